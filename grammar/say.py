@@ -1,0 +1,46 @@
+"""Meaning to words: the inverse of ``parse``; every number that is spoken comes from here."""
+
+from decimal import Decimal
+
+from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
+from grammar.numbers import number_words
+from grammar.scale import Scale
+from grammar.vocabulary import BY_NAME
+
+
+def signed_words(value: Decimal, *, digitwise: bool = False) -> str:
+    """A value with its sign: "plus six", "minus a quarter", and "zero" by itself."""
+    if value == 0:
+        return "zero"
+    sign = "minus" if value < 0 else "plus"
+    return f"{sign} {number_words(value, digitwise=digitwise)}"
+
+
+def words(meaning: Meaning, scale: Scale) -> str:
+    """The usual words of a meaning; ``parse`` at this scale gives the same meaning back."""
+    match meaning:
+        case Command(name=name):
+            return BY_NAME[name].says[0]
+        case Sign(name=name):
+            return name
+        case Reading(value=value, signed=signed, station=station, unit=unit, correction=again):
+            spoken = _in_unit(value, unit, scale)
+            number = signed_words(spoken) if signed else number_words(spoken)
+            parts = ["correction" if again else "", station or "", number]
+            parts.append(BY_NAME[unit].says[0] if unit else "")
+            return " ".join(part for part in parts if part)
+        case Shim(total=total, place=place):
+            return f"shim {number_words(total)}" + (f" {place}" if place else "")
+        case Size(value=value, unit=unit):
+            return f"{number_words(value)} {BY_NAME[unit].says[0]}"
+        case Unclear(words=heard):
+            return heard
+
+
+def _in_unit(value: Decimal, unit: str | None, scale: Scale) -> Decimal:
+    """Counts to the number that is spoken before this unit."""
+    if unit == "um":
+        return value * 10
+    if unit == "tenth":
+        return value * 10 if scale.system == "thou" else value / 10
+    return value

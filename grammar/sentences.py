@@ -1,0 +1,218 @@
+"""The sentences of an offer as a small tree, from which every compiled form is made.
+
+A node is a phrase (``str``), a sequence, a choice or an option. Recogniser grammars,
+word lists, an acceptor and random sentences for tests all come from the same tree, so
+they cannot disagree.
+"""
+
+import random
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+
+from grammar.numbers import (
+    DIGITS,
+    LARGEST,
+    POINTS,
+    TENS,
+    fraction_phrases,
+    part_phrases,
+    whole_phrases,
+    whole_words,
+)
+from grammar.offer import Offer
+from grammar.parse import reading_units
+from grammar.scale import Scale
+from grammar.vocabulary import BY_NAME, STATIONS
+
+
+@dataclass(frozen=True, slots=True)
+class Seq:
+    """One after the other."""
+
+    parts: tuple["Node", ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Alt:
+    """One of these; ``name`` makes it a rule of its own in a compiled grammar."""
+
+    choices: tuple["Node", ...]
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Opt:
+    """This or nothing."""
+
+    part: "Node"
+
+
+Node = str | Seq | Alt | Opt
+
+
+def sentences(offer: Offer) -> Alt:
+    """The tree of everything that this offer listens for."""
+    choices: list[Node] = []
+    commands = list(offer.commands)
+    if offer.readings:
+        choices.append(reading(offer))
+    if commands:
+        choices.append(phrase_choice("command", [p for n in commands for p in BY_NAME[n].says]))
+    if offer.signs:
+        choices.append(_sign())
+    if offer.shim:
+        place = Opt(phrase_choice("place", ["above", "below"]))
+        choices.append(Seq(("shim", _number(offer.scale, "shim"), place)))
+    if offer.sizes:
+        choices.append(_size(offer.sizes))
+    if not choices:
+        raise ValueError("an offer with nothing in it cannot be listened for")
+    return Alt(tuple(choices), "utterance")
+
+
+def phrase_choice(name: str, phrases: list[str]) -> Alt:
+    """One of these phrases, as a named rule."""
+    return Alt(tuple(phrases), name)
+
+
+def reading(offer: Offer) -> Node:
+    """``[correction] [station] [sign] number [unit]``."""
+    parts: list[Node] = []
+    if "correction" in offer.commands:
+        parts.append(Opt("correction"))
+    if offer.stations:
+        stations = [phrase for name in STATIONS for phrase in BY_NAME[name].says]
+        parts.append(Opt(phrase_choice("station", stations)))
+    parts += [Opt(_sign()), _number(offer.scale, "reading")]
+    return Seq(tuple(parts))
+
+
+def _sign() -> Alt:
+    return phrase_choice("sign", [*BY_NAME["plus"].says, *BY_NAME["minus"].says])
+
+
+def _wholes(low: int, high: int) -> list[Node]:
+    """Whole numbers in full words, tens factored out so that the grammar stays small."""
+    if low <= 0 and high >= 99:
+        digit = phrase_choice("ones", list(DIGITS[1:]))
+        below: list[Node] = [whole_words(value) for value in range(20)]
+        below += [Seq((ten, Opt(digit))) for ten in TENS]
+        return below + [whole_words(value) for value in range(100, high + 1)]
+    return [whole_words(value) for value in range(low, high + 1)]
+
+
+def _digitwise(high: int) -> list[Node]:
+    found = [phrase for phrase, value in whole_phrases(high) if value >= 10]
+    plain = {whole_words(value) for value in range(high + 1)}
+    return [phrase for phrase in found if phrase not in plain]
+
+
+def _number(scale: Scale, name: str) -> Alt:
+    """Every number that the dial can show, with its units."""
+    units = reading_units(scale)
+    plain_units = [p for n in units if n not in ("tenth", "um") for p in BY_NAME[n].says]
+    unit = phrase_choice("unit", plain_units)
+    fractions = list(fraction_phrases(scale.step))
+    below_top: list[Node] = [*_wholes(0, scale.reach - 1), *_digitwise(scale.reach - 1)]
+    top = [p for p, value in whole_phrases(scale.reach) if value == scale.reach]
+    forms: list[Node] = [Seq((phrase_choice(f"{name}_top", top), Opt(unit)))]
+    whole: Node = Alt(tuple(below_top), f"{name}_whole")
+    if fractions:
+        whole = Seq((whole, Opt(phrase_choice("fraction", fractions))))
+    forms.append(Seq((whole, Opt(unit))))
+    parts = _parts_alone(scale)
+    if parts:
+        named = Seq((Opt("of"), Opt("a"), unit)) if scale.system == "thou" else unit
+        forms.append(Seq((phrase_choice("part", parts), Opt(named))))
+    if "um" in units:
+        forms.append(_microns(scale, f"{name}_um"))
+        forms.append(phrase_choice(f"{name}_mm", metric_pointed(scale)))
+    tenths = [DIGITS[value] for value in range(1, 10) if _tenth_in_reach(value, scale)]
+    if tenths:
+        tenth_words = phrase_choice("tenth_unit", list(BY_NAME["tenth"].says))
+        forms.append(Seq((phrase_choice("tenth", tenths), tenth_words)))
+    return Alt(tuple(forms), f"{name}_number")
+
+
+def _tenth_in_reach(value: int, scale: Scale) -> bool:
+    return scale.system == "thou" or value * 10 <= scale.reach
+
+
+def _parts_alone(scale: Scale) -> list[str]:
+    parts = part_phrases(scale.step)
+    if scale.system == "mm":
+        # From the point on, a metric reading is in millimetres: see ``metric_pointed``.
+        return [phrase for phrase in parts if phrase.split()[0] not in POINTS]
+    return list(parts)
+
+
+def metric_pointed(scale: Scale) -> list[str]:
+    """Readings of whole hundredths in millimetres from the point on: "point zero four"."""
+    return [
+        f"{point} {DIGITS[value // 10]} {DIGITS[value % 10]}"
+        for value in range(1, min(scale.reach, 99) + 1)
+        for point in POINTS
+    ]
+
+
+def _microns(scale: Scale, name: str) -> Node:
+    step = scale.step * 10
+    values = (Decimal(count) for count in range(1, min(10 * scale.reach, LARGEST) + 1))
+    whole = [whole_words(int(value)) for value in values if value % step == 0]
+    return Seq((phrase_choice(name, whole), phrase_choice("micron", list(BY_NAME["um"].says))))
+
+
+def _size(largest: int) -> Node:
+    whole = Alt(tuple(_wholes(1, largest)), "size_whole")
+    fraction = Opt(phrase_choice("size_fraction", ["and a half", "and a quarter"]))
+    units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]
+    return Seq((whole, fraction, phrase_choice("size_unit", units)))
+
+
+def words_of(node: Node) -> frozenset[str]:
+    """Every single word that occurs in the sentences of this tree."""
+    match node:
+        case str():
+            return frozenset(node.split())
+        case Seq(parts=parts) | Alt(choices=parts):
+            return frozenset().union(*(words_of(part) for part in parts))
+        case Opt(part=part):
+            return words_of(part)
+
+
+def acceptor(node: Node) -> re.Pattern[str]:
+    """A pattern that fully matches a sentence with a space before every word."""
+    return re.compile(_pattern(node))
+
+
+def _pattern(node: Node) -> str:
+    match node:
+        case str():
+            return "".join(f" {re.escape(word)}" for word in node.split())
+        case Seq(parts=parts):
+            return "".join(_pattern(part) for part in parts)
+        case Alt(choices=choices):
+            return "(?:" + "|".join(_pattern(choice) for choice in choices) + ")"
+        case Opt(part=part):
+            return f"(?:{_pattern(part)})?"
+
+
+def accepts(node: Node, words: str) -> bool:
+    """Tell whether these words are one of the tree's sentences."""
+    spoken = "".join(f" {word}" for word in words.split())
+    return acceptor(node).fullmatch(spoken) is not None
+
+
+def sample(node: Node, chance: random.Random) -> str:
+    """One sentence of the tree, drawn with this generator."""
+    match node:
+        case str():
+            return node
+        case Seq(parts=parts):
+            drawn = (sample(part, chance) for part in parts)
+            return " ".join(text for text in drawn if text)
+        case Alt(choices=choices):
+            return sample(chance.choice(choices), chance)
+        case Opt(part=part):
+            return sample(part, chance) if chance.random() < 0.5 else ""

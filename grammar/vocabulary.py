@@ -1,0 +1,91 @@
+"""The one table of spoken words: recogniser, parser, keypad, help and README read it.
+
+Only words and their keys belong here; what a command does is the dialogue's business.
+The radiotelephony words (say again, correction, disregard, affirm, negative, stand by,
+go ahead, decimal) have the meaning of ICAO Annex 10 volume II and Doc 9432.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Station = Literal["back", "right", "front", "left"]
+STATIONS: tuple[Station, ...] = ("back", "right", "front", "left")
+"""In the order of the sweep: clockwise, seen from above, operator at the front."""
+
+Kind = Literal["station", "sign", "point", "unit", "command", "shim", "place"]
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One row: the meaning's name, the ways to say it, its keypad key, a line of help.
+
+    ``says[0]`` is the form that help and prompts use. ``key`` is empty where the keypad
+    has another way; a key of two characters is pressed one after the other.
+    """
+
+    name: str
+    kind: Kind
+    says: tuple[str, ...]
+    key: str = ""
+    help: str = ""
+
+
+TABLE: tuple[Term, ...] = (
+    Term("back", "station", ("back", "rear"), help="the side away from you"),
+    Term("right", "station", ("right",), help="your right hand"),
+    Term("front", "station", ("front",), help="the side nearest you"),
+    Term("left", "station", ("left",), help="your left hand"),
+    Term("plus", "sign", ("plus",), "+", "plunger pushed in: table high there"),
+    Term("minus", "sign", ("minus",), "-", "plunger let out: table low there"),
+    Term("point", "point", ("point", "decimal"), ".", "before the decimals"),
+    Term("thou", "unit", ("thou", "thousandths", "thousandth"), help="0.001 inch"),
+    Term("tenth", "unit", ("tenths", "tenth"), help="0.0001 inch, or 0.1 mm: always asked"),
+    Term("hundredth", "unit", ("hundredths", "hundredth"), help="0.01 mm"),
+    Term("um", "unit", ("microns", "micron"), help="0.001 mm"),
+    Term("in", "unit", ("inches", "inch"), help="for sizes, not readings"),
+    Term("mm", "unit", ("millimeters", "millimeter"), help="for sizes, not readings"),
+    Term("yes", "command", ("yes", "affirm"), "enter", "agree"),
+    Term("no", "command", ("no", "negative"), "-", "disagree"),
+    Term("next", "command", ("next",), ".3", "leave it as it is and go on"),
+    Term("done", "command", ("done",), "enter", "the step is done"),
+    Term("locked", "command", ("locked",), "enter", "everything is tight"),
+    Term("zeroed", "command", ("zeroed",), "enter", "the dial shows zero here"),
+    Term("say again", "command", ("say again",), "*", "repeat the last prompt"),
+    Term("correction", "command", ("correction",), ".7", "what follows replaces the last"),
+    Term("disregard", "command", ("disregard",), "/", "take the last one back"),
+    Term("stand by", "command", ("stand by",), ".0", "stop listening"),
+    Term("go ahead", "command", ("go ahead",), ".0", "listen again"),
+    Term("status", "command", ("status",), ".1", "where are we"),
+    Term("help", "command", ("help",), ".2", "what can I say"),
+    Term("skip", "command", ("skip",), ".4", "leave this out"),
+    Term("stop", "command", ("stop",), ".8", "save and leave; go on another day"),
+    Term("finish", "command", ("finish",), ".9", "close the job as it stands"),
+    Term("shim", "shim", ("shim",), "", "what shim is in: shim three above"),
+    Term("above", "place", ("above",), "", "above the tilt bolt"),
+    Term("below", "place", ("below",), "", "below the tilt bolt"),
+)
+
+COMMANDS: tuple[str, ...] = tuple(term.name for term in TABLE if term.kind == "command")
+"""Every command, by name, in the table's order."""
+
+BY_NAME: dict[str, Term] = {term.name: term for term in TABLE}
+
+BY_PHRASE: dict[tuple[Kind, str], Term] = {
+    (term.kind, phrase): term for term in TABLE for phrase in term.says
+}
+
+
+def phrases_of(kind: Kind) -> dict[str, str]:
+    """Every way to say a term of this kind, mapped to the term's name."""
+    return {phrase: term.name for term in TABLE if term.kind == kind for phrase in term.says}
+
+
+PRONUNCIATIONS: dict[str, tuple[str, ...]] = {
+    # ARPABET without stress, for words whose shop pronunciation a general dictionary lacks.
+    "zeroed": ("Z IH R OW D", "Z IY R OW D"),
+    "affirm": ("AH F ER M", "AE F ER M"),
+    "thou": ("TH AW", "DH AW"),
+    "microns": ("M AY K R AA N Z",),
+    "micron": ("M AY K R AA N",),
+}
+"""Pronunciations that the recogniser must know beside those of its own dictionary."""
