@@ -1,0 +1,159 @@
+"""Events into the dialogue and effects out of it: two closed unions of plain data.
+
+Events are what the journal keeps, so a field may be added with a default but not change
+its meaning. Times are ISO 8601 text in UTC, made by the shell; the dialogue has no clock.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from assistant.dialogue.profile import Profile
+from assistant.metrology.answer import Answer
+from grammar.meaning import Hypothesis, Meaning, Place
+from grammar.offer import Offer
+from grammar.vocabulary import Station
+
+Source = Literal["voice", "text", "keypad"]
+Outcome = Literal["accept", "ask", "reject"]
+Device = Literal["microphone", "speaker", "recogniser", "voice", "keypad", "screen"]
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """A job begins. ``job`` is its identifier in the record."""
+
+    at: str
+    job: str
+    profile: Profile
+
+
+@dataclass(frozen=True, slots=True)
+class Resumed:
+    """The job is taken up again after the program stopped."""
+
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An utterance, typed words or a keypad entry, understood as far as possible.
+
+    ``turn``: the turn that was listening when it began; an old one is dropped.
+    ``alternatives``: other ways that it may have been meant, likeliest first.
+    """
+
+    at: str
+    turn: int
+    source: Source
+    outcome: Outcome
+    words: str
+    meaning: Meaning
+    confidence: float = 1.0
+    alternatives: tuple[Hypothesis, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class KeyPressed:
+    """One key of the numeric keypad: "0" to "9", ".", "+", "-", "*", "/" or "enter"."""
+
+    at: str
+    turn: int
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceLost:
+    """A device stopped working; ``reason`` is for the record."""
+
+    at: str
+    device: Device
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceBack:
+    """A device works again."""
+
+    at: str
+    device: Device
+
+
+@dataclass(frozen=True, slots=True)
+class RoomNoise:
+    """The room became too loud to hear by voice, or quiet enough again."""
+
+    at: str
+    too_loud: bool
+
+
+Event = Started | Resumed | Heard | KeyPressed | DeviceLost | DeviceBack | RoomNoise
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Speak this; it is also the line to print."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """A short answer before the voice: heard, asked (something is unclear), missed, key."""
+
+    name: Literal["heard", "asked", "missed", "key"]
+
+
+@dataclass(frozen=True, slots=True)
+class Listen:
+    """Listen for this offer; what is heard carries this turn back."""
+
+    turn: int
+    phase: str
+    station: Station | None
+    offer: Offer
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The answer of a complete sweep; ``sweep`` counts from 1."""
+
+    sweep: int
+    answer: Answer
+
+
+Do = Literal["loosen", "shim", "tighten", "zero", "tap", "close"]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Something for the person to do.
+
+    ``what``: the part that is loosened or tightened. ``total``: the whole shim that should
+    be in, in counts, made of ``leaves``. ``change``, ``dial_target``: in counts, at
+    ``station``.
+    """
+
+    do: Do
+    what: str = ""
+    place: Place | None = None
+    total: Decimal | None = None
+    leaves: tuple[Decimal, ...] = ()
+    station: Station | None = None
+    change: Decimal | None = None
+    dial_target: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """The job has ended: write the report. ``finished`` is False when it can go on."""
+
+    finished: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NewJob:
+    """The person does not want to go on with the old job: start another."""
+
+
+Effect = Say | Tone | Listen | Result | Step | Closed | NewJob

@@ -1,0 +1,45 @@
+"""The machine, its indicator and its shim stock, as the dialogue knows them."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal
+
+from assistant.metrology.lengths import Length, parse_length
+from grammar.scale import Scale
+
+Method = Literal["indicator", "gap"]
+
+INCH_STOCK: tuple[Decimal, ...] = tuple(
+    Decimal(text)
+    for text in ("1.5", "2", "3", "4", "5", "6", "7", "8", "9", "10", "12", "15", "20", "25")
+)
+"""A usual set of feeler leaves in thou (common practice, no source)."""
+
+METRIC_STOCK: tuple[Decimal, ...] = tuple(
+    Decimal(text) for text in ("3", "4", "5", "6", "7", "8", "9", "10", "15", "20", "30", "50")
+)
+"""A usual set of feeler leaves in hundredths of a millimetre (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """What is known of a machine before a job.
+
+    ``tolerance`` counts over the sweep diameter. ``pivot_offset`` is where the table pivots
+    side to side, to the right of the spindle axis. ``span`` is the distance from the contact
+    edge to the shim, None when unknown. ``stock`` and ``reading_sd`` are in counts of the
+    scale; ``reading_sd`` is the standard deviation of one reading over table roughness,
+    ``relock_sd`` that of front minus back (and right minus left) from relocking.
+    """
+
+    name: str = "drill press"
+    scale: Scale = field(default_factory=lambda: Scale("thou", 30, Decimal("0.5")))
+    sweep_diameter: Length = field(default_factory=lambda: parse_length("10 in", "in"))
+    tolerance: Length = field(default_factory=lambda: parse_length("4 thou", "thou"))
+    pivot_offset: Length = field(default_factory=lambda: parse_length("0 in", "in"))
+    span: Length | None = None
+    stock: tuple[Decimal, ...] = INCH_STOCK
+    max_leaves: int = 3
+    method: Method = "indicator"
+    reading_sd: Decimal = Decimal("0.5")
+    relock_sd: Decimal = Decimal("0.5")
