@@ -1,0 +1,1 @@
+"""The outside world, one module for each thing in it: sound, ears, voice, keypad, screen."""

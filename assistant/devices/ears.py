@@ -1,0 +1,156 @@
+"""Hearing, whatever the recogniser: sound in, utterances out.
+
+The recogniser's protocol, what it returns, and ``Ears``, which joins the endpointer, a
+recogniser and the judge. No engine is imported here.
+"""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.endpoint import Cut, Endpointer
+from grammar.meaning import Hypothesis, Meaning, Unclear
+from grammar.offer import Offer
+
+Samples = npt.NDArray[np.int16]
+Outcome = Literal["accept", "ask", "reject"]
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """What a recogniser makes of one utterance.
+
+    ``hypotheses``: best first, all of them complete sentences of the offer; empty when
+    there is none. ``words``: the raw words, for showing. ``ours``: 0 to 1, how likely it is
+    that these sounds are a sentence of the offer at all rather than talk or noise. The
+    hypotheses' confidences, 0 to 1, say how likely each is if it is ours.
+    """
+
+    hypotheses: tuple[Hypothesis, ...]
+    words: str
+    ours: float
+
+
+class Recogniser(Protocol):
+    """An engine: armed with an offer, it decodes whole utterances."""
+
+    name: str
+
+    def arm(self, offer: Offer) -> None:
+        """Listen for this offer from the next utterance on; cheap when seen before."""
+
+    def decode(self, samples: Samples) -> Decoded:
+        """Decode one utterance, int16 at 16 kHz with some of the noise around it."""
+
+
+class Judge(Protocol):
+    """Decides what is done with a decoded utterance."""
+
+    def __call__(self, decoded: Decoded, cut: Cut) -> Outcome:
+        """Accept, ask or reject."""
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """One utterance, heard and judged.
+
+    ``start_s``, ``end_s``: of the voice, in seconds of the stream. ``alternatives``: what
+    else it may have been, most likely first, without the winner. ``confidence``: 0 to 1,
+    that it is ours and means ``meaning``. ``decode_s``: time the recogniser took.
+    ``snr_db``: speech to noise, full band, by mean powers of voiced and unvoiced sound.
+    """
+
+    start_s: float
+    end_s: float
+    outcome: Outcome
+    words: str
+    meaning: Meaning
+    confidence: float
+    decode_s: float
+    alternatives: tuple[Hypothesis, ...]
+    snr_db: float
+
+
+class Ears:
+    """Feed blocks, take utterances. One thread only.
+
+    Decoding runs inside ``feed`` as soon as a provisional end is seen, so that the answer is
+    ready when the person is known to have stopped. When what was said so far is incomplete,
+    the endpointer is told to wait longer.
+    """
+
+    def __init__(
+        self,
+        recogniser: Recogniser,
+        judge: Judge,
+        endpointer: Endpointer | None = None,
+        clock: Callable[[], float] = time.perf_counter,
+    ) -> None:
+        self.recogniser = recogniser
+        self.endpointer = endpointer or Endpointer()
+        self._judge = judge
+        self._clock = clock
+        self._ready: Utterance | None = None
+
+    def arm(self, offer: Offer) -> None:
+        """Listen for this from the next decoding on."""
+        self.recogniser.arm(offer)
+        self._ready = None
+
+    def feed(self, block: Samples) -> list[Utterance]:
+        """Take the next samples (int16, 16 kHz, one channel) and say what ended in them."""
+        return [heard for cut in self.endpointer.feed(block) if (heard := self._on(cut))]
+
+    def flush(self) -> list[Utterance]:
+        """The stream is over: what was still open."""
+        return [heard for cut in self.endpointer.flush() if (heard := self._on(cut))]
+
+    def discard(self) -> None:
+        """Drop the open utterance, for instance because the voice begins to speak."""
+        self.endpointer.reset()
+        self._ready = None
+
+    def start_over(self) -> None:
+        """A new stream begins: forget the old one and count times from zero."""
+        self.endpointer = self.endpointer.fresh()
+        self._ready = None
+
+    def _on(self, cut: Cut) -> Utterance | None:
+        match cut.state:
+            case "resumed":
+                self._ready = None
+                return None
+            case "provisional":
+                self._ready = self._decode(cut)
+                if isinstance(self._ready.meaning, Unclear):
+                    self.endpointer.be_patient()
+                return None
+            case "final":
+                ready, self._ready = self._ready, None
+                return self._decode(cut) if ready is None or cut.overlong else ready
+
+    def _decode(self, cut: Cut) -> Utterance:
+        if cut.overlong:
+            return self._utterance(cut, Decoded((), "", 0.0), "reject", 0.0)
+        began = self._clock()
+        decoded = self.recogniser.decode(cut.samples)
+        took = self._clock() - began
+        return self._utterance(cut, decoded, self._judge(decoded, cut), took)
+
+    def _utterance(self, cut: Cut, decoded: Decoded, outcome: Outcome, took: float) -> Utterance:
+        first = decoded.hypotheses[0] if decoded.hypotheses else None
+        return Utterance(
+            start_s=cut.start_s,
+            end_s=cut.end_s,
+            outcome=outcome,
+            words=first.words if first else decoded.words,
+            meaning=first.meaning if first else Unclear(decoded.words),
+            confidence=decoded.ours * first.confidence if first else 0.0,
+            decode_s=took,
+            alternatives=decoded.hypotheses[1:],
+            snr_db=cut.snr_db,
+        )

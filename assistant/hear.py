@@ -1,0 +1,175 @@
+"""The ``hear`` command: recordings through the same ears as a job."""
+
+import json
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import Literal, TextIO
+
+from assistant.devices.ears import Ears, Recogniser, Utterance
+from assistant.devices.pocketsphinx_ears import PocketSphinx, RecogniserError
+from assistant.devices.sound_file import SoundFileError, read_blocks
+from assistant.devices.verify import judge
+from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
+from grammar.offer import Offer, everything
+from grammar.scale import Scale, System
+from grammar.vocabulary import COMMANDS
+
+Expect = Literal["reading", "command", "any"]
+
+SWEEP_COMMANDS = ("say again", "correction", "disregard", "stand by", "stop", "help", "status")
+"""What a sweep offers besides readings."""
+
+
+def run_hear(
+    files: Sequence[str],
+    *,
+    unit: System,
+    reach: int,
+    expect: Expect,
+    engine: str,
+    as_json: bool,
+    out: TextIO,
+    err: TextIO,
+) -> int:
+    """Hear every file and print one line for each utterance; 0 when all could be read.
+
+    ``reach``: the largest count that can be called, 1 to 999 thou or hundredths of a
+    millimetre. A file that cannot be read gives one line on ``err``; the others go on.
+    """
+    try:
+        offer = offered(expect, Scale(unit, reach))
+        ears = Ears(recogniser(engine), judge)
+        ears.arm(offer)
+    except ValueError as error:
+        err.write(f"{error}\n")
+        return 2
+    except RecogniserError as error:
+        err.write(f"{error}\n")
+        return 1
+    failed = False
+    if not as_json:
+        out.write(HEADING)
+    for name in files:
+        try:
+            heard = list(hear_file(ears, name))
+        except SoundFileError as error:
+            err.write(f"{error}\n")
+            failed = True
+            continue
+        for utterance in heard:
+            row = as_dict(name, utterance, unit)
+            out.write(json.dumps(row) + "\n" if as_json else table_line(row))
+        out.flush()
+    return 1 if failed else 0
+
+
+def offered(expect: Expect, scale: Scale) -> Offer:
+    """What is listened for."""
+    match expect:
+        case "reading":
+            return Offer(scale, SWEEP_COMMANDS, readings=True)
+        case "command":
+            return Offer(scale, COMMANDS, shim=True)
+        case "any":
+            return everything(scale)
+
+
+def recogniser(engine: str) -> Recogniser:
+    """The engine of this name; ``RecogniserError`` when there is none."""
+    if engine == "pocketsphinx":
+        return PocketSphinx()
+    raise RecogniserError(f"there is no engine {engine}; use pocketsphinx")
+
+
+def hear_file(ears: Ears, path: str) -> Iterator[Utterance]:
+    """The utterances of one recording, its times counted from its beginning."""
+    ears.start_over()
+    for block in read_blocks(path):
+        yield from ears.feed(block)
+    yield from ears.flush()
+
+
+def as_dict(name: str, heard: Utterance, unit: System) -> dict[str, object]:
+    """One utterance in the contracted form."""
+    meaning = heard.meaning
+    value = value_text(meaning, unit)
+    return {
+        "file": name,
+        "start_s": round(heard.start_s, 3),
+        "end_s": round(heard.end_s, 3),
+        "outcome": heard.outcome,
+        "kind": _kind(meaning),
+        "words": heard.words,
+        "station": meaning.station if isinstance(meaning, Reading) else None,
+        "value": value,
+        "unit": unit if value is not None else None,
+        "command": _command(meaning),
+        "place": meaning.place if isinstance(meaning, Shim) else None,
+        "correction": isinstance(meaning, Reading) and meaning.correction,
+        "confidence": round(heard.confidence, 3),
+        "decode_s": round(heard.decode_s, 3),
+        "snr_db": round(heard.snr_db, 1),
+        "alternatives": [
+            {
+                "words": other.words,
+                "value": value_text(other.meaning, unit),
+                "confidence": round(other.confidence, 3),
+            }
+            for other in heard.alternatives
+        ],
+    }
+
+
+def _kind(meaning: Meaning) -> str | None:
+    match meaning:
+        case Reading():
+            return "reading"
+        case Command() | Shim() | Sign():
+            return "command"
+        case Size() | Unclear():
+            return None
+
+
+def _command(meaning: Meaning) -> str | None:
+    match meaning:
+        case Command(name=name) | Sign(name=name):
+            return name
+        case Shim():
+            return "shim"
+        case _:
+            return None
+
+
+def value_text(meaning: Meaning, unit: System) -> str | None:
+    """The value in ``unit`` as a decimal string, with a sign when one was said.
+
+    >>> value_text(Reading(Decimal("-6.5"), signed=True), "thou")
+    '-6.5'
+    >>> value_text(Reading(Decimal("6"), signed=True), "mm")
+    '+0.06'
+    """
+    match meaning:
+        case Reading(value=value, signed=signed):
+            number = _in_unit(value, unit)
+            return f"+{number}" if signed and value > 0 else number
+        case Shim(total=total):
+            return _in_unit(total, unit)
+        case _:
+            return None
+
+
+def _in_unit(counts: Decimal, unit: System) -> str:
+    value = counts if unit == "thou" else counts / 100
+    return format(value.normalize(), "f") if value else "0"
+
+
+HEADING = f"{'from':>8} {'to':>8}  {'outcome':7} {'sure':>5}  {'value':>8}  words\n"
+
+
+def table_line(row: dict[str, object]) -> str:
+    """One utterance as a line for people."""
+    value = row["value"] if row["value"] is not None else row["command"] or ""
+    return (
+        f"{row['start_s']:8.2f} {row['end_s']:8.2f}  {row['outcome']:7} "
+        f"{row['confidence']:5.2f}  {value!s:>8}  {row['words']}\n"
+    )
