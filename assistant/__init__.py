@@ -1,0 +1,1 @@
+"""sweepsay: square a machine's table to its spindle by voice."""

@@ -1,0 +1,1 @@
+"""Measuring: exact lengths, plane, uncertainty, shims, verdict. Pure: imports numpy only."""

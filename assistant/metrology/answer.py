@@ -1,0 +1,114 @@
+"""The answer of `solve`, and its JSON form.
+
+Belongs here: plain data. All lengths are floats in the job's unit unless the name says otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from assistant.metrology.lengths import Unit
+from assistant.metrology.shims import ShimPlan
+from assistant.metrology.tap import Tap
+
+Verdict = Literal["within", "beyond", "undecided"]
+
+Json = None | bool | int | float | str | list["Json"] | dict[str, "Json"]
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something the person should know: a stable code for programs, a line for print."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What one sweep says.
+
+    Differences are heights over the diameter: positive front high, positive right high. `mean` and
+    `drift` are as called (by gauges: gaps), `saddle` is of heights. `mean` is that of the plane at
+    the spindle axis. `standard_uncertainty` and what follows from it are of the tilt.
+    """
+
+    unit: Unit
+    front_minus_back: float
+    right_minus_left: float
+    tilt: float
+    high_bearing_deg: float | None
+    mean: float
+    saddle: float | None
+    drift: float | None
+    angle_arcsec: float | None
+    mm_per_300mm: float | None
+    thou_per_foot: float | None
+    residuals: tuple[float, ...]
+    shim: ShimPlan
+    tap: Tap
+    standard_uncertainty: float | None = None
+    expanded_uncertainty: float | None = None
+    coverage_factor: float | None = None
+    degrees_of_freedom: float | None = None
+    verdict: Verdict | None = None
+    inside_noise: bool = False
+    warnings: tuple[Notice, ...] = ()
+
+    def as_json(self) -> dict[str, Json]:
+        """The contracted keys, ready for `json.dumps`; numbers to twelve significant digits."""
+        return _tidy(self._raw())
+
+    def _raw(self) -> dict[str, Json]:
+        return {
+            "unit": self.unit,
+            "front_minus_back": self.front_minus_back,
+            "right_minus_left": self.right_minus_left,
+            "tilt": self.tilt,
+            "high_bearing_deg": self.high_bearing_deg,
+            "mean": self.mean,
+            "saddle": self.saddle,
+            "drift": self.drift,
+            "angle_arcsec": self.angle_arcsec,
+            "mm_per_300mm": self.mm_per_300mm,
+            "thou_per_foot": self.thou_per_foot,
+            "standard_uncertainty": self.standard_uncertainty,
+            "expanded_uncertainty": self.expanded_uncertainty,
+            "coverage_factor": self.coverage_factor,
+            "degrees_of_freedom": self.degrees_of_freedom,
+            "verdict": self.verdict,
+            "inside_noise": self.inside_noise,
+            "shim": {
+                "place": self.shim.place,
+                "response": self.shim.response.value,
+                "response_uncertainty": self.shim.response.uncertainty,
+                "total": self.shim.total,
+                "add": self.shim.add,
+                "leaves": [float(leaf) for leaf in self.shim.leaves],
+                "expected_left": self.shim.expected_left,
+            },
+            "tap": {
+                "watch": self.tap.watch,
+                "change": self.tap.change,
+                "dial_target": self.tap.dial_target,
+            },
+            "warnings": [warning.text for warning in self.warnings],
+        }
+
+
+def _tidy(table: dict[str, Json]) -> dict[str, Json]:
+    return {key: _tidied(value) for key, value in table.items()}
+
+
+def _tidied(value: Json) -> Json:
+    match value:
+        case float():
+            # The solver's last digits are noise, and would print six thou as 5.999999999999997.
+            return float(f"{value:.12g}") + 0.0
+        case list():
+            return [_tidied(item) for item in value]
+        case dict():
+            return _tidy(value)
+        case _:
+            return value

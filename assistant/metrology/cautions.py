@@ -1,0 +1,88 @@
+"""The warnings of an answer: when each is due, and its line of print.
+
+Belongs here: every `Notice` there is. A code is stable; a text is one line that says what to do.
+"""
+
+from __future__ import annotations
+
+from assistant.metrology.answer import Notice
+from assistant.metrology.consistency import Limits
+from assistant.metrology.lengths import Unit
+from assistant.metrology.plane import Plane
+from assistant.metrology.shims import ShimPlan
+from assistant.metrology.tap import needed_change
+
+
+def about_drift(drift: float | None, bounds: Limits, unit: Unit) -> Notice | None:
+    """The dial did not return to where it began."""
+    if drift is None or abs(drift) <= bounds.drift:
+        return None
+    if abs(drift) > bounds.drift_refused:
+        return Notice(
+            "drift_refused",
+            f"the first station came back {drift:+.3g} {unit}: something moved; "
+            "check the clamps and sweep again",
+        )
+    return Notice(
+        "drift", f"the dial drifted {drift:+.3g} {unit} in the sweep; an even drift was taken out"
+    )
+
+
+def about_saddle(saddle: float | None, bounds: Limits, unit: Unit) -> Notice | None:
+    """Four readings that are no plane."""
+    if saddle is None or abs(saddle) <= bounds.saddle:
+        return None
+    return Notice(
+        "saddle",
+        f"the stations miss a plane by {abs(float(saddle)):.3g} {unit}: "
+        "call them again, or the table is not flat",
+    )
+
+
+def about_residuals(saddle: float | None, plane: Plane, sigma: float, unit: Unit) -> Notice | None:
+    """Other than four stations at right angles: one far from the plane of the rest."""
+    if saddle is not None or plane.dof == 0:
+        return None
+    worst = max(abs(residual) for residual in plane.residuals)
+    # Three standard deviations: with a handful of stations, about one good sweep in a hundred.
+    if worst <= 3 * sigma:
+        return None
+    return Notice(
+        "residual", f"one station is {worst:.3g} {unit} off the plane of the others: call it again"
+    )
+
+
+def about_pivot(pivot: float) -> Notice | None:
+    """Hardly anything moves at the right station."""
+    if abs(needed_change(1.0, pivot)) >= 1 / 8:
+        return None
+    return Notice(
+        "pivot", "the table pivots almost under the right station: watch the left one instead"
+    )
+
+
+def about_shim(
+    plan: ShimPlan, front_minus_back: float, has_stock: bool, unit: Unit
+) -> list[Notice]:
+    """A shim that cannot be worked out, or leaves too coarse for what is left."""
+    found = []
+    if plan.total is None:
+        found.append(
+            Notice(
+                "wrong_way",
+                "the trials moved the wrong way or not at all: check where the shim sits and "
+                "that the bolt clamps it",
+            )
+        )
+    if plan.too_coarse and plan.step_moves is not None:
+        found.append(
+            Notice(
+                "coarse_stock",
+                f"the smallest step of the leaves moves the reading {plan.step_moves:.3g} {unit}, "
+                f"more than the {abs(front_minus_back):.3g} that is there; "
+                "stop, or use a thinner leaf",
+            )
+        )
+    if not has_stock and plan.total:
+        found.append(Notice("no_stock", "no leaves are listed; give shim.stock to get a stack"))
+    return found

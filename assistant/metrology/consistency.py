@@ -1,0 +1,203 @@
+"""Whether the readings of one sweep belong together, and which of them was most likely mis-heard.
+
+Belongs here: limits for drift and saddle, and the search for one wrong reading. Values are exact
+Decimals in counts as called; nothing here is random.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from math import exp, sqrt
+from typing import Final, Literal, TypedDict, Unpack
+
+from assistant.metrology.confusions import Confusion, Misheard, misheard_as
+from assistant.metrology.drift import drift_of, without_drift
+from assistant.metrology.stations import BEARING_OF, StationName, is_station, saddle
+
+Place = StationName | Literal["closing"]
+
+# Two-sided 99 % of a normal distribution: one good sweep in a hundred is asked about.
+_K99: Final = 2.576
+
+# Opposite stations of a drifting sweep differ by half the drift if it grew evenly, and by anything
+# from none to all of it if not: a rectangular doubt of drift/2 either way, standard uncertainty
+# drift / (2 sqrt 3). The correction is refused when this doubt passes that of the difference of two
+# readings, sigma sqrt 2: at drift = 2 sqrt 3 sqrt 2 sigma.
+_DRIFT_REFUSED: Final = 2 * sqrt(3) * sqrt(2)
+
+# Weight of a mistake of no known kind, against those of the known kinds.
+_UNEXPLAINED: Final = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Sizes, without sign, in the unit of sigma.
+
+    `saddle`: beyond it the four readings are no plane. `drift`: beyond it the dial did move.
+    `drift_refused`: beyond it the sweep is to be done again.
+    """
+
+    saddle: float
+    drift: float
+    drift_refused: float
+
+
+def limits(sigma: float) -> Limits:
+    """Limits from the standard deviation of one reading.
+
+    The saddle of four readings has 2 sigma, the return to the first station sqrt 2 sigma; both
+    limits are passed by one good sweep in a hundred.
+    """
+    return Limits(
+        saddle=_K99 * 2 * sigma,
+        drift=_K99 * sqrt(2) * sigma,
+        drift_refused=_DRIFT_REFUSED * sigma,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another value that the call may have had, with the recogniser's confidence in it (0 to 1)."""
+
+    value: Decimal
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One reading that may be wrong.
+
+    `better`: the value that makes the sweep fit, None when no likely one does; `why`: what kind of
+    mistake that would be. `probability`: among all suspects of this sweep.
+    """
+
+    place: Place
+    heard: Decimal
+    better: Decimal | None
+    why: Confusion
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Knowledge:
+    sigma: float
+    expected: Mapping[StationName, Decimal] | None
+    expected_sigma: float
+    limits: Limits
+
+
+def suspect(
+    readings: Mapping[Place, Decimal],
+    alternatives: Mapping[Place, Sequence[Alternative]],
+    sigma: float,
+    expected: Mapping[StationName, Decimal] | None = None,
+    **more: Unpack[Options],
+) -> Suspect | None:
+    """The likeliest of `suspects`; None when the sweep fits as it was heard."""
+    ranked = suspects(readings, alternatives, sigma, expected, **more)
+    return ranked[0] if ranked else None
+
+
+class Options(TypedDict, total=False):
+    """What may be known besides: see `suspects`."""
+
+    expected_sigma: float
+    signed: bool
+    reach: Decimal
+
+
+def suspects(
+    readings: Mapping[Place, Decimal],
+    alternatives: Mapping[Place, Sequence[Alternative]],
+    sigma: float,
+    expected: Mapping[StationName, Decimal] | None = None,
+    **more: Unpack[Options],
+) -> tuple[Suspect, ...]:
+    """All suspects of a sweep of four stations, likeliest first; empty when it fits as it is.
+
+    `readings` are in the order taken, with "closing" last if it was taken. `alternatives` are the
+    recogniser's. `sigma` is the standard deviation of one reading. `expected` is what the sweep
+    before and the correction since predict, apart from a common offset, and `expected_sigma` the
+    standard deviation of that (4 sigma if not given). `signed` is False for gaps. `reach` is the
+    most that the dial shows.
+
+    One reading at a time is supposed wrong. Each likely other value is weighed by how often calls
+    are confused that way, and by how well saddle, drift and expectation then fit (normal
+    likelihood); only values that bring saddle and drift within their limits count. Raises
+    `ValueError` for readings of other stations and for a sigma that is not above zero.
+    """
+    if sigma <= 0:
+        raise ValueError("sigma is not above zero; a reading always scatters")
+    if set(readings) - {"closing"} != set(BEARING_OF):
+        raise ValueError("the search needs back, right, front and left, and closing if taken")
+    known = _Knowledge(sigma, expected, more.get("expected_sigma", 4 * sigma), limits(sigma))
+    if _fits(readings, known):
+        return ()
+    weighed: list[tuple[float, Place, Decimal | None, Confusion]] = []
+    for place, heard in readings.items():
+        listed = alternatives.get(place, ())
+        for other in _others(heard, listed, more.get("signed", True), more.get("reach")):
+            changed = {**readings, place: other.value}
+            if _fits(changed, known):
+                weight = other.prior * exp(-_misfit(changed, known) / 2)
+                weighed.append((weight, place, other.value, other.why))
+        # A call with rivals was heard less well, and is the better one to ask again.
+        prior = _UNEXPLAINED * (1 + sum(other.confidence for other in listed))
+        weighed.append((prior * exp(-_least_misfit(readings, place, known) / 2), place, None,
+                        "unexplained"))  # fmt: skip
+    total = sum(weight for weight, *_ in weighed)
+    order = list(readings)
+    # Later readings first where nothing else decides: the dial was zeroed at the first.
+    weighed.sort(key=lambda item: (-round(item[0] / total, 9), -order.index(item[1])))
+    return tuple(
+        Suspect(place, readings[place], better, why, weight / total)
+        for weight, place, better, why in weighed
+    )
+
+
+def _others(
+    heard: Decimal, listed: Sequence[Alternative], signed: bool, reach: Decimal | None
+) -> list[Misheard]:
+    found = {other.value: other for other in misheard_as(heard, signed, reach)}
+    for rival in listed:
+        if rival.value != heard:
+            known = found.get(rival.value)
+            prior = max(rival.confidence, known.prior if known else 0.0)
+            found[rival.value] = Misheard(rival.value, "listed", prior)
+    return list(found.values())
+
+
+def _saddle_and_drift(readings: Mapping[Place, Decimal]) -> tuple[float, float]:
+    values = {place: value for place, value in readings.items() if is_station(place)}
+    closing = readings.get("closing")
+    level = without_drift(tuple(values.values()), closing)
+    drift = 0.0 if closing is None else float(drift_of(tuple(values.values()), closing))
+    return float(saddle(dict(zip(values, level, strict=True)))), drift
+
+
+def _fits(readings: Mapping[Place, Decimal], known: _Knowledge) -> bool:
+    bent, drift = _saddle_and_drift(readings)
+    return abs(bent) <= known.limits.saddle and abs(drift) <= known.limits.drift_refused
+
+
+def _misfit(readings: Mapping[Place, Decimal], known: _Knowledge) -> float:
+    """Chi-square of saddle, drift and expectation."""
+    bent, drift = _saddle_and_drift(readings)
+    square = (bent / (2 * known.sigma)) ** 2 + (drift * _K99 / known.limits.drift_refused) ** 2
+    if known.expected:
+        off = [float(readings[name] - value) for name, value in known.expected.items()]
+        middle = sum(off) / len(off)
+        square += sum((one - middle) ** 2 for one in off) / known.expected_sigma**2
+    return square
+
+
+def _least_misfit(readings: Mapping[Place, Decimal], place: Place, known: _Knowledge) -> float:
+    """The misfit left when the reading at `place` may take any value."""
+    # The misfit is a parabola in one reading: three points give its lowest.
+    low, middle, high = (
+        _misfit({**readings, place: readings[place] + step}, known) for step in (-1, 0, 1)
+    )
+    bend, slope = (low + high) / 2 - middle, (high - low) / 2
+    return max(middle - slope**2 / (4 * bend), 0.0) if bend > 0 else middle

@@ -1,0 +1,173 @@
+"""The question: everything that `solve` needs, exact, and checked when it is made.
+
+Belongs here: plain data and what makes it impossible. How it is written in a file is a matter of
+the readings file; what it means is a matter of `solve`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal
+
+from assistant.metrology.lengths import ZERO, Length, Unit
+from assistant.metrology.stations import BEARING_OF, NAME_AT, StationName, label_of, turned
+
+Method = Literal["indicator", "gap"]
+Place = Literal["above", "below"]
+
+
+class ProblemError(ValueError):
+    """A question that has no answer; the message is one line and says what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One called value at a bearing (degrees clockwise from the back)."""
+
+    bearing_deg: Decimal
+    value: Length
+
+    @staticmethod
+    def at(station: StationName, value: Length) -> Reading:
+        """A reading at a named station."""
+        return Reading(BEARING_OF[station], value)
+
+    @property
+    def station(self) -> StationName | None:
+        """The station's name, None at any other bearing."""
+        return NAME_AT.get(turned(self.bearing_deg))
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One step of shimming: front_minus_back before and after it.
+
+    `total` is all the shim in place after it, `place` where ("above" if None and the front was
+    high, "below" if it was low); `base` is the shim in place before it, None for: what the trials
+    before it left, or nothing when `before` is what was found at first.
+    """
+
+    total: Length
+    before: Length
+    after: Length
+    place: Place | None = None
+    base: Length | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Shimming:
+    """What is known about shimming this machine.
+
+    `span`: contact edge to shim. `stock`: one entry for each leaf owned. `fitted`: the shim in
+    place when the readings were taken, positive above the bolt, negative below; None: follow the
+    trials. `trials`: in the order made.
+    """
+
+    span: Length | None = None
+    stock: tuple[Length, ...] = ()
+    max_leaves: int = 3
+    trials: tuple[Trial, ...] = ()
+    fitted: Length | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """What is known about how readings scatter; each part may be missing.
+
+    `surface`: readings about one spot. `relock`: readings at one station, each after unlocking and
+    locking again. `resolution`: the finest step called. `lock_pull`: change of a reading from snug
+    to hard. `indicator_limit`: largest error of the dial over the span used. Remembered for a
+    machine rather than measured in this job: `reading_sd`, the standard deviation of one reading,
+    and `relock_sd`, that of a difference of opposite stations from relocking.
+    """
+
+    surface: tuple[Length, ...] = ()
+    relock: tuple[Length, ...] = ()
+    resolution: Length | None = None
+    lock_pull: Length | None = None
+    indicator_limit: Length | None = None
+    reading_sd: Length | None = None
+    relock_sd: Length | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Readings of one sweep in the order taken, and what is known about the machine.
+
+    `unit` is that of the answer. `closing` is the first station read again. `pivot_offset` is to
+    the right of the spindle axis. Raises `ProblemError` when no answer is possible.
+    """
+
+    unit: Unit
+    readings: tuple[Reading, ...]
+    method: Method = "indicator"
+    closing: Length | None = None
+    sweep_diameter: Length | None = None
+    pivot_offset: Length = ZERO
+    tolerance: Length | None = None
+    shim: Shimming = field(default_factory=Shimming)
+    noise: Noise = field(default_factory=Noise)
+
+    def __post_init__(self) -> None:
+        _check_stations(self.readings)
+        if self.method == "gap":
+            _check_gaps(self.readings, self.closing)
+        _check_positive("sweep_diameter", self.sweep_diameter)
+        _check_positive("tolerance", self.tolerance)
+        if self.pivot_offset and self.sweep_diameter is None:
+            raise ProblemError("pivot_offset needs sweep_diameter; give both")
+        _check_shimming(self.shim)
+        _check_noise(self.noise)
+
+
+def _check_stations(readings: Sequence[Reading]) -> None:
+    seen: set[Decimal] = set()
+    for reading in readings:
+        bearing = turned(reading.bearing_deg)
+        if bearing in seen:
+            raise ProblemError(f"{label_of(bearing)} is there twice; keep one reading for it")
+        seen.add(bearing)
+    if len(seen) < 3:
+        raise ProblemError(f"a plane needs three stations, not {len(seen)}; call more")
+
+
+def _check_gaps(readings: Sequence[Reading], closing: Length | None) -> None:
+    for reading in readings:
+        if reading.value < ZERO:
+            name = label_of(reading.bearing_deg)
+            raise ProblemError(f"the gap at {name} is negative; a gap is zero or more")
+    if closing is not None and closing < ZERO:
+        raise ProblemError("the closing gap is negative; a gap is zero or more")
+
+
+def _check_shimming(shim: Shimming) -> None:
+    _check_positive("shim.span", shim.span)
+    for leaf in shim.stock:
+        _check_positive("shim.stock", leaf)
+    if shim.max_leaves < 1:
+        raise ProblemError("shim.max_leaves is below one; allow one leaf at least")
+    for trial in shim.trials:
+        if trial.total < ZERO or (trial.base is not None and trial.base < ZERO):
+            raise ProblemError("shim.trials: a total is negative; give its thickness and place")
+
+
+def _check_noise(noise: Noise) -> None:
+    _check_positive("noise.resolution", noise.resolution)
+    for name, value in (
+        ("lock_pull", noise.lock_pull),
+        ("indicator_limit", noise.indicator_limit),
+        ("reading_sd", noise.reading_sd),
+        ("relock_sd", noise.relock_sd),
+    ):
+        if value is not None and value < ZERO:
+            raise ProblemError(f"noise.{name} is negative; give its size")
+    for name, values in (("surface", noise.surface), ("relock", noise.relock)):
+        if len(values) == 1:
+            raise ProblemError(f"noise.{name} has one reading; scatter needs two or more")
+
+
+def _check_positive(name: str, value: Length | None) -> None:
+    if value is not None and value <= ZERO:
+        raise ProblemError(f"{name} is not above zero; give a positive length")

@@ -1,0 +1,1 @@
+"""What is kept: readings files, the journal, reports and machine profiles."""
