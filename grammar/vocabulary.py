@@ -46,20 +46,20 @@ TABLE: tuple[Term, ...] = (
     Term("mm", "unit", ("millimeters", "millimeter"), help="for sizes, not readings"),
     Term("yes", "command", ("yes", "affirm"), "enter", "agree"),
     Term("no", "command", ("no", "negative"), "-", "disagree"),
-    Term("next", "command", ("next",), ".3", "leave it as it is and go on"),
+    Term("next", "command", ("next",), "/3", "leave it as it is and go on"),
     Term("done", "command", ("done",), "enter", "the step is done"),
     Term("locked", "command", ("locked",), "enter", "everything is tight"),
     Term("zeroed", "command", ("zeroed",), "enter", "the dial shows zero here"),
     Term("say again", "command", ("say again",), "*", "repeat the last prompt"),
-    Term("correction", "command", ("correction",), ".7", "what follows replaces the last"),
-    Term("disregard", "command", ("disregard",), "/", "take the last one back"),
-    Term("stand by", "command", ("stand by",), ".0", "stop listening"),
-    Term("go ahead", "command", ("go ahead",), ".0", "listen again"),
-    Term("status", "command", ("status",), ".1", "where are we"),
-    Term("help", "command", ("help",), ".2", "what can I say"),
-    Term("skip", "command", ("skip",), ".4", "leave this out"),
-    Term("stop", "command", ("stop",), ".8", "save and leave; go on another day"),
-    Term("finish", "command", ("finish",), ".9", "close the job as it stands"),
+    Term("correction", "command", ("correction",), "/7", "what follows replaces the last"),
+    Term("disregard", "command", ("disregard",), "//", "take the last one back"),
+    Term("stand by", "command", ("stand by",), "/0", "stop listening"),
+    Term("go ahead", "command", ("go ahead",), "/0", "listen again"),
+    Term("status", "command", ("status",), "/1", "where are we"),
+    Term("help", "command", ("help",), "/2", "what can I say"),
+    Term("skip", "command", ("skip",), "/4", "leave this out"),
+    Term("stop", "command", ("stop",), "/8", "save and leave; go on another day"),
+    Term("finish", "command", ("finish",), "/9", "close the job as it stands"),
     Term("shim", "shim", ("shim",), "", "what shim is in: shim three above"),
     Term("above", "place", ("above",), "", "above the tilt bolt"),
     Term("below", "place", ("below",), "", "below the tilt bolt"),
@@ -89,3 +89,9 @@ PRONUNCIATIONS: dict[str, tuple[str, ...]] = {
     "micron": ("M AY K R AA N",),
 }
 """Pronunciations that the recogniser must know beside those of its own dictionary."""
+
+TERM_OF_KEY: dict[str, tuple[str, ...]] = {
+    key: tuple(term.name for term in TABLE if term.key == key and term.kind == "command")
+    for key in sorted({term.key for term in TABLE if term.key})
+}
+"""The commands that a key or a pair of keys stands for; the phase tells which is meant."""

@@ -1,0 +1,301 @@
+"""What a command does in each phase, and what an answer does to an open question."""
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import assert_never
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import Out, ask, go, offer_now, tell
+from assistant.dialogue.correcting import shim_called, shim_done, tapped
+from assistant.dialogue.judging import (
+    FRONT_BACK,
+    SIDES,
+    advise,
+    axes_words,
+    correct,
+    judge,
+    tilt_words,
+)
+from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
+from assistant.dialogue.phases import TABLE, Phase
+from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, AskSign, State
+from assistant.dialogue.sweeping import correct_last, take, take_back, take_back_sweep, zeroed
+from assistant.metrology.lengths import Length
+from grammar.meaning import Command, Reading, Shim, Sign, Size
+
+Answerable = Command | Reading | Sign | Shim | Size
+
+WEIGHTY = ("stop", "finish")
+"""Commands that end something are asked before they are done."""
+
+
+def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
+    """What a clear utterance does: the open question first, then the phase."""
+    if state.pending is not None:
+        return _answer_pending(state, meaning, heard)
+    match meaning:
+        case Command(name=name):
+            return command(state, name, heard)
+        case Reading():
+            return reading(state, meaning, heard)
+        case Shim():
+            if state.phase is Phase.SHIM:
+                return shim_called(state, meaning)
+            return refuse(state, heard.words)
+        case Size():
+            if state.phase is Phase.DIAMETER:
+                return _diameter(state, Length.of(meaning.value, meaning.unit))
+            return refuse(state, heard.words)
+        case Sign():
+            return refuse(state, heard.words)
+        case _:
+            assert_never(meaning)
+
+
+def refuse(state: State, words: str) -> Out:
+    """Understood, but it does nothing here: say so, and put the question again."""
+    return ask(state, prompts.not_now(words))
+
+
+# -- readings ----------------------------------------------------------------------------
+
+
+def reading(state: State, called: Reading, heard: Heard) -> Out:
+    """A called number, by phase; refused with the reason while it could not be true."""
+    row = TABLE[state.phase]
+    match state.phase:
+        case Phase.SWEEP | Phase.TAP:
+            if not called.signed and state.profile.method == "indicator":
+                pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
+                return ask(replace(state, pending=pending))
+            if called.doubtful_unit:
+                plain = replace(called, doubtful_unit=True)
+                return ask(replace(state, pending=AskReading((plain,))))
+            return _take(state, called, heard)
+        case Phase.ZERO if called.value == 0 and not called.correction:
+            return zeroed(state, heard)
+        case Phase.ZERO:
+            return ask(state, prompts.not_zeroed())
+        case Phase.TOLERANCE:
+            return _tolerance(state, called)
+        case Phase.DIAMETER:
+            inches = state.profile.scale.system == "thou"
+            return _diameter(state, Length.of(called.value, "in" if inches else "mm"))
+        case _:
+            word = prompts.not_while_loose() if row.loose else prompts.not_now(heard.words)
+            return ask(state, word)
+
+
+def _take(state: State, called: Reading, heard: Heard) -> Out:
+    settled = replace(state, pending=None)
+    if state.phase is Phase.TAP:
+        return tapped(settled, called, heard)
+    return take(settled, called, heard, judge)
+
+
+def _diameter(state: State, size: Length) -> Out:
+    if size.mm <= 0:
+        return ask(state, prompts.too_small())
+    profile = replace(state.profile, sweep_diameter=size)
+    return go(replace(state, profile=profile), Phase.TOLERANCE)
+
+
+def _tolerance(state: State, called: Reading) -> Out:
+    if called.value <= 0:
+        return ask(state, prompts.too_small())
+    size = Length(called.value * state.profile.scale.count_mm)
+    profile = replace(state.profile, tolerance=size)
+    return go(replace(state, profile=profile), Phase.SETUP)
+
+
+# -- open questions ----------------------------------------------------------------------
+
+
+def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
+    pending = state.pending
+    name = meaning.name if isinstance(meaning, Command) else ""
+    plain = replace(state, pending=None)
+    if name in ("say again", "status", "help", "stand by", "stop") and not _asks_stop(state):
+        return command(state, name, heard)
+    match pending:
+        case AskSign(reading=unsigned):
+            if isinstance(meaning, Sign):
+                value = -unsigned.value if meaning.name == "minus" else unsigned.value
+                signed = replace(unsigned, value=value, signed=True)
+                told = replace(
+                    heard,
+                    words=pending.words,
+                    confidence=min(pending.confidence, heard.confidence),
+                    alternatives=pending.alternatives,
+                )
+                return reading(plain, signed, told)
+        case AskReading(candidates=candidates):
+            if name == "yes":
+                return _take(plain, replace(candidates[0], doubtful_unit=False), heard)
+            if name == "no":
+                rest = candidates[1:]
+                if rest:
+                    return ask(replace(state, pending=AskReading(rest)))
+                return tell(plain, prompts.no_match())
+        case AskCommand(command=asked):
+            if name == "yes":
+                return command(plain, asked.name, heard, sure=True)
+            if name == "no":
+                return ask(plain)
+        case AskGoOn(unplugged=unplugged):
+            if name == "no":
+                if unplugged:
+                    return ask(state, prompts.unplug_first())
+                return replace(plain, stopped=True), (NewJob(),)
+            if name == "yes":
+                return ask(plain) if unplugged else ask(replace(state, pending=AskGoOn(True)))
+            return ask(state)
+        case None:
+            return answer(state, meaning, heard)
+    if name == "disregard":
+        return ask(plain)
+    if isinstance(meaning, Reading) and offer_now(plain).allows(meaning):
+        return reading(plain, meaning, heard)
+    return refuse(state, heard.words)
+
+
+def _asks_stop(state: State) -> bool:
+    return isinstance(state.pending, AskCommand) and state.pending.command.name == "stop"
+
+
+# -- commands ----------------------------------------------------------------------------
+
+
+def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out:
+    """A command in the current phase."""
+    if name not in offer_now(replace(state, pending=None)).commands and not sure:
+        return refuse(state, heard.words)
+    if name in WEIGHTY and not sure and not _finish_is_asked(state, name):
+        return ask(replace(state, pending=AskCommand(Command(name))))
+    match name:
+        case "say again":
+            return tell(state, state.last_said)
+        case "status":
+            return ask(state, status(state))
+        case "help":
+            return tell(state, help_words(state))
+        case "stand by":
+            resting = replace(state, standing_by=True)
+            return tell(resting, prompts.standing_by())
+        case "stop":
+            stopped = replace(state, stopped=True)
+            return stopped, (Say(prompts.stopped()), Closed(finished=False))
+        case "finish":
+            return go(state, Phase.CLOSE)
+        case "disregard":
+            return _disregard(state, heard)
+        case _:
+            return _phase_command(state, name, heard)
+
+
+def _finish_is_asked(state: State, name: str) -> bool:
+    return name == "finish" and state.phase is Phase.DECIDE
+
+
+def _phase_command(state: State, name: str, heard: Heard) -> Out:
+    match state.phase, name:
+        case Phase.UNPLUGGED, "yes":
+            return go(state, Phase.KEY_OUT)
+        case Phase.UNPLUGGED, "no":
+            return ask(state, prompts.unplug_first())
+        case Phase.KEY_OUT, "yes":
+            return go(state, Phase.TABLE_HELD)
+        case Phase.KEY_OUT, "no":
+            return ask(state, prompts.key_out_first())
+        case Phase.TABLE_HELD, "yes":
+            return go(state, Phase.SETUP, prompts.by_hand_only())
+        case Phase.TABLE_HELD, "no":
+            return ask(state, prompts.hold_table_first())
+        case Phase.SETUP, "yes":
+            return go(state, Phase.LOCK)
+        case Phase.SETUP, "no":
+            return go(state, Phase.DIAMETER)
+        case Phase.DIAMETER, "skip":
+            return go(state, Phase.TOLERANCE)
+        case Phase.TOLERANCE, "skip":
+            return go(state, Phase.SETUP)
+        case (Phase.LOCK | Phase.TIGHTEN | Phase.TAP_LOCK), "locked":
+            return go(state, Phase.ZERO)
+        case Phase.ZERO, "zeroed":
+            return zeroed(state, heard)
+        case Phase.SWEEP, "correction":
+            return correct_last(state)
+        case Phase.DECIDE, "yes":
+            return go(state, Phase.CLOSE)
+        case Phase.DECIDE, "no":
+            return correct(state, "")
+        case Phase.LOOSEN, "done":
+            return go(state, Phase.SHIM)
+        case Phase.LOOSEN, "skip":
+            left_out = (*state.axis_left_out, FRONT_BACK)
+            return advise(replace(state, axis_left_out=left_out, plan=None), "")
+        case Phase.SHIM, "done":
+            return shim_done(state)
+        case Phase.SHIM, "skip":
+            return go(state, Phase.TIGHTEN)
+        case Phase.EASE, "done":
+            return go(state, Phase.TAP)
+        case Phase.EASE, "skip":
+            left_out = (*state.axis_left_out, SIDES)
+            return advise(replace(state, axis_left_out=left_out, plan=None), "")
+        case Phase.TAP, "done":
+            return go(state, Phase.TAP_LOCK)
+        case Phase.CLOSE, "done":
+            return _close(state)
+        case _:
+            return refuse(state, heard.words)
+
+
+def _close(state: State) -> Out:
+    closed = replace(state, phase=Phase.CLOSED, pending=None, turn=state.turn + 1)
+    found, left = tilt_words(state.as_found), tilt_words(state.as_left)
+    words = prompts.closed(found, left) if found else prompts.closed_unmeasured()
+    effects: tuple[Effect, ...] = (Say(words), Closed(finished=True))
+    return replace(closed, last_said=words), effects
+
+
+def _disregard(state: State, heard: Heard) -> Out:
+    """Take the last thing back: a reading in a sweep, else the last answer."""
+    if state.suspect is not None:
+        return take_back(replace(state, suspect=None), heard.at)
+    if state.phase is Phase.SWEEP:
+        return take_back(state, heard.at)
+    back = TABLE[state.phase].back
+    if back is Phase.SWEEP:
+        if state.sweeps and state.sweeps[-1].usable:
+            return take_back_sweep(state, heard.at)
+        return go(state, Phase.LOCK)
+    if back is None:
+        return refuse(state, heard.words)
+    if state.phase is Phase.TIGHTEN and state.plan is not None:
+        return go(replace(state, shim=state.plan.shim_before), back)
+    return go(state, back)
+
+
+# -- words about the job -----------------------------------------------------------------
+
+
+def status(state: State) -> str:
+    """Where the job is, in one breath."""
+    last = state.as_left
+    words = prompts.status(
+        Decimal(state.sweep_number),
+        Decimal(len(state.readings)),
+        tilt_words(state.as_found),
+        tilt_words(last),
+    )
+    return f"{words} {axes_words(state, last)}" if last else words
+
+
+def help_words(state: State) -> str:
+    """What can be said now."""
+    offer = offer_now(state)
+    number = prompts.number_hint(state.awaited()) if offer.readings else ""
+    if offer.shim:
+        number = prompts.shim_hint()
+    return prompts.can_say(offer.phrases(), number)

@@ -1,0 +1,202 @@
+"""Asking: a state to the question it is waiting on, and to what is listened for."""
+
+from dataclasses import replace
+
+from assistant.dialogue import prompts
+from assistant.dialogue.messages import Effect, Listen, Say, Step
+from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
+from assistant.dialogue.profile import Profile
+from assistant.dialogue.state import (
+    AskCommand,
+    AskGoOn,
+    AskReading,
+    AskSign,
+    State,
+)
+from assistant.metrology.lengths import Length
+from grammar.numbers import number_words
+from grammar.offer import Offer
+from grammar.scale import Scale
+from grammar.vocabulary import STATIONS, Station
+
+Out = tuple[State, tuple[Effect, ...]]
+
+FIRST: Station = STATIONS[0]
+"""The station where the dial is zeroed and where a sweep closes."""
+
+
+def ask(state: State, prefix: str = "", *effects: Effect) -> Out:
+    """Put the state's question, after a word of what went before, and listen.
+
+    The turn is counted up here and only here: what was heard before this question was
+    put carries an older turn and is dropped.
+    """
+    text = f"{prefix} {question(state)}".strip()
+    asked = replace(state, turn=state.turn + 1, last_asked=text, last_said=text, entry="")
+    return asked, (*effects, Say(text), listen(asked))
+
+
+def tell(state: State, text: str, *effects: Effect) -> Out:
+    """Say something in place of the question, which stays open, and listen."""
+    told = replace(state, turn=state.turn + 1, last_said=text, entry="")
+    return told, (*effects, Say(text), listen(told))
+
+
+def go(state: State, phase: Phase, prefix: str = "", *effects: Effect) -> Out:
+    """Enter a phase: give its step, put its question."""
+    entered = replace(state, phase=phase, pending=None, misses=0)
+    step = phase_step(entered)
+    return ask(entered, prefix, *effects, *((step,) if step else ()))
+
+
+def listen(state: State) -> Listen:
+    """What to listen for in this state."""
+    station = state.awaited()
+    return Listen(state.turn, str(state.phase), station, offer_now(state))
+
+
+def offer_now(state: State) -> Offer:
+    """The offer of the phase, narrowed or widened by a question that is open."""
+    scale = state.profile.scale
+    if state.standing_by:
+        return Offer(scale, ("go ahead", "stop"))
+    readings = TABLE[state.phase].readings
+    match state.pending:
+        case AskSign():
+            return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
+        case AskReading():
+            return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=readings)
+        case AskCommand():
+            return Offer(scale, ("yes", "no", *EVERYWHERE))
+        case AskGoOn():
+            return Offer(scale, ("yes", "no", "stop", "say again", "help"))
+        case None:
+            return offer(state.phase, scale)
+
+
+def question(state: State) -> str:
+    """The words of what the state is waiting for."""
+    match state.pending:
+        case AskSign(reading=reading):
+            return prompts.ask_sign(reading.value)
+        case AskReading(candidates=candidates):
+            first = candidates[0]
+            station = first.station or state.awaited() or FIRST
+            if first.doubtful_unit:
+                words = prompts.tenths_words(first.value, state.profile.scale)
+                return prompts.ask_tenths(station, words)
+            return prompts.ask_reading(station, first.value)
+        case AskCommand(command=command):
+            if command.name == "stop":
+                return prompts.ask_stop()
+            return prompts.ask_command(command)
+        case AskGoOn(unplugged=unplugged):
+            return prompts.still_unplugged() if unplugged else prompts.go_on()
+        case None:
+            return _phase_question(state)
+
+
+def _phase_question(state: State) -> str:
+    profile = state.profile
+    match state.phase:
+        case Phase.UNPLUGGED:
+            return prompts.unplugged()
+        case Phase.KEY_OUT:
+            return prompts.key_out()
+        case Phase.TABLE_HELD:
+            return prompts.table_held()
+        case Phase.SETUP:
+            return prompts.set_up(size_words(profile.sweep_diameter, profile.scale),
+                                  tolerance_words(profile))  # fmt: skip
+        case Phase.DIAMETER:
+            return prompts.diameter("inches" if profile.scale.system == "thou" else "millimetres")
+        case Phase.TOLERANCE:
+            return prompts.tolerance(count_name(profile.scale))
+        case Phase.LOCK:
+            return prompts.lock()
+        case Phase.ZERO:
+            return prompts.zero(FIRST)
+        case Phase.SWEEP:
+            return _station_question(state)
+        case Phase.DECIDE:
+            return prompts.finish_question()
+        case Phase.LOOSEN:
+            return prompts.loosen()
+        case Phase.SHIM:
+            step = state.plan.step if state.plan else None
+            if step is None or not step.total or step.place is None:
+                return prompts.shim_out()
+            return prompts.shim(step.leaves, step.total, step.place)
+        case Phase.TIGHTEN:
+            return prompts.tighten()
+        case Phase.EASE:
+            return prompts.ease(_watched(state))
+        case Phase.TAP:
+            step = state.plan.step if state.plan else None
+            if step is None or step.change is None or step.dial_target is None:
+                return prompts.tap_lock()
+            return prompts.tap(_watched(state), step.change < 0, step.dial_target)
+        case Phase.TAP_LOCK:
+            return prompts.tap_lock()
+        case Phase.CLOSE:
+            return prompts.close()
+        case Phase.CLOSED:
+            return ""
+
+
+def _station_question(state: State) -> str:
+    station = state.awaited() or FIRST
+    if state.suspect is not None or state.taken(station) is not None:
+        return prompts.call_again(station)
+    return prompts.call(station)
+
+
+def _watched(state: State) -> Station:
+    return (state.plan.step.station if state.plan else None) or "right"
+
+
+def phase_step(state: State) -> Step | None:
+    """What the person is to do with their hands on entering the phase, for the record."""
+    plan = state.plan.step if state.plan else None
+    match state.phase:
+        case Phase.LOCK:
+            return Step("tighten", what="table, column and quill")
+        case Phase.ZERO:
+            return Step("zero", station=FIRST)
+        case Phase.LOOSEN:
+            return Step("loosen", what="tilt bolt")
+        case Phase.SHIM | Phase.TAP:
+            return plan
+        case Phase.TIGHTEN:
+            return Step("tighten", what="tilt bolt and locks")
+        case Phase.EASE:
+            return Step("loosen", what="table lock", station=_watched(state))
+        case Phase.TAP_LOCK:
+            return Step("tighten", what="table lock")
+        case Phase.CLOSE:
+            return Step("close", what="locks; bar out; chuck key out")
+        case _:
+            return None
+
+
+def count_name(scale: Scale) -> str:
+    """What a bare number counts, as it is spoken."""
+    return "thou" if scale.system == "thou" else "hundredths"
+
+
+def size_words(size: Length, scale: Scale) -> str:
+    """A size of the set-up, as it is spoken."""
+    if scale.system == "thou":
+        return f"{number_words(round(size.to('in'), 2))} inches"
+    return f"{number_words(round(size.to('mm'), 2))} millimetres"
+
+
+def tolerance_counts(profile: Profile) -> float:
+    """The tolerance in counts of the scale."""
+    return float(profile.tolerance.mm / profile.scale.count_mm)
+
+
+def tolerance_words(profile: Profile) -> str:
+    """The tolerance as it is spoken."""
+    counts = round(profile.tolerance.mm / profile.scale.count_mm, 2)
+    return f"{number_words(counts)} {count_name(profile.scale)}"

@@ -1,0 +1,230 @@
+"""The answer of a sweep in words, and the next thing to do about it."""
+
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from math import hypot, sqrt
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import Out, go, tolerance_counts, tolerance_words
+from assistant.dialogue.messages import Result, Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.reckoning import answer_of, reading_sigma
+from assistant.dialogue.state import (
+    Plan,
+    ShimTrial,
+    State,
+    Sweep,
+    shim_in_place,
+)
+from assistant.metrology.answer import Answer
+from assistant.metrology.shims import first_trial_leaf
+from grammar.vocabulary import Station
+
+FRONT_BACK = "front to back"
+SIDES = "side to side"
+
+SPOKEN_STEP = Decimal("0.5")
+"""Computed values are spoken to half a count: finer is not in a called reading."""
+
+
+def judge(state: State, said: str) -> Out:
+    """A sweep is complete and fits: keep it with its answer, say it, and go on."""
+    first_look = answer_of(state, state.readings)
+    learned, lesson = _learn(state, first_look)
+    answer = answer_of(learned, state.readings)
+    sweep = Sweep(
+        state.sweep_number,
+        state.readings,
+        answer,
+        plan_before=state.plan,
+        trials_before=state.trials,
+    )
+    kept = replace(
+        learned,
+        sweeps=(*state.sweeps, sweep),
+        readings=(),
+        plan=None,
+        suspect=None,
+        recheck=(),
+        drift_repeats=0,
+    )
+    words = " ".join(part for part in (said, lesson, axes_words(kept, answer)) if part)
+    return advise(kept, words, Result(sweep.number, answer))
+
+
+def advise(state: State, said: str, *effects: Result) -> Out:
+    """Choose the next step from the last usable answer: finish, shim or tap."""
+    answer = state.as_left
+    if answer is None:
+        return go(state, Phase.LOCK, said, *effects)
+    if is_within(state, answer):
+        word = prompts.within(tolerance_words(state.profile))
+        return go(state, Phase.DECIDE, f"{said} {word}", *effects)
+    return correct(state, said, *effects)
+
+
+def correct(state: State, said: str, *effects: Result) -> Out:
+    """The next correction that is worth making, or the offer to finish if there is none."""
+    answer = state.as_left
+    plan = next_plan(state, answer) if answer else None
+    if plan is None:
+        word = prompts.not_worth_chasing()
+        return go(replace(state, plan=None), Phase.DECIDE, f"{said} {word}", *effects)
+    phase = Phase.LOOSEN if plan.kind == "shim" else Phase.EASE
+    return go(replace(state, plan=plan), phase, said, *effects)
+
+
+def is_within(state: State, answer: Answer) -> bool:
+    """Whether the job may end here as square: the metrology's verdict, else the plain tilt."""
+    if answer.verdict is not None:
+        return answer.verdict == "within"
+    return answer.tilt <= tolerance_counts(state.profile)
+
+
+def axis_noise(state: State, answer: Answer) -> float:
+    """Below this a difference of two opposite stations cannot be told from noise, in counts."""
+    if answer.expanded_uncertainty is not None:
+        return answer.expanded_uncertainty
+    scatter = hypot(reading_sigma(state.profile) * sqrt(2), float(state.profile.relock_sd))
+    return 2 * scatter
+
+
+def axes_words(state: State, answer: Answer) -> str:
+    """Both axes in words; what is inside the noise is said so, never called zero."""
+    noise = axis_noise(state, answer)
+    axes: tuple[tuple[float, Station, Station, str], ...] = (
+        (answer.front_minus_back, "front", "back", FRONT_BACK),
+        (answer.right_minus_left, "right", "left", SIDES),
+    )
+    if all(abs(value) <= noise for value, *_ in axes):
+        return prompts.both_inside_noise()
+    words = []
+    for value, positive, negative, axis in axes:
+        if abs(value) <= noise:
+            words.append(prompts.axis_inside_noise(axis))
+        else:
+            high = positive if value > 0 else negative
+            words.append(prompts.high_side(high, prompts.amount(value, SPOKEN_STEP)))
+    return " ".join(words)
+
+
+# -- what to do next ---------------------------------------------------------------------
+
+
+def next_plan(state: State, answer: Answer) -> Plan | None:
+    """The correction to make: front to back first, because loosening it disturbs the sides."""
+    shim = _shim_plan(state, answer)
+    tap = _tap_plan(state, answer)
+    if shim is not None and tap is not None:
+        # A small lean front to back is left until a big one side to side is out.
+        sides_first = abs(answer.right_minus_left) > 3 * abs(answer.front_minus_back)
+        return tap if sides_first else shim
+    return shim or tap
+
+
+def _shim_plan(state: State, answer: Answer) -> Plan | None:
+    off = answer.front_minus_back
+    response = answer.shim.response
+    if FRONT_BACK in state.axis_left_out or abs(off) <= axis_noise(state, answer):
+        return None
+    if response.value <= 0:
+        return None
+    total, leaves = _shim_total(state, answer)
+    change = total - state.shim
+    if change == 0:
+        return None
+    expected = off - response.value * float(change)
+    if state.trials and abs(expected) >= abs(off):
+        return None
+    place = shim_in_place(total)
+    step = Step("shim", place=place.place, total=place.total, leaves=leaves)
+    return Plan("shim", step, expected, answer.right_minus_left, state.shim)
+
+
+def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, ...]]:
+    """The signed total that should be in, and the leaves that make it."""
+    plan = answer.shim
+    response = plan.response
+    poorly_known = response.uncertainty > response.value / 3
+    if not state.trials and state.shim == 0 and poorly_known:
+        difference = axis_noise(state, answer) / 2
+        leaf = first_trial_leaf(
+            answer.front_minus_back, response, difference, state.profile.stock
+        )
+        if leaf is not None:
+            return (leaf if answer.front_minus_back > 0 else -leaf), (leaf,)
+    leaves = plan.leaves
+    total = sum(leaves, Decimal(0))
+    if not state.profile.stock and plan.total is not None:
+        total = prompts.rounded(plan.total, SPOKEN_STEP)
+    return (total if plan.place == "above" else -total), leaves
+
+
+def _tap_plan(state: State, answer: Answer) -> Plan | None:
+    off = answer.right_minus_left
+    if SIDES in state.axis_left_out or abs(off) <= axis_noise(state, answer):
+        return None
+    if answer.tap.dial_target is None or answer.tap.change == 0:
+        return None
+    target = prompts.rounded(answer.tap.dial_target, state.profile.scale.step)
+    change = prompts.rounded(answer.tap.change, state.profile.scale.step)
+    step = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
+    return Plan("tap", step, answer.front_minus_back, 0.0, state.shim)
+
+
+# -- learning from the correction that was made ------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """What a correction did against what was expected, along its own axis, in counts."""
+
+    before: float
+    expected: float
+    got: float
+    noise: float
+
+
+def _learn(state: State, answer: Answer) -> tuple[State, str]:
+    """Add the trial that this sweep completes; say how it went."""
+    plan, before = state.plan, state.as_left
+    if plan is None or before is None:
+        return state, ""
+    noise = sqrt(2) * axis_noise(state, answer)
+    if plan.kind == "tap":
+        lesson = Lesson(
+            before.right_minus_left, plan.expected_rl, answer.right_minus_left, noise
+        )
+        return state, _lesson_words(lesson)
+    if state.shim == plan.shim_before:
+        return state, ""
+    trial = ShimTrial(
+        plan.shim_before, state.shim, before.front_minus_back, answer.front_minus_back
+    )
+    learned = replace(state, trials=(*state.trials, trial))
+    moved = before.front_minus_back - answer.front_minus_back
+    wanted = 1 if state.shim > plan.shim_before else -1
+    if abs(moved) <= noise / 2 and abs(before.front_minus_back - plan.expected_fb) > noise:
+        return learned, prompts.no_response()
+    if moved * wanted < -noise / 2:
+        return learned, prompts.wrong_way()
+    if not state.trials:
+        # The first trial is made to learn the response; there was no real expectation.
+        return learned, ""
+    lesson = Lesson(
+        before.front_minus_back, plan.expected_fb, answer.front_minus_back, noise
+    )
+    return learned, _lesson_words(lesson)
+
+
+def _lesson_words(lesson: Lesson) -> str:
+    allowed = max(lesson.noise, abs(lesson.before - lesson.expected) / 4)
+    if abs(lesson.got - lesson.expected) <= allowed:
+        return prompts.as_expected()
+    expected = prompts.rounded(lesson.expected, SPOKEN_STEP)
+    return prompts.not_as_expected(expected, prompts.rounded(lesson.got, SPOKEN_STEP))
+
+
+def tilt_words(answer: Answer | None) -> str:
+    """The tilt of an answer as it is spoken, or nothing."""
+    return prompts.amount(answer.tilt, SPOKEN_STEP) if answer else ""

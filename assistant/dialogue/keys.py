@@ -1,0 +1,101 @@
+"""The numeric keypad: keys to an entry, and an entry to the same meanings as the voice."""
+
+from dataclasses import replace
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import Out, offer_now, tell
+from assistant.dialogue.messages import Heard, KeyPressed, Tone
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import AskSign, State
+from grammar.meaning import Command, Meaning, Reading, Shim, Sign, SignName, Unclear
+from grammar.parse import parse
+from grammar.vocabulary import TERM_OF_KEY
+
+KEYS: tuple[str, ...] = (*"0123456789", ".", "+", "-", "*", "/", "enter")
+"""The keys that are used; Num Lock, the seventeenth, changes nothing."""
+
+LONGEST_ENTRY = 8
+
+
+def pressed(state: State, event: KeyPressed) -> Out | Heard:
+    """One key: either it only adds to the entry, or it completes something to be answered."""
+    key, entry = event.key, state.entry
+    if key not in KEYS:
+        return state, (Tone("missed"),)
+    if entry == "/":
+        return _chord(replace(state, entry=""), event)
+    if key == "/":
+        return replace(state, entry="" if entry else "/"), (Tone("key"),)
+    if key == "*":
+        return _heard(event, "say again", Command("say again"))
+    if key == "enter":
+        return _enter(state, event)
+    if not entry and key in "+-":
+        quick = _sign_answer(state, key)
+        if quick is not None:
+            return _heard(event, key, quick)
+    if not _takes_numbers(state):
+        return state, (Tone("missed"),)
+    if key in "+-":
+        # A second sign replaces the first: the finger slipped.
+        return replace(state, entry=key + entry.lstrip("+-")), (Tone("key"),)
+    if len(entry) >= LONGEST_ENTRY or (key == "." and "." in entry):
+        return state, (Tone("missed"),)
+    return replace(state, entry=entry + key), (Tone("key"),)
+
+
+def _chord(state: State, event: KeyPressed) -> Out | Heard:
+    names = TERM_OF_KEY.get("/" + event.key, ())
+    offered = offer_now(state).commands
+    for name in names:
+        if name in offered:
+            return _heard(event, name, Command(name))
+    return _heard(event, names[0], Command(names[0])) if names else (state, (Tone("missed"),))
+
+
+def _enter(state: State, event: KeyPressed) -> Out | Heard:
+    if not state.entry:
+        offered = offer_now(state).commands
+        forward = [name for name in offered if name in TERM_OF_KEY["enter"]]
+        if not forward:
+            return state, (Tone("missed"),)
+        return _heard(event, forward[0], Command(forward[0]))
+    meaning = _entered(state)
+    if isinstance(meaning, Unclear):
+        return tell(replace(state, entry=""), prompts.bad_entry(), Tone("missed"))
+    return _heard(event, state.entry, meaning)
+
+
+def _entered(state: State) -> Meaning:
+    meaning = parse(state.entry, state.profile.scale)
+    if state.phase is Phase.SHIM and isinstance(meaning, Reading):
+        # By feel: plus is above the bolt, minus below, no sign as planned.
+        place = None
+        if meaning.signed and meaning.value:
+            place = "above" if meaning.value > 0 else "below"
+        return Shim(abs(meaning.value), "below" if place == "below" else
+                    "above" if place == "above" else None)  # fmt: skip
+    return meaning
+
+
+def _sign_answer(state: State, key: str) -> Meaning | None:
+    """A sign key by itself: the sign that is asked for, or yes and no."""
+    name: SignName = "plus" if key == "+" else "minus"
+    if isinstance(state.pending, AskSign):
+        return Sign(name)
+    if key == "-" and "no" in offer_now(state).commands and not offer_now(state).readings:
+        return Command("no")
+    if key == "-" and state.pending is not None:
+        return Command("no")
+    return None
+
+
+def _takes_numbers(state: State) -> bool:
+    offer = offer_now(state)
+    return offer.readings or offer.shim or offer.sizes > 0
+
+
+def _heard(event: KeyPressed, words: str, meaning: Meaning) -> Heard:
+    return Heard(event.at, event.turn, "keypad", "accept", words, meaning)
+
+

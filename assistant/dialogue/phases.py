@@ -1,0 +1,93 @@
+"""The phases of a job and the one table of what may be said in each.
+
+The table is the grammar: the recogniser is armed with a row, so nothing is offered that
+is not handled, and a word that is not in the row has one handler that says what can be
+said. The first command of a row carries the job on.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from grammar.offer import Offer
+from grammar.scale import Scale
+
+
+class Phase(StrEnum):
+    """Where the job is. The value is what the record and ``listen`` effects show."""
+
+    UNPLUGGED = "unplugged"
+    KEY_OUT = "key out"
+    TABLE_HELD = "table held"
+    SETUP = "set up"
+    DIAMETER = "sweep diameter"
+    TOLERANCE = "tolerance"
+    LOCK = "lock"
+    ZERO = "zero"
+    SWEEP = "sweep"
+    DECIDE = "decide"
+    LOOSEN = "loosen"
+    SHIM = "shim"
+    TIGHTEN = "tighten"
+    EASE = "ease"
+    TAP = "tap"
+    TAP_LOCK = "tap lock"
+    CLOSE = "close"
+    CLOSED = "closed"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One phase of the table.
+
+    ``commands``: the phase's own, the one that carries the job on first. ``readings``:
+    called numbers are listened for, be it only to say why they cannot be taken yet.
+    ``loose``: the table is free to move here. ``back``: where "disregard" goes.
+    """
+
+    commands: tuple[str, ...]
+    readings: bool = False
+    stations: bool = True
+    shim: bool = False
+    sizes: int = 0
+    loose: bool = False
+    back: Phase | None = None
+
+
+EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop")
+"""Commands that every open phase offers after its own."""
+
+TABLE: dict[Phase, Row] = {
+    Phase.UNPLUGGED: Row(("yes", "no")),
+    Phase.KEY_OUT: Row(("yes", "no", "disregard"), back=Phase.UNPLUGGED),
+    Phase.TABLE_HELD: Row(("yes", "no", "disregard"), back=Phase.KEY_OUT),
+    Phase.SETUP: Row(("yes", "no", "disregard"), back=Phase.TABLE_HELD),
+    Phase.DIAMETER: Row(("skip", "disregard"), sizes=40, back=Phase.SETUP),
+    Phase.TOLERANCE: Row(
+        ("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER
+    ),
+    Phase.LOCK: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.SETUP),
+    Phase.ZERO: Row(("zeroed", "disregard"), readings=True, back=Phase.LOCK),
+    Phase.SWEEP: Row(("correction", "disregard"), readings=True, back=Phase.ZERO),
+    Phase.DECIDE: Row(("yes", "no", "finish", "disregard"), back=Phase.SWEEP),
+    Phase.LOOSEN: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
+    Phase.SHIM: Row(("done", "skip", "disregard"), shim=True, loose=True, back=Phase.LOOSEN),
+    Phase.TIGHTEN: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.SHIM),
+    Phase.EASE: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
+    Phase.TAP: Row(("done", "disregard"), readings=True, loose=True, back=Phase.EASE),
+    Phase.TAP_LOCK: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.TAP),
+    Phase.CLOSE: Row(("done", "disregard"), back=Phase.SWEEP),
+    Phase.CLOSED: Row(()),
+}
+
+
+def offer(phase: Phase, scale: Scale) -> Offer:
+    """What is listened for in a phase at this indicator."""
+    row = TABLE[phase]
+    return Offer(
+        scale,
+        (*row.commands, *EVERYWHERE),
+        readings=row.readings,
+        stations=row.stations,
+        shim=row.shim,
+        sizes=row.sizes,
+    )

@@ -1,0 +1,139 @@
+"""From the readings of a sweep to the metrology's question and back: exact until its door."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from math import hypot, sqrt
+
+from assistant.dialogue.profile import Profile
+from assistant.dialogue.state import ShimTrial, State, Taken
+from assistant.metrology.answer import Answer
+from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
+from assistant.metrology.consistency import Place as SuspectPlace
+from assistant.metrology.lengths import Length, Unit
+from assistant.metrology.problem import Noise, Problem, Reading, Shimming, Trial
+from assistant.metrology.solve import solve
+from grammar.meaning import Reading as Called
+from grammar.vocabulary import Station
+
+
+def count_unit(profile: Profile) -> Unit:
+    """The unit of a count of the profile's scale."""
+    return "thou" if profile.scale.system == "thou" else "hundredth"
+
+
+def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
+    """The answer of one sweep, in counts, with all that the job has learned so far."""
+    profile = state.profile
+    unit = count_unit(profile)
+
+    def length(counts: Decimal | float) -> Length:
+        return Length.of(Decimal(str(counts)), unit)
+
+    closing = next((taken.value for taken in readings if taken.closing), None)
+    problem = Problem(
+        unit=unit,
+        readings=tuple(
+            Reading.at(taken.station, length(taken.value))
+            for taken in readings
+            if not taken.closing
+        ),
+        method=profile.method,
+        closing=None if closing is None else length(closing),
+        sweep_diameter=profile.sweep_diameter,
+        pivot_offset=profile.pivot_offset,
+        tolerance=profile.tolerance,
+        shim=Shimming(
+            span=profile.span,
+            stock=tuple(length(leaf) for leaf in profile.stock),
+            max_leaves=profile.max_leaves,
+            trials=tuple(_trial(trial, unit) for trial in state.trials),
+            fitted=length(state.shim),
+        ),
+        noise=Noise(
+            resolution=length(profile.scale.step),
+            reading_sd=length(profile.reading_sd),
+            relock_sd=length(profile.relock_sd),
+        ),
+    )
+    return solve(problem)
+
+
+def _trial(trial: ShimTrial, unit: Unit) -> Trial:
+    """A trial for the metrology: from the base on the same side, or else as its bare change."""
+    base, after = trial.shim_before, trial.shim_after
+    if base * after < 0:
+        base, after = Decimal(0), after - base
+    above = after > 0 or (after == 0 and base > 0)
+    return Trial(
+        total=Length.of(abs(after), unit),
+        before=Length.of(Decimal(str(trial.before)), unit),
+        after=Length.of(Decimal(str(trial.after)), unit),
+        place="above" if above else "below",
+        base=Length.of(abs(base), unit),
+    )
+
+
+def reading_sigma(profile: Profile) -> float:
+    """Standard deviation of one called reading in counts: roughness and rounding (GUM F.2.2.1)."""
+    rounding = float(profile.scale.step) / sqrt(12)
+    return hypot(float(profile.reading_sd), rounding)
+
+
+def sweep_limits(profile: Profile) -> Limits:
+    """The limits for drift and saddle at this machine, in counts."""
+    return limits(reading_sigma(profile))
+
+
+def suspects_of(
+    state: State, readings: Sequence[Taken], forecast: "Forecast | None"
+) -> tuple[Suspect, ...]:
+    """Which readings of a complete sweep were most likely mis-heard, likeliest first."""
+    values: dict[SuspectPlace, Decimal] = {}
+    others: dict[SuspectPlace, Sequence[Alternative]] = {}
+    for taken in readings:
+        place: SuspectPlace = "closing" if taken.closing else taken.station
+        values[place] = taken.value
+        if not taken.zeroed:
+            others[place] = [
+                Alternative(hypothesis.meaning.value, hypothesis.confidence)
+                for hypothesis in taken.alternatives
+                if isinstance(hypothesis.meaning, Called)
+            ]
+    found = suspects(
+        values,
+        others,
+        reading_sigma(state.profile),
+        forecast.heights if forecast else None,
+        reach=Decimal(state.profile.scale.reach),
+        expected_sigma=forecast.sigma if forecast else 1.0,
+    )
+    zeroed = {taken.station for taken in readings if taken.zeroed}
+    return tuple(suspect for suspect in found if suspect.place not in zeroed)
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What a sweep should show after a correction; ``sigma`` is of one station, in counts."""
+
+    heights: dict[Station, Decimal]
+    sigma: float
+
+
+def forecast_of(state: State) -> Forecast | None:
+    """What the correction since the last sweep predicts, once this machine's response is known."""
+    plan = state.plan
+    if plan is None or (plan.kind == "shim" and not state.trials):
+        return None
+    fb, rl = Decimal(str(plan.expected_fb)), Decimal(str(plan.expected_rl))
+    heights: dict[Station, Decimal] = {
+        "back": -fb / 2, "right": rl / 2, "front": fb / 2, "left": -rl / 2,
+    }  # fmt: skip
+    last = state.as_left
+    moved = 0.0 if last is None else max(
+        abs(last.front_minus_back - plan.expected_fb),
+        abs(last.right_minus_left - plan.expected_rl),
+    )  # fmt: skip
+    # Half of what the correction was to change, either way: responses repeat no better than that
+    # on a table that is clamped by hand (common practice, no source).
+    return Forecast(heights, max(2 * reading_sigma(state.profile), moved / 2))

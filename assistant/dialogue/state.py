@@ -1,0 +1,214 @@
+"""The state of a job: frozen data, rebuilt at any time by folding its events."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from assistant.dialogue.messages import Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.profile import Profile
+from assistant.metrology.answer import Answer
+from grammar.meaning import Command, Hypothesis, Place, Reading
+from grammar.vocabulary import STATIONS, Station
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading that was accepted and read back; ``value`` in counts, signed.
+
+    ``closing``: the first station read a second time. ``zeroed``: the dial was set to zero
+    here, nothing was called.
+    """
+
+    sweep: int
+    station: Station
+    value: Decimal
+    at: str
+    source: str = "voice"
+    confidence: float = 1.0
+    alternatives: tuple[Hypothesis, ...] = ()
+    closing: bool = False
+    zeroed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Undone:
+    """A reading that was taken back, with the reason ("correction", "disregard", ...)."""
+
+    taken: Taken
+    at: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskSign:
+    """A number came without its sign: "plus or minus six?"."""
+
+    reading: Reading
+    words: str
+    confidence: float
+    alternatives: tuple[Hypothesis, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AskReading:
+    """A doubtful reading is asked: yes takes ``candidates[0]``, no goes to the next."""
+
+    candidates: tuple[Reading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskCommand:
+    """A doubtful or weighty command is asked before it is done."""
+
+    command: Command
+
+
+@dataclass(frozen=True, slots=True)
+class AskGoOn:
+    """After a restart: go on with this job, and is the machine still unplugged?"""
+
+    unplugged: bool = False
+
+
+Pending = AskSign | AskReading | AskCommand | AskGoOn
+
+
+@dataclass(frozen=True, slots=True)
+class ShimTrial:
+    """What a change of the shim did to front minus back; in counts, above the bolt positive."""
+
+    shim_before: Decimal
+    shim_after: Decimal
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The correction being made and what it should do.
+
+    ``kind`` is "shim" or "tap". ``expected_fb``, ``expected_rl``: predicted front minus
+    back and right minus left after it, in counts. ``shim_before``: the signed total before.
+    """
+
+    kind: str
+    step: Step
+    expected_fb: float
+    expected_rl: float
+    shim_before: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """A completed sweep with its answer.
+
+    ``refused``: why it was not used, or empty. ``plan_before``, ``trials_before``: what was
+    known when it began, so that taking back its last reading restores exactly that.
+    """
+
+    number: int
+    readings: tuple[Taken, ...]
+    answer: Answer
+    refused: str = ""
+    plan_before: Plan | None = None
+    trials_before: tuple[ShimTrial, ...] = ()
+
+    @property
+    def usable(self) -> bool:
+        """Whether the answer may be built on."""
+        return not self.refused
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Everything that the job knows.
+
+    ``shim``: the signed total that is in, above the bolt positive, in counts.
+    ``recheck``: stations that were read again because they did not fit, so that the same
+    one is not asked for ever. ``entry``: keys typed and not yet entered.
+    """
+
+    job: str
+    profile: Profile
+    phase: Phase = Phase.UNPLUGGED
+    turn: int = 1
+    started_at: str = ""
+    last_at: str = ""
+    readings: tuple[Taken, ...] = ()
+    sweeps: tuple[Sweep, ...] = ()
+    undone: tuple[Undone, ...] = ()
+    pending: Pending | None = None
+    suspect: Station | None = None
+    recheck: tuple[Station, ...] = ()
+    plan: Plan | None = None
+    shim: Decimal = Decimal(0)
+    trials: tuple[ShimTrial, ...] = ()
+    taps: int = 0
+    standing_by: bool = False
+    misses: int = 0
+    entry: str = ""
+    too_loud: bool = False
+    lost: tuple[str, ...] = ()
+    last_said: str = ""
+    last_asked: str = ""
+    stopped: bool = False
+    axis_left_out: tuple[str, ...] = ()
+    drift_repeats: int = 0
+
+    @property
+    def sweep_number(self) -> int:
+        """The number of the sweep that is being taken, from 1."""
+        return len(self.sweeps) + 1
+
+    @property
+    def usable_sweeps(self) -> tuple[Sweep, ...]:
+        """The sweeps whose answers may be built on, in order."""
+        return tuple(sweep for sweep in self.sweeps if sweep.usable)
+
+    @property
+    def as_found(self) -> Answer | None:
+        """The first usable answer."""
+        return self.usable_sweeps[0].answer if self.usable_sweeps else None
+
+    @property
+    def as_left(self) -> Answer | None:
+        """The last usable answer."""
+        return self.usable_sweeps[-1].answer if self.usable_sweeps else None
+
+    def awaited(self) -> Station | None:
+        """The station whose reading is wanted now, or None."""
+        if self.phase is Phase.TAP:
+            return self.plan.step.station if self.plan else None
+        if self.phase is not Phase.SWEEP:
+            return None
+        if self.suspect is not None:
+            return self.suspect
+        read = {taken.station for taken in self.readings}
+        missing = [station for station in STATIONS if station not in read]
+        return missing[0] if missing else STATIONS[0]
+
+    def taken(self, station: Station) -> Taken | None:
+        """The reading of this sweep at a station, the closing one aside."""
+        for taken in self.readings:
+            if taken.station == station and not taken.closing:
+                return taken
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class ShimInPlace:
+    """A shim as it is spoken of: a total without sign and a side of the bolt."""
+
+    total: Decimal
+    place: Place | None
+
+
+def shim_in_place(signed: Decimal) -> ShimInPlace:
+    """Split a signed total (above the bolt positive) into amount and side.
+
+    >>> shim_in_place(Decimal("-3"))
+    ShimInPlace(total=Decimal('3'), place='below')
+    """
+    if signed == 0:
+        return ShimInPlace(Decimal(0), None)
+    return ShimInPlace(abs(signed), "above" if signed > 0 else "below")

@@ -1,0 +1,146 @@
+"""The one door: a state and an event in, the next state and the effects out."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import assert_never
+
+from assistant.dialogue import prompts
+from assistant.dialogue.answering import answer
+from assistant.dialogue.asking import Out, ask, go, listen, tell
+from assistant.dialogue.keys import pressed
+from assistant.dialogue.messages import (
+    DeviceBack,
+    DeviceLost,
+    Effect,
+    Event,
+    Heard,
+    KeyPressed,
+    Resumed,
+    RoomNoise,
+    Say,
+    Started,
+    Tone,
+)
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, State
+from grammar.meaning import Command, Reading, Unclear
+
+MISSES_BEFORE_KEYPAD = 2
+"""After so many misses running the keypad is offered."""
+
+
+class NotStarted(ValueError):
+    """The first event of a job is ``Started``, and only the first."""
+
+
+def step(state: State | None, event: Event) -> tuple[State, tuple[Effect, ...]]:
+    """The next state and what to do about it; the state is None before ``Started`` only.
+
+    Total for every event after that: a stale, refused or unclear one changes nothing that
+    was measured. Raises ``NotStarted`` when the job has not begun or begins twice.
+    """
+    if isinstance(event, Started):
+        if state is not None:
+            raise NotStarted("the job has begun already: one job has one Started event")
+        fresh = State(event.job, event.profile, started_at=event.at, last_at=event.at, turn=0)
+        return go(fresh, Phase.UNPLUGGED)
+    if state is None:
+        raise NotStarted("the job has not begun: its first event must be Started")
+    match event:
+        case Resumed():
+            return _resumed(replace(state, last_at=event.at))
+        case Heard():
+            return _heard(state, event)
+        case KeyPressed():
+            return _key(state, event)
+        case DeviceLost(device=device):
+            if device in state.lost:
+                return state, ()
+            return replace(state, lost=(*state.lost, device)), (Say(prompts.device_lost(device)),)
+        case DeviceBack(device=device):
+            if device not in state.lost:
+                return state, ()
+            left = tuple(name for name in state.lost if name != device)
+            return replace(state, lost=left), (Say(prompts.device_back(device)),)
+        case RoomNoise(too_loud=too_loud):
+            if too_loud == state.too_loud:
+                return state, ()
+            said = prompts.too_loud() if too_loud else prompts.quiet_again()
+            return replace(state, too_loud=too_loud), (Say(said), listen(state))
+        case _:
+            assert_never(event)
+
+
+def fold(events: Iterable[Event], state: State | None = None) -> State | None:
+    """The state after these events; effects are not performed again."""
+    for event in events:
+        state, _ = step(state, event)
+    return state
+
+
+def _resumed(state: State) -> Out:
+    if state.phase is Phase.CLOSED:
+        return state, ()
+    woken = replace(state, standing_by=False, stopped=False, entry="", lost=(), misses=0)
+    if state.phase is Phase.UNPLUGGED and not state.sweeps:
+        return ask(replace(woken, pending=None))
+    return ask(replace(woken, pending=AskGoOn()))
+
+
+def _heard(state: State, heard: Heard) -> Out:
+    if heard.turn != state.turn or state.phase is Phase.CLOSED or state.stopped:
+        return state, ()
+    state = replace(state, last_at=heard.at)
+    if state.standing_by:
+        return _standing_by(state, heard)
+    meaning = heard.meaning
+    if heard.outcome == "reject" or isinstance(meaning, Unclear):
+        return _missed(state)
+    if heard.outcome == "ask":
+        return _doubtful(state, heard)
+    after, effects = answer(replace(state, misses=0), meaning, heard)
+    return after, (Tone("heard"), *effects)
+
+
+def _standing_by(state: State, heard: Heard) -> Out:
+    if heard.outcome == "accept" and isinstance(heard.meaning, Command):
+        if heard.meaning.name == "go ahead":
+            return ask(replace(state, standing_by=False), prompts.going_ahead(), Tone("heard"))
+        if heard.meaning.name == "stop":
+            woken = replace(state, standing_by=False)
+            return ask(replace(woken, pending=AskCommand(heard.meaning)), "", Tone("heard"))
+    return state, ()
+
+
+def _missed(state: State) -> Out:
+    """Not understood: a tone, then words; after two running the keypad is offered."""
+    missed = replace(state, misses=state.misses + 1)
+    if missed.misses == MISSES_BEFORE_KEYPAD:
+        return tell(missed, prompts.missed_twice(), Tone("missed"))
+    return tell(missed, prompts.missed(), Tone("missed"))
+
+
+def _doubtful(state: State, heard: Heard) -> Out:
+    """Heard, but not surely: a reading or a command is asked; an answer is asked for again."""
+    meaning = heard.meaning
+    state = replace(state, misses=0)
+    if isinstance(meaning, Reading) and meaning.signed and state.phase in (Phase.SWEEP, Phase.TAP):
+        others = [h.meaning for h in heard.alternatives if isinstance(h.meaning, Reading)]
+        signed = [other for other in others if other.signed and other != meaning]
+        candidates = (meaning, *dict.fromkeys(signed))[:3]
+        return ask(replace(state, pending=AskReading(candidates)), "", Tone("asked"))
+    if isinstance(meaning, Command) and state.pending is None and meaning.name not in ("yes", "no"):
+        return ask(replace(state, pending=AskCommand(meaning)), "", Tone("asked"))
+    if isinstance(meaning, Reading) and not meaning.signed:
+        after, effects = answer(state, meaning, heard)
+        return after, (Tone("asked"), *effects)
+    return _missed(state)
+
+
+def _key(state: State, event: KeyPressed) -> Out:
+    if state.phase is Phase.CLOSED or state.stopped:
+        return state, ()
+    done = pressed(replace(state, last_at=event.at), event)
+    if not isinstance(done, Heard):
+        return done
+    return _heard(replace(state, entry=""), replace(done, turn=state.turn))

@@ -1,0 +1,186 @@
+"""Taking readings: read-back, correction, taking back, and whether a sweep belongs together."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import FIRST, Out, ask, go
+from assistant.dialogue.messages import Heard
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.reckoning import answer_of, forecast_of, suspects_of, sweep_limits
+from assistant.dialogue.state import AskReading, State, Sweep, Taken, Undone
+from grammar.meaning import Reading
+from grammar.vocabulary import STATIONS, Station
+
+Judge = Callable[[State, str], Out]
+"""What is done with a state whose sweep is complete and fits; the text is the last read-back."""
+
+MAX_DRIFT_REPEATS = 2
+"""Sweeps that may be refused for drift before the person is told to look for play."""
+
+
+def zeroed(state: State, heard: Heard) -> Out:
+    """The dial shows zero at the first station: that is the first reading of the sweep."""
+    first = Taken(
+        state.sweep_number, FIRST, Decimal(0), heard.at, heard.source, heard.confidence, zeroed=True
+    )
+    fresh = replace(state, readings=(first,), suspect=None, recheck=())
+    return go(fresh, Phase.SWEEP)
+
+
+def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
+    """Accept a called reading, read it back, and ask for the next or judge the sweep."""
+    station = _station_of(state, reading)
+    earlier = _earlier(state, station)
+    if station == FIRST and not _others_read(state):
+        return ask(state, prompts.closed_first())
+    expected = station in (state.suspect, state.awaited())
+    if earlier is not None and not expected and not reading.correction:
+        # A second reading of a station that is not asked for: a slip of the tongue or of the ear.
+        candidate = replace(reading, station=station, correction=True)
+        return ask(replace(state, pending=AskReading((candidate,))))
+    taken = Taken(
+        state.sweep_number,
+        station,
+        reading.value,
+        heard.at,
+        heard.source,
+        heard.confidence,
+        heard.alternatives,
+        closing=station == FIRST,
+    )
+    kept = state.readings
+    undone = state.undone
+    if earlier is not None:
+        reason = "correction" if reading.correction else "read again"
+        undone = (*undone, Undone(earlier, heard.at, reason))
+        kept = tuple(taken if old is earlier else old for old in kept)
+        said = prompts.corrected(station, reading.value)
+    else:
+        kept = (*kept, taken)
+        said = prompts.reading(station, reading.value)
+    recheck = state.recheck
+    if state.suspect == station:
+        recheck = (*recheck, station)
+    taken_in = replace(
+        state,
+        readings=kept,
+        undone=undone,
+        pending=None,
+        suspect=None,
+        recheck=recheck,
+        misses=0,
+    )
+    if _complete(taken_in):
+        return close_sweep(taken_in, said, judge)
+    return ask(taken_in, said)
+
+
+def _station_of(state: State, reading: Reading) -> Station:
+    if reading.station is not None:
+        return reading.station
+    if reading.correction and len(state.readings) > 1 and state.suspect is None:
+        return state.readings[-1].station
+    return state.awaited() or FIRST
+
+
+def _earlier(state: State, station: Station) -> Taken | None:
+    """The reading that a new one at this station would replace."""
+    for taken in state.readings:
+        if taken.station == station and not taken.zeroed:
+            return taken
+    return None
+
+
+def _others_read(state: State) -> bool:
+    return {taken.station for taken in state.readings} == set(STATIONS)
+
+
+def _complete(state: State) -> bool:
+    return _others_read(state) and any(taken.closing for taken in state.readings)
+
+
+def take_back(state: State, at: str) -> Out:
+    """Remove the last reading and ask for that station again."""
+    last = state.readings[-1] if state.readings else None
+    if last is None or last.zeroed:
+        return go(replace(state, readings=(), suspect=None, recheck=()), Phase.ZERO)
+    back = replace(
+        state,
+        phase=Phase.SWEEP,
+        readings=state.readings[:-1],
+        undone=(*state.undone, Undone(last, at, "disregard")),
+        pending=None,
+        suspect=None,
+    )
+    return ask(back, prompts.taken_back(last.station))
+
+
+def take_back_sweep(state: State, at: str) -> Out:
+    """Reopen the last sweep without its last reading, and forget what was planned from it."""
+    last = state.sweeps[-1]
+    reopened = replace(
+        state,
+        sweeps=state.sweeps[:-1],
+        readings=last.readings,
+        plan=last.plan_before,
+        trials=last.trials_before,
+        recheck=(),
+    )
+    return take_back(reopened, at)
+
+
+def correct_last(state: State) -> Out:
+    """ "Correction" by itself: ask for the last reading again; it stays until it is replaced."""
+    last = state.readings[-1] if state.readings else None
+    if last is None or last.zeroed:
+        return ask(state)
+    return ask(replace(state, suspect=last.station, pending=None))
+
+
+def close_sweep(state: State, said: str, judge: Judge) -> Out:
+    """A sweep has all its readings: does it repeat, do they belong to a plane?"""
+    limits = sweep_limits(state.profile)
+    closing = state.readings[-1] if state.readings[-1].closing else _closing(state)
+    drift = closing.value - state.readings[0].value
+    if abs(drift) > limits.drift_refused and FIRST in state.recheck:
+        return _refuse_for_drift(state, said, drift)
+    found = suspects_of(state, state.readings, forecast_of(state))
+    for suspect in found:
+        station: Station = FIRST if suspect.place == "closing" else suspect.place
+        if station not in state.recheck:
+            again = replace(state, suspect=station)
+            return ask(again, f"{said} {prompts.misfit()}")
+    if abs(drift) > limits.drift_refused:
+        if FIRST not in state.recheck:
+            return ask(replace(state, suspect=FIRST), said)
+        return _refuse_for_drift(state, said, drift)
+    return judge(state, f"{said} {prompts.not_flat()}" if found else said)
+
+
+def _closing(state: State) -> Taken:
+    return next(taken for taken in state.readings if taken.closing)
+
+
+def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:
+    refused = Sweep(
+        state.sweep_number,
+        state.readings,
+        answer_of(state, state.readings),
+        refused="drift",
+        plan_before=state.plan,
+        trials_before=state.trials,
+    )
+    again = replace(
+        state,
+        sweeps=(*state.sweeps, refused),
+        readings=(),
+        suspect=None,
+        recheck=(),
+        drift_repeats=state.drift_repeats + 1,
+    )
+    word = prompts.drifted(FIRST, prompts.amount(drift, state.profile.scale.step))
+    if again.drift_repeats >= MAX_DRIFT_REPEATS:
+        word = f"{word} {prompts.drifting_on()}"
+    return go(again, Phase.ZERO, f"{said} {word}")
