@@ -1,0 +1,131 @@
+"""What turns text into samples: the interface, and the two ways that there are.
+
+On Linux espeak-ng itself, see ``espeak``. macOS and Windows speak with their own voices
+through pyttsx3's drivers; that path is untested.
+
+An engine is used from one thread only, and there is one per process: espeak-ng cannot be
+started twice, and pyttsx3 hands out the same engine again and again.
+"""
+
+import io
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.faults import DeviceFault
+
+QUIET = 200
+"""Samples below this (of 32,768) at either end are silence."""
+
+LEAD_S, TAIL_S = 0.01, 0.08
+"""Silence that is left before and after."""
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceSettings:
+    """How to speak. ``rate_wpm``: 80 to 400 words per minute. ``volume``: 0 to 1.
+
+    The default voice and rate were the ones best understood of those that espeak-ng has,
+    with a speech recogniser as the judge; above 200 words per minute all became poor.
+    ``name`` is empty for the engine's own default voice.
+    """
+
+    name: str = "en-us+f2"
+    rate_wpm: int = 165
+    volume: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not 80 <= self.rate_wpm <= 400:
+            raise ValueError(f"rate is {self.rate_wpm} words per minute: use 80 to 400")
+        if not 0.0 <= self.volume <= 1.0:
+            raise ValueError(f"volume is {self.volume}: use 0 to 1")
+
+
+@dataclass(frozen=True, slots=True)
+class Speech:
+    """Spoken text: int16 mono samples, read-only, and their rate in Hz."""
+
+    samples: npt.NDArray[np.int16]
+    rate: int
+
+    @property
+    def duration_s(self) -> float:
+        """How long it is."""
+        return len(self.samples) / self.rate
+
+
+class SpeechEngine(Protocol):
+    """Whatever turns text into speech; called from one thread."""
+
+    def synthesise(self, text: str, settings: VoiceSettings) -> Speech:
+        """Speak one line of text that is not empty; blocks until done."""
+
+
+def trimmed(samples: npt.NDArray[np.int16], rate: int) -> Speech:
+    """Speech with the silence at both ends cut short, in a copy that nobody can write to."""
+    loud = np.flatnonzero(np.abs(samples.astype(np.int32)) > QUIET)
+    if len(loud):
+        first = max(0, int(loud[0]) - round(LEAD_S * rate))
+        samples = samples[first : int(loud[-1]) + 1 + round(TAIL_S * rate)]
+    samples = samples.copy()
+    samples.setflags(write=False)
+    return Speech(samples, rate)
+
+
+def open_engine() -> SpeechEngine:
+    """Load this platform's engine. Raises ``DeviceFault`` when no speech library is there."""
+    if sys.platform in ("darwin", "win32"):
+        return SystemVoices()
+    from assistant.devices.espeak import Espeak
+
+    return Espeak()
+
+
+class SystemVoices:
+    """The voices of macOS or Windows by way of pyttsx3. Untested."""
+
+    def __init__(self) -> None:
+        try:
+            import pyttsx3
+
+            self._engine: Any = pyttsx3.init()
+        except (ImportError, OSError, RuntimeError) as error:
+            raise DeviceFault(
+                "voice", f"no speech library ({error})", "install pyttsx3 again with pip"
+            ) from error
+        self._settings: VoiceSettings | None = None
+        self._complaints: list[str] = []
+        self._engine.connect("error", self._complain)
+
+    def synthesise(self, text: str, settings: VoiceSettings) -> Speech:
+        """Speak a text. Raises ``DeviceFault`` when the voice is unknown or nothing comes."""
+        import soundfile
+
+        self._complaints.clear()
+        if settings != self._settings:
+            # espeak's default voice is not one of these: keep the system's own instead.
+            if settings.name and settings.name != VoiceSettings().name:
+                self._engine.setProperty("voice", settings.name)
+            self._engine.setProperty("rate", settings.rate_wpm)
+            self._engine.setProperty("volume", settings.volume)
+        # Only ever save_to_file: after one, drivers write whatever they should play.
+        with tempfile.TemporaryDirectory(prefix="sweepsay-voice-") as folder:
+            path = Path(folder) / ("speech.aiff" if sys.platform == "darwin" else "speech.wav")
+            self._engine.save_to_file(text, str(path))
+            self._engine.runAndWait()
+            written = path.read_bytes() if path.exists() else b""
+        if self._complaints or not written:
+            self._settings = None
+            reason = self._complaints[0] if self._complaints else "the library gave no sound"
+            raise DeviceFault("voice", reason, "choose another voice")
+        self._settings = settings
+        samples, rate = soundfile.read(io.BytesIO(written), dtype="int16", always_2d=True)
+        return trimmed(samples[:, 0], int(rate))
+
+    def _complain(self, exception: Exception | None = None, **_named: object) -> None:
+        self._complaints.append(" ".join(str(exception).split()))

@@ -1,0 +1,203 @@
+"""Text to speech: words in, samples out, nothing played.
+
+What is said, and when, is the dialogue's business; how the speech library is held is in
+``speech_engine``. Here are the cache, the time limit and the queue before the one engine
+that a process may have.
+"""
+
+import queue
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future
+from dataclasses import dataclass
+from itertools import count
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.faults import DeviceFault
+from assistant.devices.speech_engine import Speech, SpeechEngine, VoiceSettings, open_engine
+
+Samples = npt.NDArray[np.int16]
+
+START_LIMIT_S = 15.0
+"""Longest wait for the engine to start: a cold disk needs a second or two."""
+
+SYNTHESIS_LIMIT_S = 4.0
+"""Longest wait for one text: it takes a few ms, so this means that it hangs."""
+
+CACHE_S = 240.0
+"""Speech kept for another time, in seconds: about 10 MB at 22,050 samples per second."""
+
+_NOW, _LATER = 0, 1
+
+
+@dataclass(slots=True)
+class _Order:
+    """One text to be spoken into samples."""
+
+    text: str
+    settings: VoiceSettings
+    answer: "Future[Speech]"
+
+
+class _Worker:
+    """The one thread that owns the one engine of this process.
+
+    It is a daemon, so that a library that hangs cannot keep the program from ending.
+    """
+
+    def __init__(self, open_: Callable[[], SpeechEngine]) -> None:
+        self._open = open_
+        self._orders: queue.PriorityQueue[tuple[int, int, _Order]] = queue.PriorityQueue()
+        self._number = count()
+        self._ready: Future[None] = Future()
+        threading.Thread(target=self._run, name="voice", daemon=True).start()
+
+    def wait_until_ready(self, limit_s: float) -> None:
+        try:
+            self._ready.result(limit_s)
+        except TimeoutError as error:
+            raise DeviceFault(
+                "voice", "the speech library does not start", "prompts are printed only"
+            ) from error
+
+    def put(self, urgency: int, order: _Order) -> None:
+        self._orders.put((urgency, next(self._number), order))
+
+    def _run(self) -> None:
+        try:
+            engine = self._open()
+        except Exception as error:  # noqa: BLE001 - handed over to whoever waits for it
+            self._ready.set_exception(error)
+            return
+        self._ready.set_result(None)
+        while True:
+            _, _, order = self._orders.get()
+            try:
+                speech = engine.synthesise(order.text, order.settings)
+            except Exception as error:  # noqa: BLE001 - handed over to whoever asked
+                order.answer.set_exception(error)
+            else:
+                order.answer.set_result(speech)
+
+
+_worker: _Worker | None = None
+_worker_lock = threading.Lock()
+
+
+def _shared_worker() -> _Worker:
+    """The worker of this process; a start that failed is tried again."""
+    global _worker
+    with _worker_lock:
+        if _worker is None:
+            _worker = _Worker(open_engine)
+        worker = _worker
+    try:
+        worker.wait_until_ready(START_LIMIT_S)
+    except DeviceFault:
+        with _worker_lock:
+            if _worker is worker:
+                _worker = None
+        raise
+    return worker
+
+
+class Voice:
+    """Speaks texts into samples, at once for those that were spoken before.
+
+    May be used from any thread. ``engine`` replaces the speech library, for tests; without
+    it every ``Voice`` of the process shares one. Raises ``DeviceFault`` when there is no
+    speech library or no such voice.
+    """
+
+    def __init__(
+        self,
+        settings: VoiceSettings | None = None,
+        *,
+        engine: SpeechEngine | None = None,
+        limit_s: float = SYNTHESIS_LIMIT_S,
+    ) -> None:
+        self.settings = settings or VoiceSettings()
+        self._limit_s = limit_s
+        self._kept: OrderedDict[str, Speech] = OrderedDict()
+        self._kept_s = 0.0
+        self._lock = threading.Lock()
+        if engine is None:
+            self._worker = _shared_worker()
+        else:
+            given = engine
+            self._worker = _Worker(lambda: given)
+        # A wrong voice or a damaged library shows now, not in the middle of a job.
+        self.synthesise("zero")
+
+    def synthesise(self, text: str) -> tuple[Samples, int]:
+        """Speak a text: int16 mono samples (read-only) and their rate in Hz.
+
+        Silence before and after is cut short. A text without anything to say gives no
+        samples. Raises ``DeviceFault`` when the library fails or does not answer in time;
+        the next call tries again.
+        """
+        text = clean(text)
+        with self._lock:
+            kept = self._kept.get(text)
+            if kept is not None:
+                self._kept.move_to_end(text)
+        if not text:
+            return np.zeros(0, np.int16), 16_000
+        if kept is None:
+            kept = self._wait_for(self._order(text, _NOW))
+        return kept.samples, kept.rate
+
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Speak texts ahead of time, behind whatever is urgent; returns at once."""
+        for text in map(clean, texts):
+            with self._lock:
+                known = text in self._kept
+            if text and not known:
+                self._order(text, _LATER)
+
+    def is_prepared(self, text: str) -> bool:
+        """Tell whether a text would be spoken without synthesis."""
+        with self._lock:
+            return clean(text) in self._kept
+
+    def _order(self, text: str, urgency: int) -> "Future[Speech]":
+        answer: Future[Speech] = Future()
+        # Kept even when it comes too late for whoever waited.
+        answer.add_done_callback(lambda done: self._keep(text, done))
+        self._worker.put(urgency, _Order(text, self.settings, answer))
+        return answer
+
+    def _wait_for(self, answer: "Future[Speech]") -> Speech:
+        try:
+            return answer.result(self._limit_s)
+        except TimeoutError as error:
+            raise DeviceFault(
+                "voice",
+                f"the speech library gave nothing for {self._limit_s:g} s",
+                "prompts are printed only; start the program again if it stays silent",
+            ) from error
+
+    def _keep(self, text: str, done: "Future[Speech]") -> None:
+        if done.exception() is not None:
+            return
+        speech = done.result()
+        with self._lock:
+            if text in self._kept:
+                return
+            self._kept[text] = speech
+            self._kept_s += speech.duration_s
+            while self._kept_s > CACHE_S and len(self._kept) > 1:
+                _, oldest = self._kept.popitem(last=False)
+                self._kept_s -= oldest.duration_s
+
+
+def clean(text: str) -> str:
+    """A text on one line, without control characters.
+
+    A zero character would end the text for a C library, and a blank one makes pyttsx3
+    repeat the text before.
+    """
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
