@@ -9,6 +9,7 @@ from assistant.metrology.answer import Notice
 from assistant.metrology.consistency import Limits
 from assistant.metrology.lengths import Unit
 from assistant.metrology.plane import Plane
+from assistant.metrology.problem import Shimming
 from assistant.metrology.shims import ShimPlan
 from assistant.metrology.tap import needed_change
 
@@ -61,9 +62,7 @@ def about_pivot(pivot: float) -> Notice | None:
     )
 
 
-def about_shim(
-    plan: ShimPlan, front_minus_back: float, has_stock: bool, unit: Unit
-) -> list[Notice]:
+def about_shim(plan: ShimPlan, front_minus_back: float, shim: Shimming, unit: Unit) -> list[Notice]:
     """A shim that cannot be worked out, or leaves too coarse for what is left."""
     found = []
     if plan.total is None:
@@ -83,6 +82,6 @@ def about_shim(
                 "stop, or use a thinner leaf",
             )
         )
-    if not has_stock and plan.total:
+    if not shim.stock and (shim.span or shim.trials) and plan.total:
         found.append(Notice("no_stock", "no leaves are listed; give shim.stock to get a stack"))
     return found

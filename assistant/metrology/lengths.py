@@ -47,7 +47,7 @@ _LENGTH: Final = re.compile(
           | (?P<top>\d+)/(?P<bottom>\d+)
           | (?P<number>\d+(?:\.\d*)?|\.\d+) )
         \s*(?P<unit>[^\d\s].*)?""",
-    re.VERBOSE,
+    re.VERBOSE | re.ASCII,
 )
 
 

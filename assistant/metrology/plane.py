@@ -18,7 +18,9 @@ from assistant.metrology.least_squares import Array, FitError, fit_linear
 # variance (four stations round the circle have 0.5) an answer would be a guess.
 _MAX_SLOPE_VARIANCE = 25.0
 
-__all__ = ["FitError", "Plane", "Station", "fit_plane", "plane_through"]
+_CROWDED = "the stations lie too close together; spread them round the table"
+
+__all__ = ["FitError", "Plane", "Station", "fit_plane", "plane_through", "shows_tilt"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,7 @@ def fit_plane(stations: Sequence[Station]) -> Plane:
     fit = fit_linear(design, np.array([station.height for station in stations], dtype=np.float64))
     factor = fit.covariance_factor
     if max(factor[1, 1], factor[2, 2]) > _MAX_SLOPE_VARIANCE:
-        raise FitError("the stations lie too close together; spread them round the table")
+        raise FitError(_CROWDED)
     mean, to_right, to_back = (float(value) for value in fit.coefficients)
     scale = max(abs(station.height) for station in stations)
     return Plane(
@@ -105,6 +107,15 @@ def fit_plane(stations: Sequence[Station]) -> Plane:
         dof=fit.dof,
         residual_sd=fit.residual_sd if fit.dof else None,
     )
+
+
+def shows_tilt(bearings_deg: Sequence[float]) -> bool:
+    """Whether `fit_plane` accepts these bearings."""
+    try:
+        fit_plane([Station(bearing, 0.0) for bearing in bearings_deg])
+    except FitError:
+        return False
+    return True
 
 
 def plane_through(front_minus_back: float, right_minus_left: float, mean: float = 0.0) -> Plane:

@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Literal
 
 from assistant.metrology.lengths import ZERO, Length, Unit
+from assistant.metrology.plane import shows_tilt
 from assistant.metrology.stations import BEARING_OF, NAME_AT, StationName, label_of, turned
 
 Method = Literal["indicator", "gap"]
@@ -131,6 +132,8 @@ def _check_stations(readings: Sequence[Reading]) -> None:
         seen.add(bearing)
     if len(seen) < 3:
         raise ProblemError(f"a plane needs three stations, not {len(seen)}; call more")
+    if not shows_tilt([float(bearing) for bearing in seen]):
+        raise ProblemError("the stations lie too close together; spread them round the table")
 
 
 def _check_gaps(readings: Sequence[Reading], closing: Length | None) -> None:

@@ -15,8 +15,8 @@ from assistant.metrology.answer import Answer, Notice
 from assistant.metrology.consistency import limits
 from assistant.metrology.drift import drift_of, without_drift
 from assistant.metrology.lengths import Length
-from assistant.metrology.plane import FitError, Plane, Station, fit_plane
-from assistant.metrology.problem import Problem, ProblemError
+from assistant.metrology.plane import Plane, Station, fit_plane
+from assistant.metrology.problem import Problem
 from assistant.metrology.response import learn_response, prior_response
 from assistant.metrology.scatter import difference_sd, finest_step, reading_sd
 from assistant.metrology.shims import ShimPlan, fitted_now, plan_shim, steps_of
@@ -27,8 +27,7 @@ from assistant.metrology.tap import Tap, plan_tap
 def solve(problem: Problem) -> Answer:
     """Everything that one sweep says: tilt, shim and tap, with warnings.
 
-    Raises `ProblemError` when the stations do not determine a plane. Lengths of the answer are in
-    `problem.unit`.
+    Every `Problem` has an answer. Lengths of the answer are in `problem.unit`.
     """
     unit = problem.unit
     step = step_of(problem)
@@ -47,7 +46,7 @@ def solve(problem: Problem) -> Answer:
         cautions.about_saddle(saddle, bounds, unit),
         cautions.about_residuals(saddle, plane, sigma, unit),
         cautions.about_pivot(pivot_over_radius(problem)),
-        *cautions.about_shim(shim, plane.front_minus_back, bool(problem.shim.stock), unit),
+        *cautions.about_shim(shim, plane.front_minus_back, problem.shim, unit),
     ]
     return Answer(
         unit=unit,
@@ -93,10 +92,7 @@ def plane_of(problem: Problem, heights: tuple[Decimal, ...]) -> Plane:
         Station(float(reading.bearing_deg), float(height))
         for reading, height in zip(problem.readings, heights, strict=True)
     ]
-    try:
-        return fit_plane(stations)
-    except FitError as error:
-        raise ProblemError(f"readings: {error}") from error
+    return fit_plane(stations)
 
 
 def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:

@@ -103,9 +103,9 @@ def _parse(text: str) -> Mapping[str, object]:
     except tomllib.TOMLDecodeError as error:
         # A station that is there twice ends here too: TOML refuses a key twice.
         reason = str(error)
-        if "overwrite" in reason or "twice" in reason:
-            reason = f"a key is there twice, keep one: {reason}"
-        raise ReadingsFileError(f"no TOML: {reason}") from error
+        twice = "overwrite" in reason or "uplicate" in reason
+        advice = "it is there twice, keep one" if twice else "write TOML or JSON"
+        raise ReadingsFileError(f"{reason}; {advice}") from error
     except (RecursionError, ValueError) as error:
         raise ReadingsFileError("no TOML: a number or its nesting is too big") from error
 
