@@ -1,0 +1,239 @@
+"""The journal: every event of every job, on the disk before anything is done about it.
+
+SQLite in WAL mode with synchronous=FULL: according to SQLite's documentation ("Write-Ahead
+Logging", "PRAGMA synchronous") a transaction is then durable when its commit returns, through
+a crash of the program, of the system and of the power. Not here: the meaning of the events.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+
+from assistant.dialogue.messages import Event
+from assistant.records.codec import DamagedEvent, read_event, write_event
+from assistant.records.faults import RecordError, from_sqlite
+from assistant.records.names import check_job_id, one_line
+from assistant.records.opening import open_to_read, open_to_write
+from assistant.records.rescue import Rescue
+from assistant.records.schema import crc_of
+from assistant.records.writer_lock import WriterLock
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """A job in the record. ``closed_at`` is None while it can be gone on with."""
+
+    id: str
+    machine: str
+    started_at: str
+    closed_at: str | None
+    events: int
+
+
+class Journal:
+    """An open record; use `Journal.open` in a `with` statement, in one thread.
+
+    Every method raises RecordError when the disk or another program is in the way; nothing is
+    then half-written, and the same call can be made again. ``rescued`` tells what was saved
+    when the file was found damaged at opening, None otherwise.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        connection: sqlite3.Connection,
+        lock: WriterLock | None,
+        rescued: Rescue | None,
+    ) -> None:
+        self.path = path
+        self.rescued = rescued
+        self._connection = connection
+        self._lock = lock
+
+    @staticmethod
+    def open(path: Path, *, write: bool = True) -> "Journal":
+        """Open a record: for writing by this program alone, or for reading beside a writer.
+
+        For writing it is made where there is none, brought up to date, checked, and set aside
+        when it is damaged. Raises RecordError.
+        """
+        if not write:
+            return Journal(path, open_to_read(path), None, None)
+        connection, lock, rescued = open_to_write(path)
+        return Journal(path, connection, lock, rescued)
+
+    def close(self) -> None:
+        """Close the record and let others write it; may be called twice."""
+        try:
+            self._connection.close()
+        finally:
+            if self._lock is not None:
+                self._lock.release()
+
+    def __enter__(self) -> "Journal":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def start(self, job_id: str, machine: str, at: str) -> None:
+        """Note a new job; its first event should be appended at once."""
+        check_job_id(job_id)
+        with self._errors():
+            if self._row(job_id) is not None:
+                raise RecordError("bad_name", f"there is a job {job_id} already: use a new name")
+            self._connection.execute(
+                "INSERT INTO jobs (id, machine, started_at) VALUES (?, ?, ?)",
+                (job_id, one_line(machine), one_line(at)),
+            )
+
+    def append(self, job_id: str, event: Event) -> int:
+        """Commit one event and return its number, from 1; on the disk when this returns."""
+        body = write_event(event)
+        with self._errors():
+            row = self._row(job_id)
+            if row is None:
+                raise _no_job(job_id)
+            if row.closed_at is not None:
+                raise RecordError("closed_job", f"job {job_id} is closed: start a new one")
+            number = row.events + 1
+            self._connection.execute(
+                "INSERT INTO events (job, number, body, crc) VALUES (?, ?, ?, ?)",
+                (job_id, number, body, crc_of(job_id, number, body.encode())),
+            )
+        return number
+
+    def events(self, job_id: str, after: int = 0) -> tuple[Event, ...]:
+        """The events of a job in order, those after number ``after``.
+
+        Raises DamagedEvent with the number of the first one that cannot be read.
+        """
+        bodies = self._bodies(job_id, after)
+        return tuple(read_event(body, k) for k, body in enumerate(bodies, after + 1))
+
+    def readable_events(self, job_id: str) -> tuple[tuple[Event, ...], DamagedEvent | None]:
+        """The events before the first damaged one, and what is wrong with that one."""
+        good: list[Event] = []
+        try:
+            for number, body, crc in self._rows(job_id, 0):
+                good.append(read_event(_body(job_id, number, body, crc), number))
+        except DamagedEvent as error:
+            return tuple(good), error
+        return tuple(good), None
+
+    def jobs(self) -> tuple[JobRow, ...]:
+        """Every job, in the order in which they were started."""
+        with self._errors():
+            rows = self._connection.execute(f"{_JOBS} ORDER BY jobs.position").fetchall()
+        return tuple(JobRow(*row) for row in rows)
+
+    def job(self, job_id: str) -> JobRow:
+        """One job; raises RecordError "no_job"."""
+        with self._errors():
+            row = self._row(job_id)
+        if row is None:
+            raise _no_job(job_id)
+        return row
+
+    def unfinished(self, machine: str | None = None) -> tuple[JobRow, ...]:
+        """The jobs that can be gone on with, newest first; those of one machine if it is named.
+
+        A job without any event is none: the program was stopped between the two.
+        """
+        wanted = None if machine is None else one_line(machine)
+        return tuple(
+            job
+            for job in reversed(self.jobs())
+            if job.closed_at is None and job.events and wanted in (None, job.machine)
+        )
+
+    def close_job(self, job_id: str, at: str) -> None:
+        """Note that a job is over; a second time changes nothing."""
+        with self._errors():
+            if self._row(job_id) is None:
+                raise _no_job(job_id)
+            self._connection.execute(
+                "INSERT INTO closings (job, at) VALUES (?, ?) ON CONFLICT (job) DO NOTHING",
+                (job_id, one_line(at)),
+            )
+
+    def save_snapshot(self, job_id: str, number: int, code: str, body: str) -> None:
+        """Keep what the first ``number`` events gave, made by the version ``code``."""
+        with self._errors():
+            self._connection.execute(
+                "INSERT OR REPLACE INTO snapshots (job, number, code, body, crc)"
+                " VALUES (?, ?, ?, ?, ?)",
+                (job_id, number, code, body, crc_of(job_id, number, body.encode())),
+            )
+
+    def snapshot(self, job_id: str, code: str) -> tuple[int, str] | None:
+        """The snapshot made by the version ``code``: number of events and body, or None."""
+        if self._lock is None:
+            return None
+        with self._errors():
+            row = self._connection.execute(
+                "SELECT number, body, crc FROM snapshots WHERE job = ? AND code = ?",
+                (job_id, code),
+            ).fetchone()
+        # A snapshot can be made again: one that is damaged is as good as none.
+        if row is None or row[2] != crc_of(job_id, row[0], row[1].encode()):
+            return None
+        return row[0], row[1]
+
+    def _row(self, job_id: str) -> JobRow | None:
+        row = self._connection.execute(f"{_JOBS} WHERE jobs.id = ?", (job_id,)).fetchone()
+        return None if row is None else JobRow(*row)
+
+    def _rows(self, job_id: str, after: int) -> list[tuple[int, bytes, int]]:
+        with self._errors():
+            if self._row(job_id) is None:
+                raise _no_job(job_id)
+            return self._connection.execute(
+                "SELECT number, CAST(body AS BLOB), crc FROM events"
+                " WHERE job = ? AND number > ?"
+                " ORDER BY number",
+                (job_id, after),
+            ).fetchall()
+
+    def _bodies(self, job_id: str, after: int) -> list[str]:
+        bodies: list[str] = []
+        for expected, (number, body, crc) in enumerate(self._rows(job_id, after), after + 1):
+            if number != expected:
+                raise DamagedEvent(expected, "it is missing")
+            bodies.append(_body(job_id, number, body, crc))
+        return bodies
+
+    @contextmanager
+    def _errors(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.ProgrammingError:
+            raise
+        except sqlite3.Error as error:
+            raise from_sqlite(error, self.path) from error
+
+
+_JOBS = """
+    SELECT jobs.id, jobs.machine, jobs.started_at, closings.at,
+        (SELECT coalesce(max(number), 0) FROM events WHERE events.job = jobs.id)
+    FROM jobs LEFT JOIN closings ON closings.job = jobs.id
+"""
+
+
+def _body(job_id: str, number: int, body: bytes, crc: int) -> str:
+    if type(body) is not bytes or crc != crc_of(job_id, number, body):
+        raise DamagedEvent(number, "its check sum is wrong")
+    return body.decode("ascii", "replace")
+
+
+def _no_job(job_id: str) -> RecordError:
+    name = one_line(job_id)
+    return RecordError("no_job", f"there is no job {name}: 'sweepsay job list' shows them")

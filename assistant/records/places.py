@@ -1,0 +1,17 @@
+"""Where things are kept when no other place is named."""
+
+from pathlib import Path
+
+import platformdirs
+
+_NAME = "sweepsay"
+
+
+def default_record() -> Path:
+    """The record of all jobs."""
+    return platformdirs.user_data_path(_NAME, appauthor=False) / "jobs.db"
+
+
+def default_profiles() -> Path:
+    """The folder of machine profiles."""
+    return platformdirs.user_config_path(_NAME, appauthor=False) / "machines"
