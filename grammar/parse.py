@@ -111,9 +111,14 @@ def _reading(tokens: list[str], scale: Scale) -> Reading | None:
     if value is None:
         return None
     # Metric readings from the point on ("point zero four") are millimetres, as on a drawing.
-    pointed = rest[0].startswith(".") or rest[0] in ("point", "decimal") or rest[:2] in (
-        ["zero", "point"],
-        ["zero", "decimal"],
+    pointed = (
+        rest[0].startswith(".")
+        or rest[0] in ("point", "decimal")
+        or rest[:2]
+        in (
+            ["zero", "point"],
+            ["zero", "decimal"],
+        )
     )
     value = _counts(value, unit, pointed, scale)
     return Reading(

@@ -219,7 +219,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return go(state, Phase.TOLERANCE)
         case Phase.TOLERANCE, "skip":
             return go(state, Phase.SETUP)
-        case (Phase.LOCK | Phase.TIGHTEN | Phase.TAP_LOCK), "locked":
+        case ((Phase.LOCK | Phase.TIGHTEN | Phase.TAP_LOCK), "locked"):
             return go(state, Phase.ZERO)
         case Phase.ZERO, "zeroed":
             return zeroed(state, heard)

@@ -148,9 +148,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
     poorly_known = response.uncertainty > response.value / 3
     if not state.trials and state.shim == 0 and poorly_known:
         difference = axis_noise(state, answer) / 2
-        leaf = first_trial_leaf(
-            answer.front_minus_back, response, difference, state.profile.stock
-        )
+        leaf = first_trial_leaf(answer.front_minus_back, response, difference, state.profile.stock)
         if leaf is not None:
             return (leaf if answer.front_minus_back > 0 else -leaf), (leaf,)
     leaves = plan.leaves
@@ -192,9 +190,7 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
         return state, ""
     noise = sqrt(2) * axis_noise(state, answer)
     if plan.kind == "tap":
-        lesson = Lesson(
-            before.right_minus_left, plan.expected_rl, answer.right_minus_left, noise
-        )
+        lesson = Lesson(before.right_minus_left, plan.expected_rl, answer.right_minus_left, noise)
         return state, _lesson_words(lesson)
     if state.shim == plan.shim_before:
         return state, ""
@@ -211,9 +207,7 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
     if not state.trials:
         # The first trial is made to learn the response; there was no real expectation.
         return learned, ""
-    lesson = Lesson(
-        before.front_minus_back, plan.expected_fb, answer.front_minus_back, noise
-    )
+    lesson = Lesson(before.front_minus_back, plan.expected_fb, answer.front_minus_back, noise)
     return learned, _lesson_words(lesson)
 
 

@@ -97,5 +97,3 @@ def _takes_numbers(state: State) -> bool:
 
 def _heard(event: KeyPressed, words: str, meaning: Meaning) -> Heard:
     return Heard(event.at, event.turn, "keypad", "accept", words, meaning)
-
-

@@ -62,9 +62,7 @@ TABLE: dict[Phase, Row] = {
     Phase.TABLE_HELD: Row(("yes", "no", "disregard"), back=Phase.KEY_OUT),
     Phase.SETUP: Row(("yes", "no", "disregard"), back=Phase.TABLE_HELD),
     Phase.DIAMETER: Row(("skip", "disregard"), sizes=40, back=Phase.SETUP),
-    Phase.TOLERANCE: Row(
-        ("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER
-    ),
+    Phase.TOLERANCE: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER),
     Phase.LOCK: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.SETUP),
     Phase.ZERO: Row(("zeroed", "disregard"), readings=True, back=Phase.LOCK),
     Phase.SWEEP: Row(("correction", "disregard"), readings=True, back=Phase.ZERO),

@@ -367,7 +367,27 @@ def close() -> str:
 
 def closed(found: str, left: str) -> str:
     """The last words of a job."""
-    return f"As found {found}, as left {left}. Report written."
+    return f"As found {found}, as left {left}."
+
+
+def report_written() -> str:
+    """The report is on the disk."""
+    return "Report written."
+
+
+def report_failed() -> str:
+    """The report could not be written; the record is complete all the same."""
+    return "No report. The record is kept."
+
+
+def record_damaged() -> str:
+    """Part of the record could not be read; what could is used."""
+    return "The record is damaged. Check the last reading."
+
+
+def not_kept() -> str:
+    """The record could not be written, so what was just said does not count."""
+    return "Not kept: the disk refuses. Say it again."
 
 
 def closed_unmeasured() -> str:

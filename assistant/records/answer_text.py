@@ -1,0 +1,79 @@
+"""An answer as lines for people."""
+
+from assistant.metrology.answer import Answer
+
+
+def answer_text(answer: Answer) -> str:
+    """The whole answer in words and figures, one fact a line."""
+    unit = answer.unit
+    lines = [
+        _axis("front to back", answer.front_minus_back, "front", "back", unit),
+        _axis("side to side", answer.right_minus_left, "right", "left", unit),
+        f"tilt           {answer.tilt:.3g} {unit} over the sweep{_bearing(answer)}",
+    ]
+    if answer.mm_per_300mm is not None and answer.thou_per_foot is not None:
+        lines.append(
+            f"               {answer.mm_per_300mm:.3g} mm per 300 mm, "
+            f"{answer.thou_per_foot:.3g} thou per foot, {answer.angle_arcsec:.3g} seconds of arc"
+        )
+    if answer.expanded_uncertainty is not None:
+        lines.append(
+            f"uncertainty    ±{answer.expanded_uncertainty:.2g} {unit} "
+            f"(95 %, k = {answer.coverage_factor:.3g})"
+        )
+    if answer.inside_noise:
+        lines.append("               inside the noise")
+    if answer.verdict is not None:
+        lines.append(f"verdict        {answer.verdict} the tolerance".replace(
+            "undecided the tolerance", "undecided: too close to the tolerance to call"))  # fmt: skip
+    if answer.saddle is not None:
+        lines.append(f"saddle         {answer.saddle:+.3g} {unit} (zero for a plane)")
+    if answer.drift is not None:
+        lines.append(f"drift          {answer.drift:+.3g} {unit}")
+    lines += _shim_lines(answer) + _tap_lines(answer)
+    lines += [f"note           {warning.text}" for warning in answer.warnings]
+    return "\n".join(lines)
+
+
+def _axis(name: str, value: float, high: str, low: str, unit: str) -> str:
+    if value == 0:
+        return f"{name:14} level"
+    return f"{name:14} {high if value > 0 else low} high by {abs(value):.3g} {unit}"
+
+
+def _bearing(answer: Answer) -> str:
+    if answer.high_bearing_deg is None:
+        return ""
+    return f", highest at {answer.high_bearing_deg:.0f}° clockwise from the back"
+
+
+def _shim_lines(answer: Answer) -> list[str]:
+    shim, unit = answer.shim, answer.unit
+    if shim.place is None or shim.total is None:
+        return []
+    lines = [
+        f"shim           {shim.total:.3g} {unit} in all, {shim.place} the tilt bolt"
+        + (f" ({shim.add:+.3g} to what is in)" if shim.add is not None else "")
+    ]
+    if shim.leaves:
+        stack = " + ".join(str(leaf) for leaf in shim.leaves)
+        lines.append(f"               from leaves {stack}")
+    if shim.expected_left is not None:
+        lines.append(
+            f"               should leave front minus back {shim.expected_left:+.3g} {unit}"
+        )
+    lines.append(
+        f"               one {unit} of shim moves the reading "
+        f"{shim.response.value:.3g} ± {shim.response.uncertainty:.2g}"
+    )
+    return lines
+
+
+def _tap_lines(answer: Answer) -> list[str]:
+    tap, unit = answer.tap, answer.unit
+    if tap.dial_target is None or tap.change == 0:
+        return []
+    return [
+        f"tap            the {tap.watch} {'up' if tap.change > 0 else 'down'} by "
+        f"{abs(tap.change):.3g} {unit}, until the dial reads {tap.dial_target:+.3g} there"
+    ]

@@ -1,0 +1,134 @@
+"""The loop: take an event, commit it, step, perform the effects.
+
+Only that order lives here; what is heard and how an effect is performed is the devices'.
+"""
+
+import secrets
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from assistant.dialogue import prompts
+from assistant.dialogue.messages import (
+    Closed,
+    Effect,
+    Event,
+    Listen,
+    NewJob,
+    Resumed,
+    Say,
+    Started,
+)
+from assistant.dialogue.profile import Profile
+from assistant.dialogue.state import State
+from assistant.dialogue.step import fold, step
+from assistant.records.faults import RecordError
+from assistant.records.journal import Journal
+from assistant.records.report import write_report
+
+Perform = Callable[[Effect], None]
+Committed = Callable[[Event], None]
+Clock = Callable[[], str]
+
+
+def now() -> str:
+    """The time in UTC, ISO 8601 to the millisecond."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def new_job_id() -> str:
+    """A job's identifier: the day and time, and something that makes it unique."""
+    return f"{datetime.now(UTC):%Y%m%d-%H%M%S}-{secrets.token_hex(2)}"
+
+
+class Loop:
+    """One job at a time: every event is on the disk before anything is done about it.
+
+    ``perform`` does an effect; ``committed`` is told of every event in the record. Use
+    ``open_job`` first, then ``post``. One thread only.
+    """
+
+    def __init__(
+        self,
+        journal: Journal,
+        profile: Profile,
+        perform: Perform,
+        committed: Committed = lambda event: None,
+        clock: Clock = now,
+        job_id: Callable[[], str] = new_job_id,
+    ) -> None:
+        self.journal = journal
+        self.profile = profile
+        self.state: State | None = None
+        self.report: Path | None = None
+        self._perform = perform
+        self._committed = committed
+        self._clock = clock
+        self._job_id = job_id
+
+    def open_job(self) -> None:
+        """Take up the machine's unfinished job if there is one, else begin a new one."""
+        for row in self.journal.unfinished(self.profile.name):
+            events, damage = self.journal.readable_events(row.id)
+            state = fold(events)
+            if state is None:
+                continue
+            self.state = state
+            if damage is not None:
+                self._perform(Say(prompts.record_damaged()))
+            self.post(Resumed(self._clock()))
+            return
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin a new job of this machine."""
+        at, job = self._clock(), self._job_id()
+        self.journal.start(job, self.profile.name, at)
+        self.state = None
+        self._commit_and_step(job, Started(at, job, self.profile))
+
+    @property
+    def over(self) -> bool:
+        """Whether the job has been closed or stopped."""
+        return self.state is None or self.state.stopped or self.state.phase == "closed"
+
+    def post(self, event: Event) -> None:
+        """Commit an event, step, perform. What cannot be committed does not happen."""
+        if self.state is None:
+            raise RuntimeError("open a job before posting events to it")
+        self._commit_and_step(self.state.job, event)
+
+    def _commit_and_step(self, job: str, event: Event) -> None:
+        try:
+            self.journal.append(job, event)
+        except RecordError:
+            if self.state is None:
+                raise
+            self._perform(Say(prompts.not_kept()))
+            return
+        self._committed(event)
+        self.state, effects = step(self.state, event)
+        for effect in effects:
+            self._perform(effect)
+            if isinstance(effect, Closed) and effect.finished:
+                self._finish(job)
+            if isinstance(effect, NewJob):
+                self._set_aside(job)
+
+    def _finish(self, job: str) -> None:
+        self.journal.close_job(job, self._clock())
+        target = self.journal.path.with_name(f"{job}.html")
+        try:
+            write_report(self.journal, job, target)
+        except (RecordError, OSError):
+            self._perform(Say(prompts.report_failed()))
+            return
+        self.report = target
+        self._perform(Say(prompts.report_written()))
+
+    def _set_aside(self, job: str) -> None:
+        """The old job stays in the record as it is; it is not offered again."""
+        self.journal.close_job(job, self._clock())
+        self.begin()
+
+

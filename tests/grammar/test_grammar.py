@@ -1,0 +1,219 @@
+"""The spoken language: words to meaning and back, and what an offer compiles to."""
+
+import doctest
+import random
+from decimal import Decimal
+
+import num2words
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import grammar.numbers
+import grammar.parse
+from grammar.jsgf import jsgf
+from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
+from grammar.numbers import digit_words, number_value, number_words, whole_words
+from grammar.offer import Offer, everything
+from grammar.parse import parse
+from grammar.phrases import UNKNOWN, phrases
+from grammar.say import words
+from grammar.scale import STEPS, Scale
+from grammar.sentences import accepts, sample, sentences, words_of
+from grammar.vocabulary import BY_NAME, STATIONS, TABLE
+
+INCH = Scale("thou", 30, Decimal("0.25"))
+METRIC = Scale("mm", 30, Decimal("0.5"))
+SCALES = (INCH, METRIC, Scale("thou", 100, Decimal("0.1")), Scale("thou", 5, Decimal("0.01")))
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("front plus six", Reading(Decimal(6), True, "front")),
+        ("rear minus twenty three", Reading(Decimal(-23), True, "back")),
+        ("plus one two", Reading(Decimal(12), True)),
+        ("minus six and a half", Reading(Decimal("-6.5"), True)),
+        ("plus half", Reading(Decimal("0.5"), True)),
+        ("plus a quarter thou", Reading(Decimal("0.25"), True, unit="thou")),
+        ("plus half a thou", Reading(Decimal("0.5"), True, unit="thou")),
+        ("minus three quarters of a thou", Reading(Decimal("-0.75"), True, unit="thou")),
+        ("left plus six point five", Reading(Decimal("6.5"), True, "left")),
+        ("left plus six decimal two five", Reading(Decimal("6.25"), True, "left")),
+        ("six", Reading(Decimal(6), False)),
+        ("zero", Reading(Decimal(0), True)),
+        ("minus zero", Reading(Decimal(0), True)),
+        ("front zero", Reading(Decimal(0), True, "front")),
+        ("correction right minus four thou", Reading(Decimal(-4), True, "right", "thou", True)),
+        ("plus a thou and a half", Reading(Decimal("1.5"), True, unit="thou")),
+        ("plus two tenths", Reading(Decimal("0.2"), True, unit="tenth", doubtful_unit=True)),
+        ("shim three above", Shim(Decimal(3), "above")),
+        ("shim one and a half", Shim(Decimal("1.5"), None)),
+        ("ten inches", Size(Decimal(10), "in")),
+        ("affirm", Command("yes")),
+        ("negative", Command("no")),
+        ("say again", Command("say again")),
+        ("correction", Command("correction")),
+        ("plus", Sign("plus")),
+        ("Front +6.5", Reading(Decimal("6.5"), True, "front")),
+        ("right -3", Reading(Decimal(-3), True, "right")),
+        ("", Unclear("")),
+        ("front", Unclear("front")),
+        ("front plus", Unclear("front plus")),
+        ("plus twenty twelve", Unclear("plus twenty twelve")),
+        ("plus oh six", Unclear("plus oh six")),
+        ("plus six seven eight nine ten", Unclear("plus six seven eight nine ten")),
+        ("nice weather", Unclear("nice weather")),
+    ],
+)
+def test_words_to_meaning_at_an_inch_dial(said: str, meant: Meaning) -> None:
+    assert parse(said, INCH) == meant
+
+
+@pytest.mark.parametrize(
+    ("said", "counts"),
+    [
+        ("plus six", "6"),
+        ("plus six hundredths", "6"),
+        ("plus sixty microns", "6"),
+        ("minus five microns", "-0.5"),
+        ("plus point zero four", "4"),
+        ("plus zero point one two", "12"),
+        ("plus two tenths", "20"),
+        ("plus six and a half", "6.5"),
+    ],
+)
+def test_metric_readings_count_hundredths_of_a_millimetre(said: str, counts: str) -> None:
+    meaning = parse(said, METRIC)
+    assert isinstance(meaning, Reading)
+    assert meaning.value == Decimal(counts)
+
+
+def test_whole_number_words_agree_with_num2words() -> None:
+    """Reference: the num2words library, over every number that can be called."""
+    for value in range(1000):
+        reference = num2words.num2words(value).replace("-", " ").replace(" and ", " ")
+        assert whole_words(value) == reference
+        assert number_value(reference) == value
+
+
+def test_number_words_with_and_are_understood() -> None:
+    """Reference: num2words says "one hundred and twelve"."""
+    for value in range(101, 1000):
+        assert number_value(num2words.num2words(value).replace("-", " ")) == value
+
+
+@given(st.integers(10, 999))
+def test_digits_one_by_one(value: int) -> None:
+    assert number_value(digit_words(value)) == value
+
+
+@given(st.sampled_from(SCALES), st.data())
+def test_a_number_said_is_the_number_understood(scale: Scale, data: st.DataObject) -> None:
+    steps = data.draw(st.integers(0, int(scale.reach / scale.step)))
+    value = steps * scale.step
+    assert number_value(number_words(value)) == value
+    assert number_value(number_words(value, digitwise=True)) == value
+
+
+_units = st.sampled_from([None, "thou"])
+
+
+@given(st.integers(-120, 120), st.sampled_from([None, *STATIONS]), _units, st.booleans())
+def test_a_reading_said_is_the_reading_understood(
+    quarters: int, station: str | None, unit: str | None, correction: bool
+) -> None:
+    value = Decimal(quarters) / 4
+    reading = Reading(value, True, station, unit, correction)  # type: ignore[arg-type]
+    assert parse(words(reading, INCH), INCH) == reading
+
+
+@pytest.mark.parametrize("scale", SCALES, ids=str)
+def test_every_sentence_that_is_offered_is_understood_and_allowed(scale: Scale) -> None:
+    offer = everything(scale)
+    tree, chance = sentences(offer), random.Random(20)
+    for _ in range(1500):
+        said = sample(tree, chance)
+        meaning = parse(said, scale)
+        assert offer.allows(meaning), said
+        assert parse(words(meaning, scale), scale) == meaning, said
+        assert accepts(tree, said)
+
+
+@pytest.mark.parametrize("step", STEPS, ids=str)
+def test_only_what_the_dial_shows_is_offered(step: Decimal) -> None:
+    scale = Scale("thou", 30, step)
+    offer = Offer(scale, readings=True)
+    tree, chance = sentences(offer), random.Random(7)
+    for _ in range(500):
+        meaning = parse(sample(tree, chance), scale)
+        assert isinstance(meaning, Reading)
+        assert abs(meaning.value) <= 30
+        assert meaning.doubtful_unit or meaning.value % step == 0
+    assert not accepts(tree, "plus sixty")
+    assert not accepts(tree, "plus three one")
+    assert not accepts(tree, "plus thirty and a half")
+
+
+def test_a_thirty_thou_dial_has_no_sixty_so_sixteen_is_safe() -> None:
+    assert "sixty" not in words_of(sentences(everything(INCH)))
+
+
+@given(st.text(max_size=60))
+def test_parse_is_total(said: str) -> None:
+    assert isinstance(parse(said, INCH), Reading | Command | Sign | Shim | Size | Unclear)
+
+
+@given(st.lists(st.sampled_from(sorted(words_of(sentences(everything(INCH))))), max_size=9))
+def test_any_words_of_the_language_parse_to_something_that_can_be_said_again(
+    tokens: list[str],
+) -> None:
+    meaning = parse(" ".join(tokens), INCH)
+    if not isinstance(meaning, Unclear):
+        assert parse(words(meaning, INCH), INCH) == meaning
+
+
+def test_no_phrase_twice_and_none_that_is_a_number() -> None:
+    said = [(term.kind, phrase) for term in TABLE for phrase in term.says]
+    assert len(said) == len(set(said))
+    spoken = [phrase for kind, phrase in said if kind != "unit"]
+    assert len(spoken) == len(set(spoken))
+    assert all(number_value(phrase) is None for _, phrase in said)
+    assert all(BY_NAME[term.name] is term for term in TABLE)
+
+
+def test_every_rule_of_a_compiled_grammar_is_defined() -> None:
+    """PocketSphinx takes an undefined rule in silence and then hears nothing."""
+    import re
+
+    for scale in SCALES:
+        text = jsgf(everything(scale))
+        used = set(re.findall(r"<(\w+)>", text))
+        defined = set(re.findall(r"^(?:public )?<(\w+)> =", text, re.MULTILINE))
+        assert used == defined
+
+
+def test_phrases_for_a_list_recogniser_cover_the_words() -> None:
+    offer = everything(INCH)
+    listed = phrases(offer)
+    assert listed[-1] == UNKNOWN
+    single = {word for phrase in listed[:-1] for word in phrase.split()}
+    assert single == set(words_of(sentences(offer)))
+
+
+def test_an_empty_offer_is_refused() -> None:
+    with pytest.raises(ValueError, match="nothing in it"):
+        sentences(Offer(INCH))
+    with pytest.raises(ValueError, match="no such command"):
+        Offer(INCH, ("dance",))
+    with pytest.raises(ValueError, match="reach"):
+        Scale("thou", 0)
+    with pytest.raises(ValueError, match="step"):
+        Scale("thou", 30, Decimal("0.3"))
+
+
+@pytest.mark.parametrize("module", [grammar.numbers, grammar.parse])
+def test_examples_in_docstrings(module: object) -> None:
+    result = doctest.testmod(module)  # type: ignore[arg-type]
+    assert result.attempted
+    assert not result.failed

@@ -1,0 +1,22 @@
+"""Types and lint are tests like the others, so that one command checks everything."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+
+
+def _run(*arguments: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", *arguments], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, f"{done.stdout}\n{done.stderr}"
+
+
+def test_ruff_finds_nothing() -> None:
+    _run("ruff", "check", ".")
+
+
+def test_everything_is_typed() -> None:
+    _run("mypy")
