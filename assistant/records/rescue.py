@@ -127,6 +127,8 @@ def _read_what_goes(path: Path) -> _Found:
         f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None, timeout=_BUSY_S
     )
     connection.text_factory = lambda data: data.decode("utf-8", "replace")
+    # Nothing can be written here; it lets SQLite read a file that is shorter than it should be.
+    connection.execute("PRAGMA writable_schema = ON")
     try:
         for order in ("", "DESC"):
             # From both ends, so that damage in the middle hides as little as possible.
