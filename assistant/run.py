@@ -13,7 +13,6 @@ from assistant.dialogue.messages import (
     Closed,
     Effect,
     Event,
-    Listen,
     NewJob,
     Resumed,
     Say,
@@ -53,7 +52,7 @@ class Loop:
         journal: Journal,
         profile: Profile,
         perform: Perform,
-        committed: Committed = lambda event: None,
+        committed: Committed | None = None,
         clock: Clock = now,
         job_id: Callable[[], str] = new_job_id,
     ) -> None:
@@ -75,7 +74,7 @@ class Loop:
                 continue
             self.state = state
             if damage is not None:
-                self._perform(Say(prompts.record_damaged()))
+                self._perform(Say(prompts.RECORD_DAMAGED))
             self.post(Resumed(self._clock()))
             return
         self.begin()
@@ -104,9 +103,10 @@ class Loop:
         except RecordError:
             if self.state is None:
                 raise
-            self._perform(Say(prompts.not_kept()))
+            self._perform(Say(prompts.NOT_KEPT))
             return
-        self._committed(event)
+        if self._committed is not None:
+            self._committed(event)
         self.state, effects = step(self.state, event)
         for effect in effects:
             self._perform(effect)
@@ -121,14 +121,12 @@ class Loop:
         try:
             write_report(self.journal, job, target)
         except (RecordError, OSError):
-            self._perform(Say(prompts.report_failed()))
+            self._perform(Say(prompts.REPORT_FAILED))
             return
         self.report = target
-        self._perform(Say(prompts.report_written()))
+        self._perform(Say(prompts.REPORT_WRITTEN))
 
     def _set_aside(self, job: str) -> None:
         """The old job stays in the record as it is; it is not offered again."""
         self.journal.close_job(job, self._clock())
         self.begin()
-
-

@@ -1,7 +1,7 @@
 """The spoken language: what may be said and what it means.
 
 Pure, and it imports nothing else of the project. Files, in the order of the data:
-``vocabulary`` (the one table of spoken words), ``numbers`` (words to exact values and
+``vocabulary`` (the one table of spoken words), ``numerals`` (words to exact values and
 back), ``scale`` (what an indicator can show), ``meaning`` (what an utterance can mean),
 ``offer`` (what may be said in one phase), ``parse`` (words to meaning, total), ``say``
 (meaning to words), ``jsgf`` and ``phrases`` (an offer compiled for a recogniser).

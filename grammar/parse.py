@@ -7,7 +7,7 @@ import re
 from decimal import Decimal, InvalidOperation
 
 from grammar.meaning import Command, Meaning, Place, Reading, Shim, Sign, Size, Unclear
-from grammar.numbers import number_value
+from grammar.numerals import number_value
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, BY_PHRASE, STATIONS, Station, Term, phrases_of
 

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
-from grammar.numbers import number_words
+from grammar.numerals import number_words
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME
 

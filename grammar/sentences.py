@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
-from grammar.numbers import (
+from grammar.numerals import (
     DIGITS,
     LARGEST,
     POINTS,

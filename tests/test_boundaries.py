@@ -98,4 +98,5 @@ def test_no_module_is_named_like_one_of_the_standard_library() -> None:
 
     for path in SOURCES:
         if path.name not in ("__init__.py", "__main__.py"):
-            assert path.stem not in sys.stdlib_module_names, path
+            taken = path.stem in sys.stdlib_module_names
+            assert not taken, path.name

@@ -75,14 +75,14 @@ def reading(state: State, called: Reading, heard: Heard) -> Out:
         case Phase.ZERO if called.value == 0 and not called.correction:
             return zeroed(state, heard)
         case Phase.ZERO:
-            return ask(state, prompts.not_zeroed())
+            return ask(state, prompts.NOT_ZEROED)
         case Phase.TOLERANCE:
             return _tolerance(state, called)
         case Phase.DIAMETER:
             inches = state.profile.scale.system == "thou"
             return _diameter(state, Length.of(called.value, "in" if inches else "mm"))
         case _:
-            word = prompts.not_while_loose() if row.loose else prompts.not_now(heard.words)
+            word = prompts.NOT_WHILE_LOOSE if row.loose else prompts.not_now(heard.words)
             return ask(state, word)
 
 
@@ -95,14 +95,14 @@ def _take(state: State, called: Reading, heard: Heard) -> Out:
 
 def _diameter(state: State, size: Length) -> Out:
     if size.mm <= 0:
-        return ask(state, prompts.too_small())
+        return ask(state, prompts.TOO_SMALL)
     profile = replace(state.profile, sweep_diameter=size)
     return go(replace(state, profile=profile), Phase.TOLERANCE)
 
 
 def _tolerance(state: State, called: Reading) -> Out:
     if called.value <= 0:
-        return ask(state, prompts.too_small())
+        return ask(state, prompts.TOO_SMALL)
     size = Length(called.value * state.profile.scale.count_mm)
     profile = replace(state.profile, tolerance=size)
     return go(replace(state, profile=profile), Phase.SETUP)
@@ -136,7 +136,7 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
                 rest = candidates[1:]
                 if rest:
                     return ask(replace(state, pending=AskReading(rest)))
-                return tell(plain, prompts.no_match())
+                return tell(plain, prompts.NO_MATCH)
         case AskCommand(command=asked):
             if name == "yes":
                 return command(plain, asked.name, heard, sure=True)
@@ -145,7 +145,7 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
         case AskGoOn(unplugged=unplugged):
             if name == "no":
                 if unplugged:
-                    return ask(state, prompts.unplug_first())
+                    return ask(state, prompts.UNPLUG_FIRST)
                 return replace(plain, stopped=True), (NewJob(),)
             if name == "yes":
                 return ask(plain) if unplugged else ask(replace(state, pending=AskGoOn(True)))
@@ -181,10 +181,10 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
             return tell(state, help_words(state))
         case "stand by":
             resting = replace(state, standing_by=True)
-            return tell(resting, prompts.standing_by())
+            return tell(resting, prompts.STANDING_BY)
         case "stop":
             stopped = replace(state, stopped=True)
-            return stopped, (Say(prompts.stopped()), Closed(finished=False))
+            return stopped, (Say(prompts.STOPPED), Closed(finished=False))
         case "finish":
             return go(state, Phase.CLOSE)
         case "disregard":
@@ -202,15 +202,15 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
         case Phase.UNPLUGGED, "yes":
             return go(state, Phase.KEY_OUT)
         case Phase.UNPLUGGED, "no":
-            return ask(state, prompts.unplug_first())
+            return ask(state, prompts.UNPLUG_FIRST)
         case Phase.KEY_OUT, "yes":
             return go(state, Phase.TABLE_HELD)
         case Phase.KEY_OUT, "no":
-            return ask(state, prompts.key_out_first())
+            return ask(state, prompts.KEY_OUT_FIRST)
         case Phase.TABLE_HELD, "yes":
-            return go(state, Phase.SETUP, prompts.by_hand_only())
+            return go(state, Phase.SETUP, prompts.BY_HAND_ONLY)
         case Phase.TABLE_HELD, "no":
-            return ask(state, prompts.hold_table_first())
+            return ask(state, prompts.HOLD_TABLE_FIRST)
         case Phase.SETUP, "yes":
             return go(state, Phase.LOCK)
         case Phase.SETUP, "no":
@@ -254,7 +254,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
 def _close(state: State) -> Out:
     closed = replace(state, phase=Phase.CLOSED, pending=None, turn=state.turn + 1)
     found, left = tilt_words(state.as_found), tilt_words(state.as_left)
-    words = prompts.closed(found, left) if found else prompts.closed_unmeasured()
+    words = prompts.closed(found, left) if found else prompts.CLOSED_UNMEASURED
     effects: tuple[Effect, ...] = (Say(words), Closed(finished=True))
     return replace(closed, last_said=words), effects
 
@@ -297,5 +297,5 @@ def help_words(state: State) -> str:
     offer = offer_now(state)
     number = prompts.number_hint(state.awaited()) if offer.readings else ""
     if offer.shim:
-        number = prompts.shim_hint()
+        number = prompts.SHIM_HINT
     return prompts.can_say(offer.phrases(), number)

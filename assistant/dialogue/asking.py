@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 from assistant.dialogue import prompts
+from assistant.dialogue.amounts import count_name, size_words, tolerance_words
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
-from assistant.dialogue.profile import Profile
 from assistant.dialogue.state import (
     AskCommand,
     AskGoOn,
@@ -13,10 +13,7 @@ from assistant.dialogue.state import (
     AskSign,
     State,
 )
-from assistant.metrology.lengths import Length
-from grammar.numbers import number_words
 from grammar.offer import Offer
-from grammar.scale import Scale
 from grammar.vocabulary import STATIONS, Station
 
 Out = tuple[State, tuple[Effect, ...]]
@@ -88,10 +85,10 @@ def question(state: State) -> str:
             return prompts.ask_reading(station, first.value)
         case AskCommand(command=command):
             if command.name == "stop":
-                return prompts.ask_stop()
+                return prompts.ASK_STOP
             return prompts.ask_command(command)
         case AskGoOn(unplugged=unplugged):
-            return prompts.still_unplugged() if unplugged else prompts.go_on()
+            return prompts.STILL_UNPLUGGED if unplugged else prompts.GO_ON
         case None:
             return _phase_question(state)
 
@@ -100,11 +97,11 @@ def _phase_question(state: State) -> str:
     profile = state.profile
     match state.phase:
         case Phase.UNPLUGGED:
-            return prompts.unplugged()
+            return prompts.UNPLUGGED
         case Phase.KEY_OUT:
-            return prompts.key_out()
+            return prompts.KEY_OUT
         case Phase.TABLE_HELD:
-            return prompts.table_held()
+            return prompts.TABLE_HELD
         case Phase.SETUP:
             return prompts.set_up(size_words(profile.sweep_diameter, profile.scale),
                                   tolerance_words(profile))  # fmt: skip
@@ -113,33 +110,33 @@ def _phase_question(state: State) -> str:
         case Phase.TOLERANCE:
             return prompts.tolerance(count_name(profile.scale))
         case Phase.LOCK:
-            return prompts.lock()
+            return prompts.LOCK
         case Phase.ZERO:
             return prompts.zero(FIRST)
         case Phase.SWEEP:
             return _station_question(state)
         case Phase.DECIDE:
-            return prompts.finish_question()
+            return prompts.FINISH_QUESTION
         case Phase.LOOSEN:
-            return prompts.loosen()
+            return prompts.LOOSEN
         case Phase.SHIM:
             step = state.plan.step if state.plan else None
             if step is None or not step.total or step.place is None:
-                return prompts.shim_out()
+                return prompts.SHIM_OUT
             return prompts.shim(step.leaves, step.total, step.place)
         case Phase.TIGHTEN:
-            return prompts.tighten()
+            return prompts.TIGHTEN
         case Phase.EASE:
             return prompts.ease(_watched(state))
         case Phase.TAP:
             step = state.plan.step if state.plan else None
             if step is None or step.change is None or step.dial_target is None:
-                return prompts.tap_lock()
+                return prompts.TAP_LOCK
             return prompts.tap(_watched(state), step.change < 0, step.dial_target)
         case Phase.TAP_LOCK:
-            return prompts.tap_lock()
+            return prompts.TAP_LOCK
         case Phase.CLOSE:
-            return prompts.close()
+            return prompts.CLOSE
         case Phase.CLOSED:
             return ""
 
@@ -177,26 +174,3 @@ def phase_step(state: State) -> Step | None:
             return Step("close", what="locks; bar out; chuck key out")
         case _:
             return None
-
-
-def count_name(scale: Scale) -> str:
-    """What a bare number counts, as it is spoken."""
-    return "thou" if scale.system == "thou" else "hundredths"
-
-
-def size_words(size: Length, scale: Scale) -> str:
-    """A size of the set-up, as it is spoken."""
-    if scale.system == "thou":
-        return f"{number_words(round(size.to('in'), 2))} inches"
-    return f"{number_words(round(size.to('mm'), 2))} millimetres"
-
-
-def tolerance_counts(profile: Profile) -> float:
-    """The tolerance in counts of the scale."""
-    return float(profile.tolerance.mm / profile.scale.count_mm)
-
-
-def tolerance_words(profile: Profile) -> str:
-    """The tolerance as it is spoken."""
-    counts = round(profile.tolerance.mm / profile.scale.count_mm, 2)
-    return f"{number_words(counts)} {count_name(profile.scale)}"

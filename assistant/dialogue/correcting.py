@@ -4,6 +4,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue import prompts
+from assistant.dialogue.amounts import amount
 from assistant.dialogue.asking import Out, ask, go, tell
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
@@ -27,7 +28,7 @@ def shim_called(state: State, shim: Shim) -> Out:
         planned = state.plan.step.place if state.plan else None
         place = planned or shim_in_place(state.shim).place
         if place is None:
-            return ask(state, prompts.shim_where())
+            return ask(state, prompts.SHIM_WHERE)
     total = -shim.total if place == "below" else shim.total
     said = prompts.shim_is(shim.total, place)
     return go(replace(state, shim=total), Phase.TIGHTEN, said)
@@ -45,8 +46,8 @@ def tapped(state: State, reading: Reading, heard: Heard) -> Out:
     left = plan.step.dial_target - reading.value
     said = prompts.reading(watch, reading.value)
     if abs(left) <= state.profile.scale.step:
-        return go(counted, Phase.TAP_LOCK, f"{said} {prompts.on_target()}")
+        return go(counted, Phase.TAP_LOCK, f"{said} {prompts.ON_TARGET}")
     overshot = left * (plan.step.change or Decimal(0)) < 0
-    value = prompts.amount(left, state.profile.scale.step)
+    value = amount(left, state.profile.scale.step)
     coach = prompts.tap_back if overshot else prompts.tap_more
     return tell(counted, f"{said} {coach(value, down=left < 0)}")

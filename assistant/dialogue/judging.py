@@ -5,7 +5,8 @@ from decimal import Decimal
 from math import hypot, sqrt
 
 from assistant.dialogue import prompts
-from assistant.dialogue.asking import Out, go, tolerance_counts, tolerance_words
+from assistant.dialogue.amounts import amount, rounded, tolerance_counts, tolerance_words
+from assistant.dialogue.asking import Out, go
 from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.reckoning import answer_of, reading_sigma
@@ -68,7 +69,7 @@ def correct(state: State, said: str, *effects: Result) -> Out:
     answer = state.as_left
     plan = next_plan(state, answer) if answer else None
     if plan is None:
-        word = prompts.not_worth_chasing()
+        word = prompts.NOT_WORTH_CHASING
         return go(replace(state, plan=None), Phase.DECIDE, f"{said} {word}", *effects)
     phase = Phase.LOOSEN if plan.kind == "shim" else Phase.EASE
     return go(replace(state, plan=plan), phase, said, *effects)
@@ -97,14 +98,14 @@ def axes_words(state: State, answer: Answer) -> str:
         (answer.right_minus_left, "right", "left", SIDES),
     )
     if all(abs(value) <= noise for value, *_ in axes):
-        return prompts.both_inside_noise()
+        return prompts.BOTH_INSIDE_NOISE
     words = []
     for value, positive, negative, axis in axes:
         if abs(value) <= noise:
             words.append(prompts.axis_inside_noise(axis))
         else:
             high = positive if value > 0 else negative
-            words.append(prompts.high_side(high, prompts.amount(value, SPOKEN_STEP)))
+            words.append(prompts.high_side(high, amount(value, SPOKEN_STEP)))
     return " ".join(words)
 
 
@@ -154,7 +155,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
     leaves = plan.leaves
     total = sum(leaves, Decimal(0))
     if not state.profile.stock and plan.total is not None:
-        total = prompts.rounded(plan.total, SPOKEN_STEP)
+        total = rounded(plan.total, SPOKEN_STEP)
     return (total if plan.place == "above" else -total), leaves
 
 
@@ -164,8 +165,8 @@ def _tap_plan(state: State, answer: Answer) -> Plan | None:
         return None
     if answer.tap.dial_target is None or answer.tap.change == 0:
         return None
-    target = prompts.rounded(answer.tap.dial_target, state.profile.scale.step)
-    change = prompts.rounded(answer.tap.change, state.profile.scale.step)
+    target = rounded(answer.tap.dial_target, state.profile.scale.step)
+    change = rounded(answer.tap.change, state.profile.scale.step)
     step = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
     return Plan("tap", step, answer.front_minus_back, 0.0, state.shim)
 
@@ -201,9 +202,9 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
     moved = before.front_minus_back - answer.front_minus_back
     wanted = 1 if state.shim > plan.shim_before else -1
     if abs(moved) <= noise / 2 and abs(before.front_minus_back - plan.expected_fb) > noise:
-        return learned, prompts.no_response()
+        return learned, prompts.NO_RESPONSE
     if moved * wanted < -noise / 2:
-        return learned, prompts.wrong_way()
+        return learned, prompts.WRONG_WAY
     if not state.trials:
         # The first trial is made to learn the response; there was no real expectation.
         return learned, ""
@@ -214,11 +215,11 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
 def _lesson_words(lesson: Lesson) -> str:
     allowed = max(lesson.noise, abs(lesson.before - lesson.expected) / 4)
     if abs(lesson.got - lesson.expected) <= allowed:
-        return prompts.as_expected()
-    expected = prompts.rounded(lesson.expected, SPOKEN_STEP)
-    return prompts.not_as_expected(expected, prompts.rounded(lesson.got, SPOKEN_STEP))
+        return prompts.AS_EXPECTED
+    expected = rounded(lesson.expected, SPOKEN_STEP)
+    return prompts.not_as_expected(expected, rounded(lesson.got, SPOKEN_STEP))
 
 
 def tilt_words(answer: Answer | None) -> str:
     """The tilt of an answer as it is spoken, or nothing."""
-    return prompts.amount(answer.tilt, SPOKEN_STEP) if answer else ""
+    return amount(answer.tilt, SPOKEN_STEP) if answer else ""

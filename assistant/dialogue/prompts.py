@@ -1,62 +1,48 @@
-"""Every spoken word, as functions; wording is reviewed in the golden list of the tests.
+"""Every spoken word; wording is reviewed in the golden list of the tests.
 
 A prompt asks one thing and is rarely over eight words. Numbers come from ``grammar.say``
 only, in counts of the job's scale, so that what is spoken can be parsed again.
 """
 
 from collections.abc import Sequence
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
+from typing import Final
 
 from grammar.meaning import Command, Place
-from grammar.numbers import number_words
+from grammar.numerals import number_words
 from grammar.say import signed_words
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, Station
 
 # -- make safe ---------------------------------------------------------------------------
 
+UNPLUGGED: Final = "Is the machine unplugged?"
+"""The first question of every job."""
 
-def unplugged() -> str:
-    """The first question of every job."""
-    return "Is the machine unplugged?"
+UNPLUG_FIRST: Final = "Unplug it first. Hard-wired: lock it out."
+"""No to the first question."""
 
+KEY_OUT: Final = "Chuck key out, glasses on?"
+"""The chuck key flies when a spindle starts; eye protection belongs to it."""
 
-def unplug_first() -> str:
-    """No to the first question."""
-    return "Unplug it first. Hard-wired: lock it out."
+KEY_OUT_FIRST: Final = "Key out and glasses on first."
+"""No to the second question."""
 
+TABLE_HELD: Final = "Is the table held from dropping?"
+"""A table may drop when its lock is loosened."""
 
-def key_out() -> str:
-    """The chuck key flies when a spindle starts; eye protection belongs to it."""
-    return "Chuck key out, glasses on?"
+HOLD_TABLE_FIRST: Final = "Block or jack the table first."
+"""No to the third question."""
 
-
-def key_out_first() -> str:
-    """No to the second question."""
-    return "Key out and glasses on first."
-
-
-def table_held() -> str:
-    """A table may drop when its lock is loosened."""
-    return "Is the table held from dropping?"
-
-
-def hold_table_first() -> str:
-    """No to the third question."""
-    return "Block or jack the table first."
-
-
-def by_hand_only() -> str:
-    """Said once the machine is safe."""
-    return "Spindle by hand only. The machine's manual rules."
-
+BY_HAND_ONLY: Final = "Spindle by hand only. The machine's manual rules."
+"""Said once the machine is safe."""
 
 # -- set up ------------------------------------------------------------------------------
 
 
 def set_up(diameter: str, tolerance: str) -> str:
     """Read the set-up back; the person chucks the bar and preloads the dial."""
-    return f"Bar in, dial preloaded. Sweep {diameter}, within {tolerance}. Right?"
+    return f"Bar in, dial preloaded. Sweep {diameter}, within {tolerance}. Yes?"
 
 
 def diameter(unit: str) -> str:
@@ -69,17 +55,13 @@ def tolerance(unit: str) -> str:
     return f"Tolerance over the sweep, in {unit}?"
 
 
-def too_small() -> str:
-    """A size or tolerance of zero."""
-    return "It must be above zero."
-
+TOO_SMALL: Final = "It must be above zero."
+"""A size or tolerance of zero."""
 
 # -- zero and sweep ----------------------------------------------------------------------
 
-
-def lock() -> str:
-    """Everything must be tight before the dial means anything."""
-    return "Lock table, column and quill. Say locked."
+LOCK: Final = "Lock table, column and quill. Say locked."
+"""Everything must be tight before the dial means anything."""
 
 
 def zero(station: Station) -> str:
@@ -140,24 +122,17 @@ def ask_command(command: Command) -> str:
     return f"{BY_NAME[command.name].says[0].capitalize()}?"
 
 
-def ask_stop() -> str:
-    """Stopping keeps everything."""
-    return "Stop here? All is kept."
+ASK_STOP: Final = "Stop here? All is kept."
+"""Stopping keeps everything."""
 
+NO_MATCH: Final = "Say it once more."
+"""After "no" to every way that a doubtful call may have been meant."""
 
-def no_match() -> str:
-    """After "no" to every way that a doubtful call may have been meant."""
-    return "Say it once more."
+MISFIT: Final = "They don't fit."
+"""The readings cannot belong to a plane; the likeliest to be wrong is asked again."""
 
-
-def misfit() -> str:
-    """The readings cannot belong to a plane; the likeliest to be wrong is asked again."""
-    return "They don't fit."
-
-
-def not_flat() -> str:
-    """Read again and still no plane."""
-    return "Still no fit. Table not flat, maybe."
+NOT_FLAT: Final = "Still no fit. Table not flat, maybe."
+"""Read again and still no plane."""
 
 
 def drifted(station: Station, drift: str) -> str:
@@ -165,19 +140,14 @@ def drifted(station: Station, drift: str) -> str:
     return f"{station.capitalize()} moved {drift}. Sweep again."
 
 
-def drifting_on() -> str:
-    """The sweep will not close again and again."""
-    return "Check bar, clamp and dial for play."
+DRIFTING_ON: Final = "Check bar, clamp and dial for play."
+"""The sweep will not close again and again."""
 
+NOT_WHILE_LOOSE: Final = "Not while it is loose."
+"""A reading was called while something is loose."""
 
-def not_while_loose() -> str:
-    """A reading was called while something is loose."""
-    return "Not while it is loose."
-
-
-def not_zeroed() -> str:
-    """A reading was called before the dial was zeroed."""
-    return "Dial to zero first."
+NOT_ZEROED: Final = "Not zeroed yet."
+"""A reading was called before the dial was zeroed."""
 
 
 def not_now(words: str) -> str:
@@ -185,27 +155,10 @@ def not_now(words: str) -> str:
     return f"Not now: {words}." if words else "Not now."
 
 
-def closed_first() -> str:
-    """The first station was called before the others."""
-    return "The others first."
-
+CLOSED_FIRST: Final = "The others first."
+"""The first station was called before the others."""
 
 # -- judge -------------------------------------------------------------------------------
-
-
-def amount(value: float | Decimal, step: Decimal) -> str:
-    """A computed value without sign, rounded to the step that is spoken."""
-    return number_words(rounded(abs(value), step))
-
-
-def rounded(value: float | Decimal, step: Decimal) -> Decimal:
-    """Round half up to a multiple of the step; exact afterwards.
-
-    >>> rounded(3.26, Decimal("0.5"))
-    Decimal('3.5')
-    """
-    steps = (Decimal(str(value)) / step).quantize(Decimal(1), rounding=ROUND_HALF_UP)
-    return (steps * step).normalize() + 0
 
 
 def high_side(high: Station, value: str) -> str:
@@ -218,9 +171,8 @@ def axis_inside_noise(axis: str) -> str:
     return f"{axis.capitalize()} inside noise."
 
 
-def both_inside_noise() -> str:
-    """Neither axis can be told from noise."""
-    return "Both ways inside noise."
+BOTH_INSIDE_NOISE: Final = "Both ways inside noise."
+"""Neither axis can be told from noise."""
 
 
 def plus_or_minus(value: str, most: str = "") -> str:
@@ -233,39 +185,26 @@ def within(tolerance_words: str) -> str:
     return f"Square within {tolerance_words}."
 
 
-def undecided() -> str:
-    """Neither proven in nor proven out."""
-    return "Too close to call."
+UNDECIDED: Final = "Too close to call."
+"""Neither proven in nor proven out."""
 
+BEYOND: Final = "Out of tolerance."
+"""Proven out of tolerance."""
 
-def beyond() -> str:
-    """Proven out of tolerance."""
-    return "Out of tolerance."
+NOT_WORTH_CHASING: Final = "Not worth chasing: it is noise."
+"""What is left is inside the noise."""
 
+STEP_TOO_BIG: Final = "The thinnest leaf would overshoot."
+"""The smallest shim would overshoot."""
 
-def not_worth_chasing() -> str:
-    """What is left is inside the noise."""
-    return "Not worth chasing: it is noise."
+FINISH_QUESTION: Final = "Finish?"
+"""Offer the end."""
 
+GO_FURTHER_QUESTION: Final = "Correct it?"
+"""Within tolerance but one more step would help, or the other way round."""
 
-def step_too_big() -> str:
-    """The smallest shim would overshoot."""
-    return "The thinnest leaf would overshoot."
-
-
-def finish_question() -> str:
-    """Offer the end."""
-    return "Finish?"
-
-
-def go_further_question() -> str:
-    """Within tolerance but one more step would help, or the other way round."""
-    return "Correct it?"
-
-
-def as_expected() -> str:
-    """The correction did what it should."""
-    return "As expected."
+AS_EXPECTED: Final = "As expected."
+"""The correction did what it should."""
 
 
 def not_as_expected(expected: Decimal, got: Decimal) -> str:
@@ -273,22 +212,16 @@ def not_as_expected(expected: Decimal, got: Decimal) -> str:
     return f"Expected {signed_words(expected)}, got {signed_words(got)}."
 
 
-def wrong_way() -> str:
-    """The shim made it worse."""
-    return "It went the wrong way. Check the shim."
+WRONG_WAY: Final = "It went the wrong way. Check the shim."
+"""The shim made it worse."""
 
-
-def no_response() -> str:
-    """The shim did nothing."""
-    return "The shim did nothing. Is it clamped?"
-
+NO_RESPONSE: Final = "The shim did nothing. Is it clamped?"
+"""The shim did nothing."""
 
 # -- correct -----------------------------------------------------------------------------
 
-
-def loosen() -> str:
-    """Before the shim."""
-    return "Hold the table. Loosen the tilt bolt. Done?"
+LOOSEN: Final = "Hold the table. Loosen the tilt bolt. Done?"
+"""Before the shim."""
 
 
 def shim(leaves: Sequence[Decimal], total: Decimal, place: Place) -> str:
@@ -299,9 +232,8 @@ def shim(leaves: Sequence[Decimal], total: Decimal, place: Place) -> str:
     return f"Shim {number_words(total)} {place} the bolt. Done?"
 
 
-def shim_out() -> str:
-    """The best shim is none."""
-    return "Take the shim out. Done?"
+SHIM_OUT: Final = "Take the shim out. Done?"
+"""The best shim is none."""
 
 
 def shim_is(total: Decimal, place: Place | None) -> str:
@@ -311,14 +243,11 @@ def shim_is(total: Decimal, place: Place | None) -> str:
     return f"Shim {number_words(total)} {place}."
 
 
-def shim_where() -> str:
-    """A shim was called without its side."""
-    return "Above or below the bolt?"
+SHIM_WHERE: Final = "Above or below the bolt?"
+"""A shim was called without its side."""
 
-
-def tighten() -> str:
-    """After the shim."""
-    return "Tighten the bolt. Lock all. Say locked."
+TIGHTEN: Final = "Tighten the bolt. Lock all. Say locked."
+"""After the shim."""
 
 
 def ease(watch: Station) -> str:
@@ -347,22 +276,16 @@ def tap_back(value: str, down: bool) -> str:
     return f"Too far. Back {'down' if down else 'up'} {value}."
 
 
-def on_target() -> str:
-    """The dial shows the target."""
-    return "On target."
+ON_TARGET: Final = "On target."
+"""The dial shows the target."""
 
-
-def tap_lock() -> str:
-    """After tapping."""
-    return "Lock it. Say locked."
-
+TAP_LOCK: Final = "Lock it. Say locked."
+"""After tapping."""
 
 # -- close -------------------------------------------------------------------------------
 
-
-def close() -> str:
-    """Before power comes back."""
-    return "Lock all, bar out, key out. Done?"
+CLOSE: Final = "Lock all, bar out, key out. Done?"
+"""Before power comes back."""
 
 
 def closed(found: str, left: str) -> str:
@@ -370,77 +293,49 @@ def closed(found: str, left: str) -> str:
     return f"As found {found}, as left {left}."
 
 
-def report_written() -> str:
-    """The report is on the disk."""
-    return "Report written."
+REPORT_WRITTEN: Final = "Report written."
+"""The report is on the disk."""
 
+REPORT_FAILED: Final = "No report. The record is kept."
+"""The report could not be written; the record is complete all the same."""
 
-def report_failed() -> str:
-    """The report could not be written; the record is complete all the same."""
-    return "No report. The record is kept."
+RECORD_DAMAGED: Final = "The record is damaged. Check the last reading."
+"""Part of the record could not be read; what could is used."""
 
+NOT_KEPT: Final = "Not kept: the disk refuses. Say it again."
+"""The record could not be written, so what was just said does not count."""
 
-def record_damaged() -> str:
-    """Part of the record could not be read; what could is used."""
-    return "The record is damaged. Check the last reading."
+CLOSED_UNMEASURED: Final = "Closed without a sweep."
+"""Closed before a whole sweep was taken."""
 
-
-def not_kept() -> str:
-    """The record could not be written, so what was just said does not count."""
-    return "Not kept: the disk refuses. Say it again."
-
-
-def closed_unmeasured() -> str:
-    """Closed before a whole sweep was taken."""
-    return "Closed without a sweep."
-
-
-def stopped() -> str:
-    """Saved; it can go on."""
-    return "Stopped. All is kept."
-
+STOPPED: Final = "Stopped. All is kept."
+"""Saved; it can go on."""
 
 # -- any time ----------------------------------------------------------------------------
 
+MISSED: Final = "Say again?"
+"""One utterance was not understood."""
 
-def missed() -> str:
-    """One utterance was not understood."""
-    return "Say again?"
+MISSED_TWICE: Final = "Not clear. Keypad works too."
+"""Two misses running: offer the keypad and keep trying."""
 
+TOO_LOUD: Final = "Too loud. Use the keypad."
+"""The room is too loud for the recogniser."""
 
-def missed_twice() -> str:
-    """Two misses running: offer the keypad and keep trying."""
-    return "Not clear. Keypad works too."
+QUIET_AGAIN: Final = "I can hear again."
+"""The room is quiet enough again."""
 
+STANDING_BY: Final = "Standing by."
+"""Not listening until "go ahead"."""
 
-def too_loud() -> str:
-    """The room is too loud for the recogniser."""
-    return "Too loud. Use the keypad."
+GOING_AHEAD: Final = "Going ahead."
+"""Listening again."""
 
+GO_ON: Final = "Unfinished job. Go on with it?"
+"""After a restart."""
 
-def quiet_again() -> str:
-    """The room is quiet enough again."""
-    return "I can hear again."
-
-
-def standing_by() -> str:
-    """Not listening until "go ahead"."""
-    return "Standing by."
-
-
-def going_ahead() -> str:
-    """Listening again."""
-    return "Going ahead."
-
-
-def go_on() -> str:
-    """After a restart."""
-    return "Unfinished job. Go on with it?"
-
-
-def still_unplugged() -> str:
-    """After a restart the machine may have been used."""
-    return "Still unplugged, key out?"
+STILL_UNPLUGGED: Final = "Still unplugged, key out?"
+"""After a restart the machine may have been used."""
 
 
 def device_lost(device: str) -> str:
@@ -464,9 +359,8 @@ def number_hint(station: Station | None) -> str:
     return f"{station} plus or minus a number" if station else "a number"
 
 
-def shim_hint() -> str:
-    """How a shim is called."""
-    return "shim, a number, above or below"
+SHIM_HINT: Final = "shim, a number, above or below"
+"""How a shim is called."""
 
 
 def status(sweep: Decimal, done: Decimal, found: str, left: str) -> str:
@@ -476,9 +370,8 @@ def status(sweep: Decimal, done: Decimal, found: str, left: str) -> str:
     return f"Sweep {number_words(sweep)}. Found {found}, now {left}."
 
 
-def erased() -> str:
-    """The typed entry was cleared."""
-    return "Cleared."
+ERASED: Final = "Cleared."
+"""The typed entry was cleared."""
 
 
 def bad_entry() -> str:

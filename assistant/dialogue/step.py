@@ -65,7 +65,7 @@ def step(state: State | None, event: Event) -> tuple[State, tuple[Effect, ...]]:
         case RoomNoise(too_loud=too_loud):
             if too_loud == state.too_loud:
                 return state, ()
-            said = prompts.too_loud() if too_loud else prompts.quiet_again()
+            said = prompts.TOO_LOUD if too_loud else prompts.QUIET_AGAIN
             return replace(state, too_loud=too_loud), (Say(said), listen(state))
         case _:
             assert_never(event)
@@ -105,7 +105,7 @@ def _heard(state: State, heard: Heard) -> Out:
 def _standing_by(state: State, heard: Heard) -> Out:
     if heard.outcome == "accept" and isinstance(heard.meaning, Command):
         if heard.meaning.name == "go ahead":
-            return ask(replace(state, standing_by=False), prompts.going_ahead(), Tone("heard"))
+            return ask(replace(state, standing_by=False), prompts.GOING_AHEAD, Tone("heard"))
         if heard.meaning.name == "stop":
             woken = replace(state, standing_by=False)
             return ask(replace(woken, pending=AskCommand(heard.meaning)), "", Tone("heard"))
@@ -116,8 +116,8 @@ def _missed(state: State) -> Out:
     """Not understood: a tone, then words; after two running the keypad is offered."""
     missed = replace(state, misses=state.misses + 1)
     if missed.misses == MISSES_BEFORE_KEYPAD:
-        return tell(missed, prompts.missed_twice(), Tone("missed"))
-    return tell(missed, prompts.missed(), Tone("missed"))
+        return tell(missed, prompts.MISSED_TWICE, Tone("missed"))
+    return tell(missed, prompts.MISSED, Tone("missed"))
 
 
 def _doubtful(state: State, heard: Heard) -> Out:

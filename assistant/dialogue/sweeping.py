@@ -5,6 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue import prompts
+from assistant.dialogue.amounts import amount
 from assistant.dialogue.asking import FIRST, Out, ask, go
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
@@ -34,7 +35,7 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     station = _station_of(state, reading)
     earlier = _earlier(state, station)
     if station == FIRST and not _others_read(state):
-        return ask(state, prompts.closed_first())
+        return ask(state, prompts.CLOSED_FIRST)
     expected = station in (state.suspect, state.awaited())
     if earlier is not None and not expected and not reading.correction:
         # A second reading of a station that is not asked for: a slip of the tongue or of the ear.
@@ -151,12 +152,12 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
         station: Station = FIRST if suspect.place == "closing" else suspect.place
         if station not in state.recheck:
             again = replace(state, suspect=station)
-            return ask(again, f"{said} {prompts.misfit()}")
+            return ask(again, f"{said} {prompts.MISFIT}")
     if abs(drift) > limits.drift_refused:
         if FIRST not in state.recheck:
             return ask(replace(state, suspect=FIRST), said)
         return _refuse_for_drift(state, said, drift)
-    return judge(state, f"{said} {prompts.not_flat()}" if found else said)
+    return judge(state, f"{said} {prompts.NOT_FLAT}" if found else said)
 
 
 def _closing(state: State) -> Taken:
@@ -180,7 +181,7 @@ def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:
         recheck=(),
         drift_repeats=state.drift_repeats + 1,
     )
-    word = prompts.drifted(FIRST, prompts.amount(drift, state.profile.scale.step))
+    word = prompts.drifted(FIRST, amount(drift, state.profile.scale.step))
     if again.drift_repeats >= MAX_DRIFT_REPEATS:
-        word = f"{word} {prompts.drifting_on()}"
+        word = f"{word} {prompts.DRIFTING_ON}"
     return go(again, Phase.ZERO, f"{said} {word}")

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import grammar.numbers
+import grammar.numerals
 import grammar.parse
 from grammar.jsgf import jsgf
 from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
-from grammar.numbers import digit_words, number_value, number_words, whole_words
+from grammar.numerals import digit_words, number_value, number_words, whole_words
 from grammar.offer import Offer, everything
 from grammar.parse import parse
 from grammar.phrases import UNKNOWN, phrases
@@ -212,7 +212,7 @@ def test_an_empty_offer_is_refused() -> None:
         Scale("thou", 30, Decimal("0.3"))
 
 
-@pytest.mark.parametrize("module", [grammar.numbers, grammar.parse])
+@pytest.mark.parametrize("module", [grammar.numerals, grammar.parse])
 def test_examples_in_docstrings(module: object) -> None:
     result = doctest.testmod(module)  # type: ignore[arg-type]
     assert result.attempted

@@ -1,0 +1,46 @@
+"""Computed values and sizes as they are spoken: rounded first, then said exactly."""
+
+from decimal import ROUND_HALF_UP, Decimal
+
+from assistant.dialogue.profile import Profile
+from assistant.metrology.lengths import Length
+from grammar.numerals import number_words
+from grammar.scale import Scale
+
+
+def amount(value: float | Decimal, step: Decimal) -> str:
+    """A computed value without sign, rounded to the step that is spoken."""
+    return number_words(abs(rounded(value, step)))
+
+
+def rounded(value: float | Decimal, step: Decimal) -> Decimal:
+    """Round half up to a multiple of the step; exact afterwards.
+
+    >>> rounded(3.26, Decimal("0.5"))
+    Decimal('3.5')
+    """
+    steps = (Decimal(str(value)) / step).quantize(Decimal(1), rounding=ROUND_HALF_UP)
+    return (steps * step).normalize() + 0
+
+
+def count_name(scale: Scale) -> str:
+    """What a bare number counts, as it is spoken."""
+    return "thou" if scale.system == "thou" else "hundredths"
+
+
+def size_words(size: Length, scale: Scale) -> str:
+    """A size of the set-up, as it is spoken."""
+    if scale.system == "thou":
+        return f"{number_words(round(size.to('in'), 2))} inches"
+    return f"{number_words(round(size.to('mm'), 2))} millimetres"
+
+
+def tolerance_counts(profile: Profile) -> float:
+    """The tolerance in counts of the scale."""
+    return float(profile.tolerance.mm / profile.scale.count_mm)
+
+
+def tolerance_words(profile: Profile) -> str:
+    """The tolerance as it is spoken."""
+    counts = round(profile.tolerance.mm / profile.scale.count_mm, 2)
+    return f"{number_words(counts)} {count_name(profile.scale)}"
