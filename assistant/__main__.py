@@ -138,7 +138,7 @@ def _solve(arguments: argparse.Namespace) -> int:
 
 
 def _run(arguments: argparse.Namespace) -> int:
-    from assistant.dialogue.profile import Profile
+    from assistant.dialogue.machine import Profile
     from assistant.records.machines import load_profile
     from assistant.records.places import default_record
 

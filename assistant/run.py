@@ -18,7 +18,7 @@ from assistant.dialogue.messages import (
     Say,
     Started,
 )
-from assistant.dialogue.profile import Profile
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
 from assistant.records.faults import RecordError

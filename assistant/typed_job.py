@@ -14,7 +14,7 @@ from assistant.devices.lines import (
     typed,
 )
 from assistant.dialogue.messages import Effect, Event, Say
-from assistant.dialogue.profile import Profile
+from assistant.dialogue.machine import Profile
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
 from assistant.run import Loop, now

@@ -2,7 +2,7 @@
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from assistant.dialogue.profile import Profile
+from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from grammar.numerals import number_words
 from grammar.scale import Scale

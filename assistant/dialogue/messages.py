@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from assistant.dialogue.profile import Profile
+from assistant.dialogue.machine import Profile
 from assistant.metrology.answer import Answer
 from grammar.meaning import Hypothesis, Meaning, Place
 from grammar.offer import Offer

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import hypot, sqrt
 
-from assistant.dialogue.profile import Profile
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.state import ShimTrial, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.dialogue.messages import Event, Heard, KeyPressed, Resumed, RoomNoise, Started
-from assistant.dialogue.profile import Profile
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.state import State
 from assistant.metrology.lengths import Length, parse_length
 from assistant.records.codec import (
