@@ -19,7 +19,14 @@ from assistant.dialogue.judging import (
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
 from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, AskSign, State
-from assistant.dialogue.sweeping import correct_last, take, take_back, take_back_sweep, zeroed
+from assistant.dialogue.sweeping import (
+    correct_last,
+    leave_as_is,
+    take,
+    take_back,
+    take_back_sweep,
+    zeroed,
+)
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command, Reading, Shim, Sign, Size
 
@@ -225,6 +232,8 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return zeroed(state, heard)
         case Phase.SWEEP, "correction":
             return correct_last(state)
+        case Phase.SWEEP, "next":
+            return leave_as_is(state, judge)
         case Phase.DECIDE, "yes":
             return go(state, Phase.CLOSE)
         case Phase.DECIDE, "no":

@@ -65,7 +65,7 @@ TABLE: dict[Phase, Row] = {
     Phase.TOLERANCE: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER),
     Phase.LOCK: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.SETUP),
     Phase.ZERO: Row(("zeroed", "disregard"), readings=True, back=Phase.LOCK),
-    Phase.SWEEP: Row(("correction", "disregard"), readings=True, back=Phase.ZERO),
+    Phase.SWEEP: Row(("correction", "disregard", "next"), readings=True, back=Phase.ZERO),
     Phase.DECIDE: Row(("yes", "no", "finish", "disregard"), back=Phase.SWEEP),
     Phase.LOOSEN: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
     Phase.SHIM: Row(("done", "skip", "disregard"), shim=True, loose=True, back=Phase.LOOSEN),

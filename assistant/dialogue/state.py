@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.machine import Profile
 from assistant.metrology.answer import Answer
 from grammar.meaning import Command, Hypothesis, Place, Reading
 from grammar.vocabulary import STATIONS, Station

@@ -36,6 +36,9 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     earlier = _earlier(state, station)
     if station == FIRST and not _others_read(state):
         return ask(state, prompts.CLOSED_FIRST)
+    if earlier is not None and earlier.value == reading.value and state.suspect is None:
+        if not _complete(state) and station != state.awaited():
+            return ask(replace(state, pending=None), prompts.reading(station, reading.value))
     expected = station in (state.suspect, state.awaited())
     if earlier is not None and not expected and not reading.correction:
         # A second reading of a station that is not asked for: a slip of the tongue or of the ear.
@@ -140,6 +143,15 @@ def correct_last(state: State) -> Out:
     return ask(replace(state, suspect=last.station, pending=None))
 
 
+def leave_as_is(state: State, judge: Judge) -> Out:
+    """ "Next" when a station is asked again: the reading stays as it was called."""
+    station = state.suspect
+    if station is None:
+        return ask(state, prompts.not_now("next"))
+    kept = replace(state, suspect=None, recheck=(*state.recheck, station))
+    return close_sweep(kept, "", judge) if _complete(kept) else ask(kept)
+
+
 def close_sweep(state: State, said: str, judge: Judge) -> Out:
     """A sweep has all its readings: does it repeat, do they belong to a plane?"""
     limits = sweep_limits(state.profile)
@@ -152,12 +164,12 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
         station: Station = FIRST if suspect.place == "closing" else suspect.place
         if station not in state.recheck:
             again = replace(state, suspect=station)
-            return ask(again, f"{said} {prompts.MISFIT}")
+            return ask(again, f"{said} {prompts.MISFIT}".strip())
     if abs(drift) > limits.drift_refused:
         if FIRST not in state.recheck:
             return ask(replace(state, suspect=FIRST), said)
         return _refuse_for_drift(state, said, drift)
-    return judge(state, f"{said} {prompts.NOT_FLAT}" if found else said)
+    return judge(state, f"{said} {prompts.NOT_FLAT}".strip() if found else said)
 
 
 def _closing(state: State) -> Taken:

@@ -1,0 +1,124 @@
+"""The parts of the documents that are made from the code; run as a module, it writes them."""
+
+import ast
+import re
+from pathlib import Path
+
+from assistant.devices.lines import event_of
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Effect, Say, Started
+from assistant.dialogue.phases import TABLE as PHASES
+from assistant.dialogue.step import step
+from grammar.vocabulary import TABLE
+
+ROOT = Path(__file__).parent.parent
+
+JOB = (
+    "yes", "yes", "yes", "yes", "locked", "zeroed",
+    "plus three", "front plus six", "five", "minus", "correction plus three", "zero",
+    "done", "done", "locked", "zeroed",
+    "plus two", "plus three", "plus one", "zero",
+    "done", "shim three above", "locked", "zeroed",
+    "plus one", "half", "plus", "plus half", "zero",
+    "yes", "done",
+)  # fmt: skip
+"""What the person says in README's job (invented readings)."""
+
+
+def transcript() -> str:
+    """The conversation of README's job, from the dialogue itself."""
+    state, effects = step(None, Started("2026-01-05T09:00:00.000Z", "example", Profile()))
+    lines = _said(effects)
+    for line in JOB:
+        lines.append(f"    {line}")
+        event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
+        state, effects = step(state, event)
+        lines += _said(effects)
+    return "```\n" + "\n".join(lines) + "\n```"
+
+
+def _said(effects: tuple[Effect, ...]) -> list[str]:
+    return [f"> {effect.text}" for effect in effects if isinstance(effect, Say)]
+
+
+def words() -> str:
+    """The spoken words, from the vocabulary."""
+    rows = ["| say | for |", "|---|---|"]
+    rows += [f"| {', '.join(term.says)} | {term.help} |" for term in TABLE if term.help]
+    return "\n".join(rows)
+
+
+def keypad() -> str:
+    """The legend of the keypad, from the vocabulary."""
+    rows = ["| keys | for |", "|---|---|"]
+    rows.append("| 0 to 9 . + − then Enter | a reading; − also answers no |")
+    keys: dict[str, list[str]] = {}
+    for term in TABLE:
+        if term.key and term.kind == "command" and term.key != "-":
+            keys.setdefault(term.key, []).append(term.says[0])
+    for key, said in sorted(keys.items()):
+        shown = " ".join("Enter" if key == "enter" else part for part in _parts(key))
+        rows.append(f"| {shown} | {', '.join(said)} |")
+    rows.append("| / while typing | clear what was typed |")
+    return "\n".join(rows)
+
+
+def _parts(key: str) -> list[str]:
+    return [key] if key == "enter" else list(key)
+
+
+def modules() -> str:
+    """Every module and the first line of what belongs in it."""
+    rows = []
+    for folder in ("grammar", "assistant"):
+        for path in sorted((ROOT / folder).rglob("*.py")):
+            doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+            first = doc.splitlines()[0].rstrip(".") if doc else ""
+            name = str(path.relative_to(ROOT))
+            if path.name == "__init__.py":
+                rows.append(f"{name.removesuffix('__init__.py')}  {first}")
+            else:
+                rows.append(f"  {name}  {first}")
+    return "```\n" + "\n".join(rows) + "\n```"
+
+
+def phases() -> str:
+    """The table of phases."""
+    rows = ["| phase | commands, the one that carries on first | also | disregard goes to |"]
+    rows.append("|---|---|---|---|")
+    for phase, row in PHASES.items():
+        also = [
+            name
+            for name, there in (
+                ("readings", row.readings),
+                ("shim", row.shim),
+                ("sizes", bool(row.sizes)),
+                ("loose", row.loose),
+            )
+            if there
+        ]
+        back = row.back or ""
+        rows.append(f"| {phase} | {', '.join(row.commands)} | {', '.join(also)} | {back} |")
+    return "\n".join(rows)
+
+
+PARTS = {
+    "README.md": {"transcript": transcript, "words": words, "keypad": keypad},
+    "DEVELOPERS.md": {"modules": modules, "phases": phases},
+}
+
+
+def rewritten(name: str) -> str:
+    """A document with its made parts made again."""
+    text = (ROOT / name).read_text(encoding="utf-8")
+    for part, make in PARTS[name].items():
+        pattern = re.compile(f"(<!-- begin {part} -->\n).*?(<!-- end {part} -->)", re.DOTALL)
+        body = make()
+        text = pattern.sub(lambda m, body=body: f"{m[1]}{body}\n{m[2]}", text)  # type: ignore[misc]
+    return text
+
+
+if __name__ == "__main__":
+    for document in PARTS:
+        text = rewritten(document)
+        (ROOT / document).write_text(text, encoding="utf-8")
