@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Iterator
-from decimal import Decimal
 from typing import TextIO, assert_never
 
 from assistant.dialogue.messages import (
@@ -18,7 +17,8 @@ from assistant.dialogue.messages import (
     Step,
     Tone,
 )
-from assistant.metrology.answer import Answer, Json
+from assistant.dialogue.plain_json import answer_json, step_json
+from assistant.metrology.answer import Json
 from grammar.meaning import Unclear
 from grammar.parse import parse
 from grammar.scale import Scale
@@ -74,58 +74,13 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
         case Result(sweep=sweep, answer=answer):
             return {"effect": "result", "sweep": sweep, **answer_json(answer)}
         case Step():
-            return _step_json(effect, scale)
+            return {"effect": "step", **step_json(effect, scale)}
         case Closed(finished=finished):
             return {"effect": "closed", "finished": finished}
         case NewJob():
             return {"effect": "new job"}
         case _:
             assert_never(effect)
-
-
-_LENGTHS = (
-    "front_minus_back", "right_minus_left", "tilt", "mean", "saddle", "drift",
-    "standard_uncertainty", "expanded_uncertainty",
-    "total", "add", "leaves", "expected_left", "change", "dial_target",
-)  # fmt: skip
-
-
-def answer_json(answer: Answer) -> dict[str, Json]:
-    """An answer as `solve` prints it; hundredths, the counts of a metric job, become mm."""
-    row = answer.as_json()
-    if answer.unit != "hundredth":
-        return row
-    in_mm = {key: _hundredfold_less(key, value) for key, value in row.items()}
-    return {**in_mm, "unit": "mm"}
-
-
-def _hundredfold_less(key: str, value: Json) -> Json:
-    if isinstance(value, dict):
-        return {name: _hundredfold_less(name, part) for name, part in value.items()}
-    if key not in _LENGTHS:
-        return value
-    if isinstance(value, list):
-        return [_hundredfold_less(key, part) for part in value]
-    return round(value / 100, 9) if isinstance(value, int | float) else value
-
-
-def _step_json(step: Step, scale: Scale) -> dict[str, Json]:
-    def number(counts: Decimal | None) -> float | None:
-        if counts is None:
-            return None
-        return float(counts if scale.system == "thou" else counts / 100)
-
-    row: dict[str, Json] = {"effect": "step", "do": step.do, "unit": scale.system}
-    if step.what:
-        row["what"] = step.what
-    if step.do == "shim":
-        leaves: list[Json] = [number(leaf) for leaf in step.leaves]
-        row |= {"place": step.place, "total": number(step.total), "leaves": leaves}
-    if step.station is not None:
-        row["station"] = step.station
-    if step.do == "tap":
-        row |= {"change": number(step.change), "dial_target": number(step.dial_target)}
-    return row
 
 
 def event_json(event: Event, encoded: str) -> str:

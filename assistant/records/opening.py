@@ -10,7 +10,8 @@ from pathlib import Path
 
 from assistant.records import schema
 from assistant.records.faults import RecordError, from_sqlite, from_system
-from assistant.records.rescue import Rescue, finish_interrupted, rescue, sync_folder
+from assistant.records.rescue import Rescue, finish_interrupted, rescue
+from assistant.records.whole_files import sync_folder
 from assistant.records.writer_lock import WriterLock, lock_path
 
 BUSY_S = 5.0

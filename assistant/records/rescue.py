@@ -4,7 +4,6 @@ The new record is built complete beside the damaged one before anything is renam
 being stopped at any moment loses nothing: see `finish_interrupted`.
 """
 
-import os
 import sqlite3
 from dataclasses import dataclass, field
 from itertools import count, takewhile
@@ -14,6 +13,7 @@ from typing import Any
 from assistant.dialogue.messages import Started
 from assistant.records import schema
 from assistant.records.codec import DamagedEvent, read_event
+from assistant.records.whole_files import sync_folder
 
 _BUSY_S = 5.0
 
@@ -76,19 +76,6 @@ def finish_interrupted(path: Path) -> None:
         _move_companions(path, _aside_names(path)[-1])
         fresh.rename(path)
         sync_folder(path.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Make new and renamed names in a folder durable, where the system can do that."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except PermissionError:
-        # Folders cannot be opened on some systems, which then need no such step.
-        return
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _fresh_path(path: Path) -> Path:

@@ -1,0 +1,69 @@
+"""Files that are there whole or not at all: written beside, then put in place."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from assistant.records.faults import RecordError, from_system
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a file durably; an old one of that name stays until the new one is complete.
+
+    Raises RecordError, and leaves nothing half-written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    except OSError as error:
+        raise from_system(error, path) from None
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        # mkstemp makes it readable by its owner only; a report is for others, too.
+        os.chmod(name, 0o666 & ~_umask())
+        os.replace(name, path)
+        sync_folder(path.parent)
+    except OSError as error:
+        Path(name).unlink(missing_ok=True)
+        raise from_system(error, path) from None
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def read_file(path: Path, limit: int) -> bytes:
+    """A whole file of at most ``limit`` bytes; raises RecordError for anything else."""
+    try:
+        if not path.is_file():
+            problem = "it is no file" if path.exists() else "there is no such file"
+            raise RecordError("bad_input", f"{path}: {problem}: name another one")
+        with path.open("rb") as file:
+            data = file.read(limit + 1)
+    except OSError as error:
+        raise RecordError("bad_input", f"{path}: it cannot be read ({error.strerror})") from None
+    if len(data) > limit:
+        raise RecordError("bad_input", f"{path}: it is longer than {limit} bytes: not one of ours")
+    return data
+
+
+def sync_folder(folder: Path) -> None:
+    """Make new and renamed names in a folder durable, where the system can do that."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except PermissionError:
+        # Folders cannot be opened on some systems, which then need no such step.
+        return
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _umask() -> int:
+    # It can only be read by setting it.
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask
