@@ -37,21 +37,27 @@ PARTS: dict[str, Decimal] = {
 """What may stand alone for less than one."""
 
 LARGEST = 999
+"""The largest number that can be called; computed ones may be larger."""
+
+LARGEST_SAID = 999_999
 
 
 def whole_words(value: int) -> str:
-    """The usual words of a whole number from 0 to 999, without "and".
+    """The usual words of a whole number from 0 to 999,999, without "and".
 
-    >>> whole_words(23), whole_words(100), whole_words(112)
-    ('twenty three', 'one hundred', 'one hundred twelve')
+    >>> whole_words(23), whole_words(100), whole_words(112), whole_words(2500)
+    ('twenty three', 'one hundred', 'one hundred twelve', 'two thousand five hundred')
     """
-    if not 0 <= value <= LARGEST:
-        raise ValueError(f"{value} is not between 0 and {LARGEST}")
+    if not 0 <= value <= LARGEST_SAID:
+        raise ValueError(f"{value} is not between 0 and {LARGEST_SAID}")
     if value < 20:
         return (DIGITS + TEENS)[value]
     if value < 100:
         ten, one = divmod(value, 10)
         return TENS[ten - 2] + (f" {DIGITS[one]}" if one else "")
+    if value >= 1000:
+        thousand, rest = divmod(value, 1000)
+        return f"{whole_words(thousand)} thousand" + (f" {whole_words(rest)}" if rest else "")
     hundred, rest = divmod(value, 100)
     return f"{DIGITS[hundred]} hundred" + (f" {whole_words(rest)}" if rest else "")
 
@@ -121,6 +127,12 @@ def _pointed_value(before: list[str], after: list[str]) -> Decimal | None:
 
 
 def _whole_value(tokens: list[str]) -> Decimal | None:
+    if "thousand" in tokens:
+        at = tokens.index("thousand")
+        above, below = _whole_value(tokens[:at]), _whole_value(tokens[at + 1 :])
+        if not above or (tokens[at + 1 :] and not below) or max(above, below or 0) > LARGEST:
+            return None
+        return 1000 * above + (below or Decimal(0))
     if not tokens or len(tokens) > 6:
         return None
     if len(tokens) in (2, 3) and all(token in _DIGIT for token in tokens):

@@ -36,9 +36,9 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     earlier = _earlier(state, station)
     if station == FIRST and not _others_read(state):
         return ask(state, prompts.CLOSED_FIRST)
-    if earlier is not None and earlier.value == reading.value and state.suspect is None:
-        if not _complete(state) and station != state.awaited():
-            return ask(replace(state, pending=None), prompts.reading(station, reading.value))
+    repeated = earlier is not None and earlier.value == reading.value
+    if repeated and state.suspect is None and station != state.awaited():
+        return ask(replace(state, pending=None), prompts.reading(station, reading.value))
     expected = station in (state.suspect, state.awaited())
     if earlier is not None and not expected and not reading.correction:
         # A second reading of a station that is not asked for: a slip of the tongue or of the ear.

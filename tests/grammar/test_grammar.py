@@ -97,6 +97,14 @@ def test_whole_number_words_agree_with_num2words() -> None:
         assert number_value(reference) == value
 
 
+@given(st.integers(1000, 999_999))
+def test_computed_numbers_beyond_the_dial_can_be_said(value: int) -> None:
+    """Reference: the num2words library."""
+    reference = num2words.num2words(value).replace("-", " ").replace(",", "").replace(" and ", " ")
+    assert whole_words(value) == reference
+    assert number_value(reference) == value
+
+
 def test_number_words_with_and_are_understood() -> None:
     """Reference: num2words says "one hundred and twelve"."""
     for value in range(101, 1000):
