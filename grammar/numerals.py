@@ -144,10 +144,10 @@ def _whole_value(tokens: list[str]) -> Decimal | None:
         rest = tokens[3:] if tokens[2:3] == ["and"] else tokens[2:]
         if hundreds == 0 or (tokens[2:] and not rest):
             return None
-        below = 0 if not rest else _below_hundred(rest)
-        return None if below is None or (rest and below == 0) else Decimal(100 * hundreds + below)
-    value = _below_hundred(tokens)
-    return None if value is None else Decimal(value)
+        last = 0 if not rest else _below_hundred(rest)
+        return None if last is None or (rest and last == 0) else Decimal(100 * hundreds + last)
+    small = _below_hundred(tokens)
+    return None if small is None else Decimal(small)
 
 
 def _below_hundred(tokens: list[str]) -> int | None:

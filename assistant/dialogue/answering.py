@@ -271,7 +271,7 @@ def _close(state: State) -> Out:
 def _disregard(state: State, heard: Heard) -> Out:
     """Take the last thing back: a reading in a sweep, else the last answer."""
     if state.suspect is not None:
-        return take_back(replace(state, suspect=None), heard.at)
+        return take_back(replace(state, suspect=None, instead=None), heard.at)
     if state.phase is Phase.SWEEP:
         return take_back(state, heard.at)
     back = TABLE[state.phase].back
@@ -298,7 +298,7 @@ def status(state: State) -> str:
         tilt_words(state.as_found),
         tilt_words(last),
     )
-    return f"{words} {axes_words(state, last)}" if last else words
+    return f"{words} {axes_words(last)}" if last else words
 
 
 def help_words(state: State) -> str:

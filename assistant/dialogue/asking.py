@@ -12,6 +12,7 @@ from assistant.dialogue.state import (
     AskReading,
     AskSign,
     State,
+    Taken,
 )
 from grammar.offer import Offer
 from grammar.vocabulary import STATIONS, Station
@@ -143,9 +144,17 @@ def _phase_question(state: State) -> str:
 
 def _station_question(state: State) -> str:
     station = state.awaited() or FIRST
+    heard = _doubted(state)
+    if heard is not None and state.instead is not None:
+        return prompts.which(station, heard.value, state.instead)
     if state.suspect is not None or state.taken(station) is not None:
         return prompts.call_again(station)
     return prompts.call(station)
+
+
+def _doubted(state: State) -> Taken | None:
+    """The reading that is asked again, as it was taken."""
+    return next((t for t in state.readings if t.station == state.suspect and not t.zeroed), None)
 
 
 def _watched(state: State) -> Station:

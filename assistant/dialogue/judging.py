@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from math import hypot, sqrt
+from math import sqrt
 
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import amount, rounded, tolerance_counts, tolerance_words
 from assistant.dialogue.asking import Out, go
 from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.reckoning import answer_of, reading_sigma
+from assistant.dialogue.reckoning import answer_of
 from assistant.dialogue.state import (
     Plan,
     ShimTrial,
@@ -49,7 +49,7 @@ def judge(state: State, said: str) -> Out:
         recheck=(),
         drift_repeats=0,
     )
-    words = " ".join(part for part in (said, lesson, axes_words(kept, answer)) if part)
+    words = " ".join(part for part in (said, lesson, axes_words(answer)) if part)
     return advise(kept, words, Result(sweep.number, answer))
 
 
@@ -82,17 +82,14 @@ def is_within(state: State, answer: Answer) -> bool:
     return answer.tilt <= tolerance_counts(state.profile)
 
 
-def axis_noise(state: State, answer: Answer) -> float:
+def axis_noise(answer: Answer) -> float:
     """Below this a difference of two opposite stations cannot be told from noise, in counts."""
-    if answer.expanded_uncertainty is not None:
-        return answer.expanded_uncertainty
-    scatter = hypot(reading_sigma(state.profile) * sqrt(2), float(state.profile.relock_sd))
-    return 2 * scatter
+    return answer.expanded_uncertainty
 
 
-def axes_words(state: State, answer: Answer) -> str:
+def axes_words(answer: Answer) -> str:
     """Both axes in words; what is inside the noise is said so, never called zero."""
-    noise = axis_noise(state, answer)
+    noise = axis_noise(answer)
     axes: tuple[tuple[float, Station, Station, str], ...] = (
         (answer.front_minus_back, "front", "back", FRONT_BACK),
         (answer.right_minus_left, "right", "left", SIDES),
@@ -126,7 +123,7 @@ def next_plan(state: State, answer: Answer) -> Plan | None:
 def _shim_plan(state: State, answer: Answer) -> Plan | None:
     off = answer.front_minus_back
     response = answer.shim.response
-    if FRONT_BACK in state.axis_left_out or abs(off) <= axis_noise(state, answer):
+    if FRONT_BACK in state.axis_left_out or abs(off) <= axis_noise(answer):
         return None
     if response.value <= 0:
         return None
@@ -148,7 +145,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
     response = plan.response
     poorly_known = response.uncertainty > response.value / 3
     if not state.trials and state.shim == 0 and poorly_known:
-        difference = axis_noise(state, answer) / 2
+        difference = axis_noise(answer) / 2
         leaf = first_trial_leaf(answer.front_minus_back, response, difference, state.profile.stock)
         if leaf is not None:
             return (leaf if answer.front_minus_back > 0 else -leaf), (leaf,)
@@ -161,7 +158,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
 
 def _tap_plan(state: State, answer: Answer) -> Plan | None:
     off = answer.right_minus_left
-    if SIDES in state.axis_left_out or abs(off) <= axis_noise(state, answer):
+    if SIDES in state.axis_left_out or abs(off) <= axis_noise(answer):
         return None
     if answer.tap.dial_target is None or answer.tap.change == 0:
         return None
@@ -189,7 +186,7 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
     plan, before = state.plan, state.as_left
     if plan is None or before is None:
         return state, ""
-    noise = sqrt(2) * axis_noise(state, answer)
+    noise = sqrt(2) * axis_noise(answer)
     if plan.kind == "tap":
         lesson = Lesson(before.right_minus_left, plan.expected_rl, answer.right_minus_left, noise)
         return state, _lesson_words(lesson)

@@ -74,6 +74,18 @@ def call(station: Station) -> str:
     return f"{station.capitalize()}?"
 
 
+def which(station: Station, heard: Decimal, instead: Decimal) -> str:
+    """One reading does not fit and another way to hear it does: ask about exactly that."""
+    first = signed_words(heard, digitwise=_digitwise(heard))
+    other = signed_words(instead, digitwise=_digitwise(instead))
+    return f"{station.capitalize()}: {first}, or {other}?"
+
+
+def _digitwise(value: Decimal) -> bool:
+    # From ten on numbers sound alike: fifteen and fifty are told apart digit by digit.
+    return abs(value) >= 10 and value == int(value)
+
+
 def call_again(station: Station) -> str:
     """Ask for a station a second time: to close the sweep, or because it did not fit."""
     return f"{station.capitalize()} again?"
@@ -101,8 +113,7 @@ def ask_sign(value: Decimal) -> str:
 
 def ask_reading(station: Station, value: Decimal) -> str:
     """A doubtful reading; from ten on it is said digit by digit, so that fifteen is not fifty."""
-    digitwise = abs(value) >= 10 and value == int(value)
-    return f"{station.capitalize()} {signed_words(value, digitwise=digitwise)}?"
+    return f"{station.capitalize()} {signed_words(value, digitwise=_digitwise(value))}?"
 
 
 def tenths_words(value: Decimal, scale: Scale) -> str:

@@ -124,6 +124,7 @@ class State:
     """Everything that the job knows.
 
     ``shim``: the signed total that is in, above the bolt positive, in counts.
+    ``suspect``: the station that is asked again; ``instead``: what it may have been.
     ``recheck``: stations that were read again because they did not fit, so that the same
     one is not asked for ever. ``entry``: keys typed and not yet entered.
     """
@@ -139,6 +140,7 @@ class State:
     undone: tuple[Undone, ...] = ()
     pending: Pending | None = None
     suspect: Station | None = None
+    instead: Decimal | None = None
     recheck: tuple[Station, ...] = ()
     plan: Plan | None = None
     shim: Decimal = Decimal(0)

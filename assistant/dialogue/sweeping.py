@@ -26,7 +26,7 @@ def zeroed(state: State, heard: Heard) -> Out:
     first = Taken(
         state.sweep_number, FIRST, Decimal(0), heard.at, heard.source, heard.confidence, zeroed=True
     )
-    fresh = replace(state, readings=(first,), suspect=None, recheck=())
+    fresh = replace(state, readings=(first,), suspect=None, instead=None, recheck=())
     return go(fresh, Phase.SWEEP)
 
 
@@ -73,6 +73,7 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         undone=undone,
         pending=None,
         suspect=None,
+        instead=None,
         recheck=recheck,
         misses=0,
     )
@@ -109,7 +110,7 @@ def take_back(state: State, at: str) -> Out:
     """Remove the last reading and ask for that station again."""
     last = state.readings[-1] if state.readings else None
     if last is None or last.zeroed:
-        return go(replace(state, readings=(), suspect=None, recheck=()), Phase.ZERO)
+        return go(replace(state, readings=(), suspect=None, instead=None, recheck=()), Phase.ZERO)
     back = replace(
         state,
         phase=Phase.SWEEP,
@@ -117,6 +118,7 @@ def take_back(state: State, at: str) -> Out:
         undone=(*state.undone, Undone(last, at, "disregard")),
         pending=None,
         suspect=None,
+        instead=None,
     )
     return ask(back, prompts.taken_back(last.station))
 
@@ -140,7 +142,7 @@ def correct_last(state: State) -> Out:
     last = state.readings[-1] if state.readings else None
     if last is None or last.zeroed:
         return ask(state)
-    return ask(replace(state, suspect=last.station, pending=None))
+    return ask(replace(state, suspect=last.station, instead=None, pending=None))
 
 
 def leave_as_is(state: State, judge: Judge) -> Out:
@@ -148,7 +150,7 @@ def leave_as_is(state: State, judge: Judge) -> Out:
     station = state.suspect
     if station is None:
         return ask(state, prompts.not_now("next"))
-    kept = replace(state, suspect=None, recheck=(*state.recheck, station))
+    kept = replace(state, suspect=None, instead=None, recheck=(*state.recheck, station))
     return close_sweep(kept, "", judge) if _complete(kept) else ask(kept)
 
 
@@ -163,11 +165,11 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
     for suspect in found:
         station: Station = FIRST if suspect.place == "closing" else suspect.place
         if station not in state.recheck:
-            again = replace(state, suspect=station)
+            again = replace(state, suspect=station, instead=suspect.better)
             return ask(again, f"{said} {prompts.MISFIT}".strip())
     if abs(drift) > limits.drift_refused:
         if FIRST not in state.recheck:
-            return ask(replace(state, suspect=FIRST), said)
+            return ask(replace(state, suspect=FIRST, instead=None), said)
         return _refuse_for_drift(state, said, drift)
     return judge(state, f"{said} {prompts.NOT_FLAT}".strip() if found else said)
 
@@ -190,6 +192,7 @@ def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:
         sweeps=(*state.sweeps, refused),
         readings=(),
         suspect=None,
+        instead=None,
         recheck=(),
         drift_repeats=state.drift_repeats + 1,
     )
