@@ -1,0 +1,326 @@
+"""The person at the simulated machine: hands on the bench, words to the assistant.
+
+Works from what a person has: the spoken prompts, the step that is asked for, what may be
+said now, and the dial. It checks every read-back and corrects a wrong one. The same
+operator serves the simulation and, from JSON lines, the real command.
+"""
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
+
+from assistant.dialogue import prompts
+from assistant.dialogue.amounts import size_words, tolerance_words
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Effect, Listen, Say, Step
+from assistant.simulation.bench import Bench
+from assistant.simulation.wording import Manner, again, agree, call, read_back, refuse, sentences
+from grammar.meaning import Command, Reading, Shim, Size
+from grammar.parse import parse
+from grammar.vocabulary import STATIONS, Station
+
+
+class OperatorStuck(RuntimeError):
+    """The person cannot answer; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What can be known of a ``listen`` effect: the phase, the station, the phrases."""
+
+    phase: str
+    station: Station | None
+    offers: tuple[str, ...]
+
+
+class Operator:
+    """Plays the job at a bench; ``answer`` gives the words for each question.
+
+    ``shown``: station and value that the dial showed at the last reading, whatever was
+    called. Random choices come from ``chance`` alone.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        profile: Profile,
+        chance: random.Random | None = None,
+        manner: Manner | None = None,
+    ) -> None:
+        self.bench = bench
+        self.profile = profile
+        self.scale = profile.scale
+        self.manner = manner or Manner()
+        self.shown: tuple[Station, Decimal] | None = None
+        self.calls = 0
+        self._chance = chance or random.Random(0)
+        self._said: list[str] = []
+        self._step: Step | None = None
+        self._last = ""
+        self._called: Reading | Shim | None = None
+        self._visited: set[Station] = set()
+        self._upset = True
+
+    # -- what comes from the assistant -----------------------------------------------------
+
+    def hear(self, text: str) -> None:
+        """A prompt was spoken."""
+        self._said.append(text)
+
+    def told(self, step: Step) -> None:
+        """A step for the hands was given."""
+        self._step = step
+
+    def react(self, effects: Sequence[Effect]) -> str | None:
+        """The words in answer to effects; None when nobody listens."""
+        question = None
+        for effect in effects:
+            match effect:
+                case Say(text=text):
+                    self.hear(text)
+                case Step():
+                    self.told(effect)
+                case Listen(phase=phase, station=station, offer=offer):
+                    question = Question(phase, station, offer.phrases())
+                case _:
+                    pass
+        return None if question is None else self.answer(question)
+
+    def react_to_json(self, row: Mapping[str, Any]) -> str | None:
+        """The same from one JSON line of the command ``run``; words after ``listen`` only."""
+        match row.get("effect"):
+            case "say":
+                self.hear(row["text"])
+            case "step":
+                self.told(self._step_of(row))
+            case "listen":
+                return self.answer(Question(row["phase"], row["station"], tuple(row["offers"])))
+            case _:
+                pass
+        return None
+
+    def _step_of(self, row: Mapping[str, Any]) -> Step:
+        def counts(value: float | None) -> Decimal | None:
+            if value is None:
+                return None
+            times = 1 if self.scale.system == "thou" else 100
+            return Decimal(str(value)) * times
+
+        return Step(
+            row["do"],
+            what=row.get("what", ""),
+            place=row.get("place"),
+            total=counts(row.get("total")),
+            station=row.get("station"),
+            change=counts(row.get("change")),
+            dial_target=counts(row.get("dial_target")),
+        )
+
+    def silence(self) -> str:
+        """Nothing came back: say it once more."""
+        self.calls += 1
+        return self._last
+
+    # -- answering ---------------------------------------------------------------------------
+
+    def answer(self, question: Question) -> str:
+        """What the person says now, after doing what is to be done."""
+        said, self._said = self._said, []
+        self._last = self._respond(" ".join(said), question)
+        self.calls += 1
+        return self._last
+
+    def _respond(self, said: str, question: Question) -> str:
+        if "go ahead" in question.offers:
+            return "go ahead"
+        if said in (prompts.MISSED, prompts.MISSED_TWICE, prompts.NO_MATCH) and self._last:
+            return self._repeat()
+        objection = self._object(said, question)
+        if objection:
+            return objection
+        asked = self._asked(said, question)
+        if asked:
+            return asked
+        self._called = None
+        aside = self._aside(question)
+        return aside or self._act(question, said)
+
+    def _repeat(self) -> str:
+        """The same again, a reading in its plainest form."""
+        meaning = parse(self._last, self.scale)
+        if isinstance(meaning, Reading) and isinstance(self._called, Reading):
+            return again(self._called, meaning.correction)
+        return self._last
+
+    def _object(self, said: str, question: Question) -> str:
+        """Words against a read-back that is not what the dial showed; none when it is right."""
+        wanted = self._called
+        heard = read_back(said, self.scale)
+        if wanted is None or heard is None:
+            return ""
+        if isinstance(wanted, Shim) or isinstance(heard, Shim):
+            self._called = None
+            right = heard == wanted or (isinstance(heard, Shim) and heard.total == 0)
+            return "" if right else self._take_back(question)
+        if (heard.station, heard.value) == (wanted.station, wanted.value):
+            self._called = None
+            return ""
+        if heard.station == wanted.station and "correction" in question.offers:
+            return again(wanted, True)
+        if question.phase == "tap":
+            return again(wanted, False)
+        self._called = None
+        return self._take_back(question)
+
+    def _take_back(self, question: Question) -> str:
+        if "disregard" not in question.offers:
+            raise OperatorStuck(f"something wrong was heard in {question.phase}: no way back")
+        return "disregard"
+
+    def _asked(self, said: str, question: Question) -> str:
+        """The answer to a question about what was heard; none when it is the phase's own."""
+        if prompts.ASK_STOP in said:
+            return refuse(self._chance, self.manner)
+        asking = [sentence for sentence in sentences(said) if sentence.endswith("?")]
+        if not asking:
+            return ""
+        words = asking[-1].rstrip("?").lower().removesuffix(" of a thou")
+        words = words.removesuffix(" of a millimetre")
+        called = self._called
+        if words.startswith("plus or minus ") and isinstance(called, Reading):
+            number = parse(words.removeprefix("plus or minus "), self.scale)
+            if isinstance(number, Reading) and number.value == abs(called.value):
+                return "minus" if called.value < 0 else "plus"
+            return again(called, False)
+        if "yes" not in question.offers:
+            return ""
+        meaning = parse(words, self.scale)
+        if isinstance(meaning, Reading):
+            right = isinstance(called, Reading) and (meaning.station, meaning.value) == (
+                called.station, called.value,
+            )  # fmt: skip
+            return (agree if right else refuse)(self._chance, self.manner)
+        if isinstance(meaning, Command) and question.phase != "decide":
+            meant = parse(self._last, self.scale) == meaning
+            return (agree if meant else refuse)(self._chance, self.manner)
+        if said in (prompts.GO_ON, prompts.STILL_UNPLUGGED):
+            self._upset = True
+            return agree(self._chance, self.manner)
+        return ""
+
+    def _aside(self, question: Question) -> str:
+        """Now and then something that is not an answer."""
+        if self._chance.random() >= self.manner.aside:
+            return ""
+        words = [w for w in ("say again", "status", "stand by", "help") if w in question.offers]
+        return self._chance.choice(words) if words else ""
+
+    # -- by phase ------------------------------------------------------------------------------
+
+    def _act(self, question: Question, said: str) -> str:
+        bench = self.bench
+        match question.phase:
+            case "unplugged" | "key out" | "table held" | "decide":
+                return agree(self._chance, self.manner)
+            case "set up":
+                wanted = prompts.set_up(
+                    size_words(self.profile.sweep_diameter, self.scale),
+                    tolerance_words(self.profile),
+                )
+                right = wanted in said
+                return (agree if right else refuse)(self._chance, self.manner)
+            case "sweep diameter":
+                return self._if_sayable(size_words(self.profile.sweep_diameter, self.scale))
+            case "tolerance":
+                return self._if_sayable(tolerance_words(self.profile))
+            case "lock" | "tighten" | "tap lock":
+                bench.lock_all()
+                return "locked"
+            case "zero":
+                return self._zero(question)
+            case "sweep":
+                return self._sweep(question)
+            case "loosen":
+                bench.loosen_bolt()
+                self._upset = True
+                return "done"
+            case "shim":
+                return self._shim()
+            case "ease":
+                bench.ease_lock()
+                self._upset = True
+                return "done"
+            case "tap":
+                return self._tap(question)
+            case "close":
+                return "done"
+            case _:
+                raise OperatorStuck(f"the operator does not know what to do in {question.phase}")
+
+    def _if_sayable(self, words: str) -> str:
+        """A size that the grammar has words for, else "skip"."""
+        size = parse(words.replace("millimetres", "millimeters"), self.scale)
+        sayable = isinstance(size, Reading) or (isinstance(size, Size) and size.value <= 40)
+        return words if sayable else "skip"
+
+    def _zero(self, question: Question) -> str:
+        if self.bench.table_lock != "hard" or not self.bench.bolt_tight:
+            return self._take_back(question)
+        station = (self._step.station if self._step else None) or STATIONS[0]
+        self.bench.zero(station)
+        self._upset = False
+        self._visited = {station}
+        return "zeroed"
+
+    def _sweep(self, question: Question) -> str:
+        if self._upset:
+            # It wants readings of a sweep whose zero is gone: back to the zero.
+            return self._take_back(question)
+        station = question.station or STATIONS[0]
+        others = [name for name in STATIONS if name not in self._visited and name != station]
+        free = bool(others) and station not in self._visited
+        if free and self._chance.random() < self.manner.out_of_order:
+            station = self._chance.choice(others)
+        named = station != question.station
+        self._visited.add(station)
+        return self._read(station, named=named)
+
+    def _read(self, station: Station, *, named: bool = False) -> str:
+        value = self.bench.read(station)
+        if not self.scale.shows(value):
+            raise OperatorStuck(f"the dial is off its range at the {station}: {value}")
+        self.shown = (station, value)
+        self._called = Reading(value, True, station)
+        slip = self._called
+        if self._chance.random() < self.manner.slip:
+            wrong = -value if value and self._chance.random() < 0.5 else value + 2
+            slip = replace(slip, value=wrong if self.scale.shows(wrong) else -value)
+        return call(slip, self.scale, self._chance, self.manner, named=named)
+
+    def _shim(self) -> str:
+        step = self._step
+        if step is None or step.do != "shim":
+            raise OperatorStuck("asked to shim without being told which")
+        total = step.total or Decimal(0)
+        self.bench.loosen_bolt()
+        self._upset = True
+        self.bench.fit_shim(-total if step.place == "below" else total)
+        if total and step.place and self._chance.random() < self.manner.shim_called:
+            self._called = Shim(total, step.place)
+            return again(self._called, False)
+        return "done"
+
+    def _tap(self, question: Question) -> str:
+        step = self._step
+        if step is None or step.dial_target is None or step.station is None:
+            raise OperatorStuck("asked to tap without being told where to")
+        if self.bench.table_lock == "hard":
+            self.bench.ease_lock()
+        station = question.station or step.station
+        left = float(step.dial_target - self.bench.read(station))
+        if abs(left) > 0.5 * float(self.scale.step):
+            self.bench.tap(station, left * self._chance.uniform(0.4, 1.2))
+        self._upset = True
+        return self._read(station)
