@@ -6,13 +6,14 @@ Belongs here: plain data. All lengths are floats in the job's unit unless the na
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from math import isinf
 
+from assistant.metrology.budget import SweepBudget
+from assistant.metrology.conformance import Verdict
+from assistant.metrology.judgement import Judgement
 from assistant.metrology.lengths import Unit
 from assistant.metrology.shims import ShimPlan
 from assistant.metrology.tap import Tap
-
-Verdict = Literal["within", "beyond", "undecided"]
 
 Json = None | bool | int | float | str | list["Json"] | dict[str, "Json"]
 
@@ -31,7 +32,8 @@ class Answer:
 
     Differences are heights over the diameter: positive front high, positive right high. `mean` and
     `drift` are as called (by gauges: gaps), `saddle` is of heights. `mean` is that of the plane at
-    the spindle axis. `standard_uncertainty` and what follows from it are of the tilt.
+    the spindle axis. `standard_uncertainty` and what follows from it are of the tilt, over the
+    diameter, at 95 %; its degrees of freedom are infinite where none of its parts was sampled.
     """
 
     unit: Unit
@@ -48,16 +50,42 @@ class Answer:
     residuals: tuple[float, ...]
     shim: ShimPlan
     tap: Tap
-    standard_uncertainty: float | None = None
-    expanded_uncertainty: float | None = None
-    coverage_factor: float | None = None
-    degrees_of_freedom: float | None = None
-    verdict: Verdict | None = None
-    inside_noise: bool = False
+    budget: SweepBudget
+    judgement: Judgement
     warnings: tuple[Notice, ...] = ()
 
+    @property
+    def standard_uncertainty(self) -> float:
+        """Combined standard uncertainty of the tilt."""
+        return self.budget.tilt.u
+
+    @property
+    def expanded_uncertainty(self) -> float:
+        """Half width of the 95 % interval of the tilt."""
+        return self.budget.tilt.expanded()
+
+    @property
+    def coverage_factor(self) -> float:
+        """Expanded over standard uncertainty: t at 95 %."""
+        return self.budget.tilt.factor()
+
+    @property
+    def degrees_of_freedom(self) -> float:
+        """Effective degrees of freedom; may be infinite."""
+        return self.budget.tilt.dof
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """None without a tolerance."""
+        return self.judgement.verdict
+
+    @property
+    def inside_noise(self) -> bool:
+        """Whether the tilt is no larger than its expanded uncertainty."""
+        return self.judgement.inside_noise
+
     def as_json(self) -> dict[str, Json]:
-        """The contracted keys, ready for `json.dumps`; numbers to twelve significant digits."""
+        """Plain data for `json.dumps`: lengths in the job's unit, infinite as null."""
         return _tidy(self._raw())
 
     def _raw(self) -> dict[str, Json]:
@@ -76,7 +104,7 @@ class Answer:
             "standard_uncertainty": self.standard_uncertainty,
             "expanded_uncertainty": self.expanded_uncertainty,
             "coverage_factor": self.coverage_factor,
-            "degrees_of_freedom": self.degrees_of_freedom,
+            "degrees_of_freedom": _finite(self.degrees_of_freedom),
             "verdict": self.verdict,
             "inside_noise": self.inside_noise,
             "shim": {
@@ -94,7 +122,29 @@ class Answer:
                 "dial_target": self.tap.dial_target,
             },
             "warnings": [warning.text for warning in self.warnings],
+            "conformance_probability": self.judgement.probability,
+            "guard_band": self.judgement.guard_band,
+            "accept_up_to": self.judgement.accept_up_to,
+            "reject_from": self.judgement.reject_from,
+            "worth_chasing": {
+                "front_to_back": self.judgement.front_matters,
+                "side_to_side": self.judgement.side_matters,
+            },
+            "budget": [
+                {
+                    "source": component.source,
+                    "standard_uncertainty": component.u,
+                    "degrees_of_freedom": _finite(component.dof),
+                    "share": self.budget.tilt.share(component),
+                    "assumed": component.assumed,
+                }
+                for component in self.budget.tilt.components
+            ],
         }
+
+
+def _finite(value: float) -> float | None:
+    return None if isinf(value) else value
 
 
 def _tidy(table: dict[str, Json]) -> dict[str, Json]:

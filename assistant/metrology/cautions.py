@@ -6,7 +6,9 @@ Belongs here: every `Notice` there is. A code is stable; a text is one line that
 from __future__ import annotations
 
 from assistant.metrology.answer import Notice
+from assistant.metrology.budget import SweepBudget
 from assistant.metrology.consistency import Limits
+from assistant.metrology.judgement import Judgement
 from assistant.metrology.lengths import Unit
 from assistant.metrology.plane import Plane
 from assistant.metrology.problem import Shimming
@@ -40,16 +42,38 @@ def about_saddle(saddle: float | None, bounds: Limits, unit: Unit) -> Notice | N
     )
 
 
-def about_residuals(saddle: float | None, plane: Plane, sigma: float, unit: Unit) -> Notice | None:
+def about_residuals(off_plane: bool, plane: Plane, unit: Unit) -> Notice | None:
     """Other than four stations at right angles: one far from the plane of the rest."""
-    if saddle is not None or plane.dof == 0:
+    if not off_plane:
         return None
     worst = max(abs(residual) for residual in plane.residuals)
-    # Three standard deviations: with a handful of stations, about one good sweep in a hundred.
-    if worst <= 3 * sigma:
-        return None
     return Notice(
         "residual", f"one station is {worst:.3g} {unit} off the plane of the others: call it again"
+    )
+
+
+def about_noise(budget: SweepBudget) -> Notice | None:
+    """The uncertainty rests on an assumption."""
+    if not any(component.assumed for component in budget.tilt.components):
+        return None
+    return Notice(
+        "noise_assumed",
+        "no noise was given, half a thou is assumed: "
+        "wiggle the dial about one spot and give noise.surface",
+    )
+
+
+def about_proof(judgement: Judgement, budget: SweepBudget, unit: Unit) -> Notice | None:
+    """A tolerance that this uncertainty can never prove."""
+    unprovable = judgement.guard_band is not None and judgement.reject_from is not None
+    if not unprovable or judgement.accept_up_to is not None:
+        return None
+    largest = budget.tilt.largest
+    source = "noise" if largest is None else largest.source.replace("_", " ")
+    return Notice(
+        "unprovable",
+        f"plus or minus {budget.tilt.expanded():.3g} {unit} cannot prove this tolerance: "
+        f"most of it is {source}; sweep again and average, or settle it first",
     )
 
 

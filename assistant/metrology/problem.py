@@ -17,6 +17,7 @@ from assistant.metrology.stations import BEARING_OF, NAME_AT, StationName, label
 
 Method = Literal["indicator", "gap"]
 Place = Literal["above", "below"]
+FrontMayBe = Literal["either", "high", "low"]
 
 
 class ProblemError(ValueError):
@@ -98,7 +99,9 @@ class Problem:
     """Readings of one sweep in the order taken, and what is known about the machine.
 
     `unit` is that of the answer. `closing` is the first station read again. `pivot_offset` is to
-    the right of the spindle axis. Raises `ProblemError` when no answer is possible.
+    the right of the spindle axis. `tolerance` is stated over `tolerance_over` (over the sweep
+    diameter if None) and taken in proportion; `front_may_be` limits the side on which the front
+    may be. Raises `ProblemError` when no answer is possible.
     """
 
     unit: Unit
@@ -108,6 +111,8 @@ class Problem:
     sweep_diameter: Length | None = None
     pivot_offset: Length = ZERO
     tolerance: Length | None = None
+    tolerance_over: Length | None = None
+    front_may_be: FrontMayBe = "either"
     shim: Shimming = field(default_factory=Shimming)
     noise: Noise = field(default_factory=Noise)
 
@@ -117,6 +122,9 @@ class Problem:
             _check_gaps(self.readings, self.closing)
         _check_positive("sweep_diameter", self.sweep_diameter)
         _check_positive("tolerance", self.tolerance)
+        _check_positive("tolerance_over", self.tolerance_over)
+        if self.tolerance_over is not None and self.sweep_diameter is None:
+            raise ProblemError("tolerance_over needs sweep_diameter; give both")
         if self.pivot_offset and self.sweep_diameter is None:
             raise ProblemError("pivot_offset needs sweep_diameter; give both")
         _check_shimming(self.shim)

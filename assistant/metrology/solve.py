@@ -12,8 +12,11 @@ from math import atan2, degrees
 
 from assistant.metrology import cautions
 from assistant.metrology.answer import Answer, Notice
+from assistant.metrology.budget import Misfit, SweepBudget, sweep_budget
+from assistant.metrology.conformance import Region, scaled_tolerance
 from assistant.metrology.consistency import limits
 from assistant.metrology.drift import drift_of, without_drift
+from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
 from assistant.metrology.plane import Plane, Station, fit_plane
 from assistant.metrology.problem import Problem
@@ -39,12 +42,17 @@ def solve(problem: Problem) -> Answer:
     called = [reading.value.to(unit) for reading in problem.readings]
     closing = None if problem.closing is None else problem.closing.to(unit)
     drift = None if closing is None else float(drift_of(called, closing))
-    shim = shim_of(problem, plane, difference_sd(problem.noise, unit, step))
     bounds = limits(sigma)
+    off_plane = _off_plane(plane, saddle, sigma)
+    budget = budget_of(problem, plane, drift, off_plane)
+    judgement = judge(plane.front_minus_back, plane.right_minus_left, budget, region_of(problem))
+    shim = shim_of(problem, plane, difference_sd(problem.noise, unit, step))
     warnings: list[Notice | None] = [
         cautions.about_drift(drift, bounds, unit),
         cautions.about_saddle(saddle, bounds, unit),
-        cautions.about_residuals(saddle, plane, sigma, unit),
+        cautions.about_residuals(off_plane and saddle is None, plane, unit),
+        cautions.about_noise(budget),
+        cautions.about_proof(judgement, budget, unit),
         cautions.about_pivot(pivot_over_radius(problem)),
         *cautions.about_shim(shim, plane.front_minus_back, problem.shim, unit),
     ]
@@ -63,6 +71,8 @@ def solve(problem: Problem) -> Answer:
         residuals=plane.residuals,
         shim=shim,
         tap=tap_of(problem, plane),
+        budget=budget,
+        judgement=judgement,
         warnings=tuple(warning for warning in warnings if warning is not None),
     )
 
@@ -93,6 +103,30 @@ def plane_of(problem: Problem, heights: tuple[Decimal, ...]) -> Plane:
         for reading, height in zip(problem.readings, heights, strict=True)
     ]
     return fit_plane(stations)
+
+
+def budget_of(problem: Problem, plane: Plane, drift: float | None, off_plane: bool) -> SweepBudget:
+    """The uncertainty budgets of this sweep."""
+    return sweep_budget(
+        problem.noise,
+        problem.unit,
+        step_of(problem),
+        [float(reading.bearing_deg) for reading in problem.readings],
+        (plane.front_minus_back, plane.right_minus_left),
+        drift,
+        Misfit(plane.residuals, plane.dof, off_plane),
+    )
+
+
+def region_of(problem: Problem) -> Region | None:
+    """The tolerance over the sweep diameter; None without one."""
+    if problem.tolerance is None:
+        return None
+    tolerance = float(problem.tolerance.to(problem.unit))
+    if problem.tolerance_over is not None and problem.sweep_diameter is not None:
+        ratio = float(problem.sweep_diameter / problem.tolerance_over)
+        tolerance = scaled_tolerance(tolerance, 1.0, ratio)
+    return tolerance_region(tolerance, problem.front_may_be)
 
 
 def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
@@ -128,6 +162,14 @@ def pivot_over_radius(problem: Problem) -> float:
     if problem.sweep_diameter is None:
         return 0.0
     return 2 * float(problem.pivot_offset / problem.sweep_diameter)
+
+
+def _off_plane(plane: Plane, saddle: float | None, sigma: float) -> bool:
+    """Whether the stations miss the plane by more than their noise explains."""
+    if saddle is not None:
+        return abs(saddle) > limits(sigma).saddle
+    # Three standard deviations: with a handful of stations, about one good sweep in a hundred.
+    return plane.dof > 0 and max(abs(residual) for residual in plane.residuals) > 3 * sigma
 
 
 def _reading_at_right(problem: Problem, plane: Plane) -> float:

@@ -16,6 +16,7 @@ from typing import Final, Literal, TextIO
 
 from assistant.metrology.lengths import ZERO, Length, LengthError, Unit, parse_length
 from assistant.metrology.problem import (
+    FrontMayBe,
     Method,
     Noise,
     Place,
@@ -31,8 +32,8 @@ JobUnit = Literal["thou", "mm", "um"]
 
 _STATIONS: Final = tuple(BEARING_OF)
 _TOP: Final = (
-    "unit", "method", "sweep_diameter", "pivot_offset", "tolerance", "readings", "closing",
-    "shim", "noise",
+    "unit", "method", "sweep_diameter", "pivot_offset", "tolerance", "tolerance_over",
+    "front_may_be", "readings", "closing", "shim", "noise",
 )  # fmt: skip
 _SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted")
 _TRIAL: Final = ("total", "before", "after", "place", "base")
@@ -134,6 +135,8 @@ def _problem(data: Mapping[str, object]) -> Problem:
         sweep_diameter=_with_unit("sweep_diameter", _length(data, "sweep_diameter", unit)),
         pivot_offset=_length(data, "pivot_offset", unit) or ZERO,
         tolerance=_length(data, "tolerance", unit),
+        tolerance_over=_with_unit("tolerance_over", _length(data, "tolerance_over", unit)),
+        front_may_be=_front_may_be(data.get("front_may_be", "either")),
         shim=_shimming(shim, unit),
         noise=_noise(noise, unit),
     )
@@ -239,6 +242,14 @@ def _method(value: object) -> Method:
             return value
         case _:
             raise ReadingsFileError(f'method is "{value}"; use indicator or gap')
+
+
+def _front_may_be(value: object) -> FrontMayBe:
+    match value:
+        case "either" | "high" | "low":
+            return value
+        case _:
+            raise ReadingsFileError(f'front_may_be is "{value}"; use either, high or low')
 
 
 def _place(value: object, where: str) -> Place | None:
