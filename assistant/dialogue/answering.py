@@ -162,8 +162,14 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
     if name == "disregard":
         return ask(plain)
     if isinstance(meaning, Reading) and offer_now(plain).allows(meaning):
-        return reading(plain, meaning, heard)
+        return reading(plain, _instead_of_asked(state, meaning), heard)
     return refuse(state, heard.words)
+
+
+def _instead_of_asked(state: State, called: Reading) -> Reading:
+    """What is asked about was not taken yet: a correction of it replaces no reading."""
+    read = [taken.station for taken in state.readings if not taken.zeroed]
+    return called if called.station in read else replace(called, correction=False)
 
 
 def _asks_stop(state: State) -> bool:

@@ -16,7 +16,8 @@ class Taken:
     """A reading that was accepted and read back; ``value`` in counts, signed.
 
     ``closing``: the first station read a second time. ``zeroed``: the dial was set to zero
-    here, nothing was called.
+    here, nothing was called. ``order``: counts the readings of a sweep as they were taken,
+    a replaced one anew.
     """
 
     sweep: int
@@ -28,6 +29,7 @@ class Taken:
     alternatives: tuple[Hypothesis, ...] = ()
     closing: bool = False
     zeroed: bool = False
+    order: int = 0
 
 
 @dataclass(frozen=True, slots=True)

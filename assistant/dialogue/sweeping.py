@@ -53,9 +53,14 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         heard.confidence,
         heard.alternatives,
         closing=station == FIRST,
+        order=max((old.order for old in state.readings), default=0) + 1,
     )
     kept = state.readings
     undone = state.undone
+    astray = _astray(state, reading) if earlier is None else None
+    if astray is not None:
+        undone = (*undone, Undone(astray, heard.at, "correction"))
+        kept = tuple(old for old in kept if old is not astray)
     if earlier is not None:
         reason = "correction" if reading.correction else "read again"
         undone = (*undone, Undone(earlier, heard.at, reason))
@@ -85,9 +90,21 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
 def _station_of(state: State, reading: Reading) -> Station:
     if reading.station is not None:
         return reading.station
-    if reading.correction and len(state.readings) > 1 and state.suspect is None:
-        return state.readings[-1].station
+    latest = latest_called(state)
+    if reading.correction and latest is not None and state.suspect is None:
+        return latest.station
     return state.awaited() or FIRST
+
+
+def latest_called(state: State) -> Taken | None:
+    """The reading that was taken last, wherever it stands in the sweep; None before any."""
+    called = [taken for taken in state.readings if not taken.zeroed]
+    return max(called, key=lambda taken: taken.order, default=None)
+
+
+def _astray(state: State, reading: Reading) -> Taken | None:
+    """The last reading, when a correction names another station: it was put down wrongly."""
+    return latest_called(state) if reading.correction else None
 
 
 def _earlier(state: State, station: Station) -> Taken | None:
@@ -108,13 +125,13 @@ def _complete(state: State) -> bool:
 
 def take_back(state: State, at: str) -> Out:
     """Remove the last reading and ask for that station again."""
-    last = state.readings[-1] if state.readings else None
-    if last is None or last.zeroed:
+    last = latest_called(state)
+    if last is None:
         return go(replace(state, readings=(), suspect=None, instead=None, recheck=()), Phase.ZERO)
     back = replace(
         state,
         phase=Phase.SWEEP,
-        readings=state.readings[:-1],
+        readings=tuple(taken for taken in state.readings if taken is not last),
         undone=(*state.undone, Undone(last, at, "disregard")),
         pending=None,
         suspect=None,
@@ -139,8 +156,8 @@ def take_back_sweep(state: State, at: str) -> Out:
 
 def correct_last(state: State) -> Out:
     """ "Correction" by itself: ask for the last reading again; it stays until it is replaced."""
-    last = state.readings[-1] if state.readings else None
-    if last is None or last.zeroed:
+    last = latest_called(state)
+    if last is None:
         return ask(state)
     return ask(replace(state, suspect=last.station, instead=None, pending=None))
 
