@@ -10,11 +10,12 @@ import json
 import math
 import re
 import types
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import MISSING, fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
 from functools import cache, lru_cache
+from itertools import repeat
 from typing import Any, Literal, Union, cast, get_args, get_origin, get_type_hints
 
 from assistant.dialogue.messages import Event
@@ -154,13 +155,21 @@ def _exactly(cls: type, name: str) -> _Coder:
     return _Coder(lambda value: value, decode)
 
 
+_INFINITE: dict[str, float] = {"inf": math.inf, "-inf": -math.inf}
+
+
 def _encode_float(value: Any) -> Json:
-    if not math.isfinite(value):
-        raise CodecError(f"{value} is no number that the record can keep")
-    return float(value)
+    if math.isfinite(value):
+        return float(value)
+    # JSON has no infinity (RFC 8259, 6); degrees of freedom can be infinite.
+    if math.isinf(value):
+        return str(float(value))
+    raise CodecError(f"{value} is no number that the record can keep")
 
 
 def _decode_float(data: Json) -> float:
+    if type(data) is str and data in _INFINITE:
+        return _INFINITE[data]
     if type(data) not in (float, int) or not math.isfinite(data):
         raise CodecError(f"a number is wanted, not {_short(data)}")
     return float(data)
@@ -228,22 +237,36 @@ def _enum(wanted: type[Enum]) -> _Coder:
 
 
 def _tuple(arguments: tuple[Any, ...]) -> _Coder:
-    if len(arguments) != 2 or arguments[1] is not Ellipsis:
-        raise TypeError(f"the record keeps tuples of one type only, not {arguments}")
-    item = _coder(arguments[0])
+    if len(arguments) == 2 and arguments[1] is Ellipsis:
+        item = _coder(arguments[0])
+        return _Coder(
+            lambda value: [item.encode(each) for each in value],
+            lambda data: _decoded_list(data, repeat(item)),
+        )
+    items = [_coder(each) for each in arguments]
 
     def decode(data: Json) -> Any:
-        if type(data) is not list:
-            raise CodecError(f"a list is wanted, not {_short(data)}")
-        values: list[Any] = []
-        try:
-            for each in data:
-                values.append(item.decode(each))
-        except CodecError as error:
-            raise error.within(f"[{len(values)}]") from None
-        return tuple(values)
+        if type(data) is list and len(data) != len(items):
+            raise CodecError(f"{len(items)} values are wanted, not {len(data)}")
+        return _decoded_list(data, items)
 
-    return _Coder(lambda value: [item.encode(each) for each in value], decode)
+    return _Coder(
+        lambda value: [coder.encode(each) for coder, each in zip(items, value, strict=True)],
+        decode,
+    )
+
+
+def _decoded_list(data: Json, coders: Iterable[_Coder]) -> tuple[Any, ...]:
+    if type(data) is not list:
+        raise CodecError(f"a list is wanted, not {_short(data)}")
+    values: list[Any] = []
+    try:
+        # Not strict: the coders may go on for ever.
+        for coder, each in zip(coders, data, strict=False):
+            values.append(coder.decode(each))
+    except CodecError as error:
+        raise error.within(f"[{len(values)}]") from None
+    return tuple(values)
 
 
 def _dataclass(wanted: type) -> _Coder:

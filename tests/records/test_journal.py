@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from assistant.dialogue.messages import Event, Heard, KeyPressed, Resumed, Started
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Event, Heard, KeyPressed, Resumed, Started
 from assistant.records import schema
 from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError

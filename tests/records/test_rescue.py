@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from assistant.dialogue.messages import Heard, Started
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Heard, Started
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.writer_lock import lock_path

@@ -1,0 +1,36 @@
+"""Whole jobs to record: a simulated person works through one on a simulated machine."""
+
+import random
+from functools import cache
+from pathlib import Path
+
+from assistant.dialogue.messages import Event, Started
+from assistant.records.journal import Journal
+from assistant.simulation.bench import Bench, draw_machine, profile_for
+from assistant.simulation.caller import Operator
+from assistant.simulation.clock import SimulatedClock
+from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse
+from grammar.scale import System
+
+
+@cache
+def rehearsed(seed: int, system: System = "thou") -> Rehearsal:
+    """A job that went through to its end."""
+    clock = SimulatedClock()
+    operator = Operator(Bench(draw_machine(seed, system)), profile_for(system), random.Random(seed))
+    played = rehearse(operator, TextCarrier(clock), clock, job=f"job-{seed}")
+    assert not played.tally.ended, played.tally.ended
+    return played
+
+
+def record(path: Path, *jobs: tuple[Event, ...], close: bool = True) -> None:
+    """Write jobs into the record at ``path``."""
+    with Journal.open(path) as journal:
+        for events in jobs:
+            first = events[0]
+            assert isinstance(first, Started)
+            journal.start(first.job, first.profile.name, first.at)
+            for event in events:
+                journal.append(first.job, event)
+            if close:
+                journal.close_job(first.job, "2031-05-04T12:00:00Z")
