@@ -1,0 +1,60 @@
+"""Machines to start from, by their layout, for inch and metric dials.
+
+The figures are usual ones (common practice, no source): a profile is to be edited to the
+machine in hand, and its tolerance is the owner's choice, not a standard's.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from assistant.dialogue.machine import INCH_STOCK, METRIC_STOCK, Profile
+from assistant.metrology.lengths import Length
+from grammar.scale import Scale
+
+Units = Literal["inch", "metric"]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A layout of machine. ``sweep``, ``tolerance``: in inches and thou, in mm."""
+
+    name: str
+    sweep: tuple[int, int]
+    tolerance: tuple[str, str]
+    about: str
+
+
+LAYOUTS: tuple[Layout, ...] = (
+    Layout("bench drill press", (8, 200), ("4", "0.1"), "round column, small table that tilts"),
+    Layout("floor drill press", (12, 300), ("4", "0.1"), "round column, table on a raising rack"),
+    Layout("radial drill", (16, 400), ("6", "0.15"), "arm on a column, fixed table or box"),
+    Layout("knee mill", (10, 250), ("1", "0.025"), "head that nods and tilts, fixed table"),
+    Layout("vise on a table", (4, 100), ("2", "0.05"), "the vise's bed is swept, not the table"),
+)
+
+
+def preset(name: str, units: Units) -> Profile | None:
+    """The profile of a layout, or None if there is no such layout."""
+    layout = next((each for each in LAYOUTS if each.name == name.strip().lower()), None)
+    if layout is None:
+        return None
+    if units == "inch":
+        return Profile(
+            name=layout.name,
+            scale=Scale("thou", 30, Decimal("0.5")),
+            sweep_diameter=Length.of(layout.sweep[0], "in"),
+            tolerance=Length.of(layout.tolerance[0], "thou"),
+            pivot_offset=Length.of(0, "in"),
+            stock=INCH_STOCK,
+        )
+    return Profile(
+        name=layout.name,
+        scale=Scale("mm", 50, Decimal(1)),
+        sweep_diameter=Length.of(layout.sweep[1], "mm"),
+        tolerance=Length.of(layout.tolerance[1], "mm"),
+        pivot_offset=Length.of(0, "mm"),
+        stock=METRIC_STOCK,
+        reading_sd=Decimal(1),
+        relock_sd=Decimal(1),
+    )

@@ -1,0 +1,262 @@
+"""Machine profiles: TOML that comes back exactly, errors that name the line, names that stay in."""
+
+import tomllib
+from dataclasses import fields, replace
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from assistant.dialogue.machine import Profile
+from assistant.metrology.lengths import Length
+from assistant.records.faults import RecordError
+from assistant.records.machine_toml import ProfileError, line_of, read_profile, write_profile
+from assistant.records.machines import Shelf
+from assistant.records.presets import LAYOUTS, preset
+from grammar.scale import STEPS, Scale
+
+INCH = write_profile(Profile(name="bench drill"))
+
+_name = st.text(
+    st.characters(min_codepoint=32, max_codepoint=0x2FFF, categories=["L", "N", "P", "S", "Zs"]),
+    min_size=1,
+    max_size=40,
+).map(str.strip)
+
+
+def _decimals(least: str, most: str, places: int) -> st.SearchStrategy[Decimal]:
+    return st.decimals(Decimal(least), Decimal(most), places=places, allow_nan=False)
+
+
+_profiles = st.builds(
+    Profile,
+    name=_name.filter(bool),
+    scale=st.builds(
+        Scale, st.sampled_from(["thou", "mm"]), st.integers(1, 999), st.sampled_from(STEPS)
+    ),
+    sweep_diameter=_decimals("13", "2000", 3).map(Length),
+    tolerance=_decimals("0.001", "25", 4).map(Length),
+    pivot_offset=_decimals("-900", "900", 3).map(Length),
+    span=st.none() | _decimals("3", "900", 3).map(Length),
+    stock=st.lists(_decimals("0.5", "99", 2), max_size=20).map(tuple),
+    max_leaves=st.integers(1, 4),
+    method=st.sampled_from(["indicator", "gap"]),
+    reading_sd=_decimals("0", "9", 2),
+    relock_sd=_decimals("0", "9", 2),
+)  # fmt: skip
+
+
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(_profiles)
+def test_a_profile_comes_back_exactly(profile: Profile) -> None:
+    back = read_profile(write_profile(profile), "x.toml")
+    assert back == profile
+    # tomllib is Python's own reader, not ours.
+    assert tomllib.loads(write_profile(profile))["name"] == profile.name
+
+
+def test_every_field_of_a_profile_can_be_written() -> None:
+    """A field added to the profile and forgotten here would be lost on the way to disk."""
+    other = Profile(
+        name="other",
+        scale=Scale("mm", 80, Decimal("0.1")),
+        sweep_diameter=Length.of(111, "mm"),
+        tolerance=Length.of("0.222", "mm"),
+        pivot_offset=Length.of(-33, "mm"),
+        span=Length.of(44, "mm"),
+        stock=(Decimal("5.5"), Decimal(7)),
+        max_leaves=2,
+        method="gap",
+        reading_sd=Decimal("0.7"),
+        relock_sd=Decimal("0.8"),
+    )
+    usual = Profile()
+    same = [f.name for f in fields(Profile) if getattr(other, f.name) == getattr(usual, f.name)]
+    assert same == []
+    assert read_profile(write_profile(other), "x.toml") == other
+
+
+@pytest.mark.parametrize("layout", LAYOUTS, ids=lambda layout: layout.name)
+@pytest.mark.parametrize("units", ["inch", "metric"])
+def test_every_preset_is_a_whole_profile(layout: object, units: str) -> None:
+    assert units in ("inch", "metric")
+    name = getattr(layout, "name", "")
+    profile = preset(name.upper(), "inch" if units == "inch" else "metric")
+    assert profile is not None
+    assert profile.scale.system == ("thou" if units == "inch" else "mm")
+    assert profile.name == name
+    assert read_profile(write_profile(profile), "x.toml") == profile
+    assert profile.tolerance < profile.sweep_diameter
+    # A sweep within tolerance, and one that is well out, can be called at the dial.
+    count = profile.scale.count_mm
+    assert profile.tolerance.mm / count < profile.scale.reach
+    assert profile.tolerance.mm / count > profile.scale.step
+
+
+def test_no_preset_of_another_name() -> None:
+    assert preset("lathe", "inch") is None
+
+
+def test_bare_numbers_and_units_in_a_profile() -> None:
+    text = """
+name = "mill"
+sweep_diameter = 8.5
+tolerance = 2
+[indicator]
+system = "thou"
+reach = 40
+step = 0.1
+[shim]
+stock = [1.5, "2", "0.0508 mm"]
+[noise]
+reading_sd = 0.25
+"""
+    profile = read_profile(text, "mill.toml")
+    assert profile.sweep_diameter == Length.of("8.5", "in")
+    assert profile.tolerance == Length.of(2, "thou")
+    assert profile.stock == (Decimal("1.5"), Decimal(2), Decimal(2))
+    assert profile.reading_sd == Decimal("0.25")
+    assert profile.scale.step == Decimal("0.1")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "says"),
+    [
+        ('name = "bench drill"\n', "", None, "name: write 1 to 64 letters"),
+        ('"bench drill"', '""', 1, "name: write 1 to 64 letters"),
+        ('"bench drill"', "7", 1, "name: write 1 to 64 letters"),
+        ('"bench drill"', '"a\\u001b[2Jb"', 1, "cannot be shown"),
+        ('"bench drill"', '"' + "x" * 65 + '"', 1, "name: write 1 to 64"),
+        ('"bench drill"', '"bench drill', 1, "mend this line"),
+        ('"indicator"  #', '"guess"  #', 2, "method: use 'indicator' or 'gap'"),
+        ('"10 in"', '"10 feet"', 3, 'no unit is called "feet"'),
+        ('"10 in"', '"ten"', 3, "write a number and a unit"),
+        ('"10 in"', "true", 3, "write a length"),
+        ('"10 in"', '"-10 in"', 3, "use something from 0.5 in to 80 in"),
+        ('"10 in"', '"1e3 in"', 3, "unit"),
+        ('sweep_diameter = "10 in"\n', "", None, "sweep_diameter: it is missing"),
+        ("sweep_diameter", "sweep_diametre", 3, "did you mean sweep_diameter?"),
+        ('"4 thou"', '"0 thou"', 4, "tolerance: use something from"),
+        ("reach = 30", "reach = 0", 10, "indicator.reach: use a whole number from 1 to 999"),
+        ("reach = 30", "reach = 1_000_000", 10, "use a whole number from 1 to 999"),
+        ("reach = 30", "reach = true", 10, "use a whole number"),
+        ('step = "0.5"', 'step = "0.3"', 11, "indicator.step: use one of 1, 0.5"),
+        ('step = "0.5"', "step = nan", 11, "plain number"),
+        ('system = "thou"', 'system = "cubits"', 9, "use 'thou' or 'mm'"),
+        ("[indicator]", "[indicater]", 8, "did you mean indicator?"),
+        ('["1.5",', '["-1.5",', 16, "shim.stock: use something from 0.1 thou"),
+        ('["1.5",', '[["1.5"],', 16, "shim.stock: write a length"),
+        ('["1.5",', '["1/3",', 16, "a fraction ends in"),
+        ("stock = [", "stock = [" + "1, " * 60, 16, "up to 40 leaves"),
+        ("max_leaves = 3", "max_leaves = 9", 17, "shim.max_leaves: use a whole number from 1 to 4"),
+        ('reading_sd = "0.5"', 'reading_sd = "-1"', 20, "noise.reading_sd: use something from"),
+        ("[noise]", "noise = 3", None, "noise"),
+        ("[shim]", "[shim]\n[shim]", 14, "mend this line"),
+    ],
+)
+def test_a_bad_profile_names_file_line_key_and_what_to_do(
+    old: str, new: str, line: int | None, says: str
+) -> None:
+    assert INCH.count(old) == 1
+    with pytest.raises(ProfileError) as caught:
+        read_profile(INCH.replace(old, new), "shop/drill.toml")
+    message = str(caught.value)
+    place = f"shop/drill.toml, line {line}: " if line else "shop/drill.toml: "
+    assert message.startswith(place) or line is None, message
+    assert says in message
+    assert message.isprintable()
+    assert len(message) < 300
+
+
+@settings(deadline=None)
+@given(st.data())
+def test_any_damage_to_a_profile_is_a_profile_or_one_named_error(data: st.DataObject) -> None:
+    text = list(INCH)
+    for _ in range(data.draw(st.integers(1, 3))):
+        place = data.draw(st.integers(0, len(text) - 1))
+        text[place] = data.draw(st.characters(max_codepoint=0x2FF))
+    try:
+        read = read_profile("".join(text), "x.toml")
+    except ProfileError as error:
+        message = str(error)
+    else:
+        message = read.name
+    assert message.isprintable()
+
+
+@pytest.mark.parametrize("text", ["[" * 50_000, "a = " + "[" * 20_000, "x" * 100_000, "\0", ""])
+def test_hostile_toml_is_one_named_error(text: str) -> None:
+    with pytest.raises(ProfileError):
+        read_profile(text, "x.toml")
+
+
+def test_lines_of_keys() -> None:
+    assert line_of(INCH, "", "tolerance") == 4
+    assert line_of(INCH, "shim", "max_leaves") == 17
+    assert line_of(INCH, "shim", "nothing") == 13
+    assert line_of("", "", "name") is None
+
+
+# -- the folder ----------------------------------------------------------------------------
+
+
+def test_a_machine_is_found_by_its_name_however_it_is_written(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path / "machines")
+    assert shelf.names() == ()
+    path = shelf.save(Profile(name="Bench Drill  press"))
+    assert path == tmp_path / "machines" / "bench-drill-press.toml"
+    for name in ("bench drill press", "BENCH-DRILL-PRESS", " Bench drill_press "):
+        assert shelf.load(name).name == "Bench Drill  press"
+    assert shelf.names() == ("bench-drill-press",)
+
+
+def test_names_cannot_leave_the_folder(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path / "machines")
+    (tmp_path / "outside.toml").write_text(INCH)
+    bad = (
+        "../outside", "..", ".", "", "/etc/passwd", "a/b", "a\\b", "c:x", "con", "NUL", "com1",
+        "x\0", "x\n", "\x1b[2J", "x" * 65, "‮abc", "~", "$HOME", "a;b", "-", "....//x",
+    )  # fmt: skip
+    for name in bad:
+        with pytest.raises(RecordError) as caught:
+            shelf.save(replace(Profile(), name=name))
+        assert caught.value.code in ("bad_name", "bad_input")
+        assert str(caught.value).isprintable()
+        with pytest.raises(RecordError):
+            shelf.load(name)
+    assert sorted(path.name for path in tmp_path.rglob("*")) == ["outside.toml"]
+
+
+def test_an_unknown_machine_says_which_there_are(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path)
+    with pytest.raises(RecordError, match=r"there are: none yet.*machine new"):
+        shelf.load("mill")
+    shelf.save(Profile(name="mill"))
+    with pytest.raises(RecordError, match="there are: mill"):
+        shelf.load("drill")
+
+
+def test_saving_does_not_overwrite_unless_told_to(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path)
+    shelf.save(Profile(name="mill"))
+    with pytest.raises(RecordError, match="already"):
+        shelf.save(Profile(name="Mill", max_leaves=1))
+    assert shelf.load("mill").max_leaves == 3
+    shelf.save(Profile(name="Mill", max_leaves=1), replace=True)
+    assert shelf.load("mill").max_leaves == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["mill.toml"]
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe\x00", b"x" * 1_000_000])
+def test_a_file_that_is_no_profile_is_one_named_error(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "mill.toml").write_bytes(content)
+    with pytest.raises(RecordError, match=r"mill\.toml") as caught:
+        Shelf(tmp_path).load("mill")
+    assert caught.value.code == "bad_input"
+
+
+def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
+    (tmp_path / "mill.toml").write_bytes(b"\xef\xbb\xbf" + INCH.encode())
+    assert Shelf(tmp_path).load("mill").name == "bench drill"
