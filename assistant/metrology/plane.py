@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, degrees, hypot, radians, sin
+from math import atan2, ceil, cos, degrees, hypot, log10, radians, sin
 
 import numpy as np
 
@@ -99,7 +99,7 @@ def fit_plane(stations: Sequence[Station]) -> Plane:
     mean, to_right, to_back = (float(value) for value in fit.coefficients)
     scale = max(abs(station.height) for station in stations)
     return Plane(
-        mean=mean,
+        mean=_clean(mean, scale),
         to_right=_clean(to_right, scale),
         to_back=_clean(to_back, scale),
         residuals=tuple(_clean(float(value), scale) for value in fit.residuals),
@@ -137,5 +137,11 @@ def _design(bearings_deg: Sequence[float]) -> Array:
 
 
 def _clean(value: float, scale: float) -> float:
-    """Zero where only rounding of the solver is left: a level table has no high side."""
-    return 0.0 if abs(value) <= 1e-12 * scale else value
+    """The value without the solver's rounding, twelve digits below the largest height.
+
+    A level table has no high side, and six thou print as 6.
+    """
+    if scale == 0:
+        return 0.0
+    # Adding zero turns minus zero into zero.
+    return round(value, 12 - ceil(log10(scale))) + 0.0
