@@ -23,7 +23,6 @@ from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
-from assistant.records.report import write_report
 
 Perform = Callable[[Effect], None]
 Committed = Callable[[Event], None]
@@ -117,6 +116,8 @@ class Loop:
 
     def _finish(self, job: str) -> None:
         self.journal.close_job(job, self._clock())
+        from assistant.records.report import write_report
+
         target = self.journal.path.with_name(f"{job}.html")
         try:
             write_report(self.journal, job, target)

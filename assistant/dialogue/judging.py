@@ -1,11 +1,11 @@
 """The answer of a sweep in words, and the next thing to do about it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
-from math import sqrt
+from math import hypot, sqrt
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import amount, rounded, tolerance_counts, tolerance_words
+from assistant.dialogue.amounts import amount, rounded, tolerance_words
 from assistant.dialogue.asking import Out, go
 from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.phases import Phase
@@ -18,7 +18,9 @@ from assistant.dialogue.state import (
     shim_in_place,
 )
 from assistant.metrology.answer import Answer
+from assistant.metrology.judgement import as_expected, stands_out
 from assistant.metrology.shims import first_trial_leaf
+from assistant.metrology.uncertainty import Budget
 from grammar.vocabulary import Station
 
 FRONT_BACK = "front to back"
@@ -58,7 +60,7 @@ def advise(state: State, said: str, *effects: Result) -> Out:
     answer = state.as_left
     if answer is None:
         return go(state, Phase.LOCK, said, *effects)
-    if is_within(state, answer):
+    if answer.verdict == "within":
         word = prompts.within(tolerance_words(state.profile))
         return go(state, Phase.DECIDE, f"{said} {word}", *effects)
     return correct(state, said, *effects)
@@ -75,34 +77,22 @@ def correct(state: State, said: str, *effects: Result) -> Out:
     return go(replace(state, plan=plan), phase, said, *effects)
 
 
-def is_within(state: State, answer: Answer) -> bool:
-    """Whether the job may end here as square: the metrology's verdict, else the plain tilt."""
-    if answer.verdict is not None:
-        return answer.verdict == "within"
-    return answer.tilt <= tolerance_counts(state.profile)
-
-
-def axis_noise(answer: Answer) -> float:
-    """Below this a difference of two opposite stations cannot be told from noise, in counts."""
-    return answer.expanded_uncertainty
-
-
 def axes_words(answer: Answer) -> str:
     """Both axes in words; what is inside the noise is said so, never called zero."""
-    noise = axis_noise(answer)
-    axes: tuple[tuple[float, Station, Station, str], ...] = (
-        (answer.front_minus_back, "front", "back", FRONT_BACK),
-        (answer.right_minus_left, "right", "left", SIDES),
+    budget = answer.budget
+    axes: tuple[tuple[float, Budget, Station, Station, str], ...] = (
+        (answer.front_minus_back, budget.front_minus_back, "front", "back", FRONT_BACK),
+        (answer.right_minus_left, budget.right_minus_left, "right", "left", SIDES),
     )
-    if all(abs(value) <= noise for value, *_ in axes):
+    if not any(stands_out(value, part) for value, part, *_ in axes):
         return prompts.BOTH_INSIDE_NOISE
     words = []
-    for value, positive, negative, axis in axes:
-        if abs(value) <= noise:
-            words.append(prompts.axis_inside_noise(axis))
-        else:
+    for value, part, positive, negative, axis in axes:
+        if stands_out(value, part):
             high = positive if value > 0 else negative
             words.append(prompts.high_side(high, amount(value, SPOKEN_STEP)))
+        else:
+            words.append(prompts.axis_inside_noise(axis))
     return " ".join(words)
 
 
@@ -110,20 +100,26 @@ def axes_words(answer: Answer) -> str:
 
 
 def next_plan(state: State, answer: Answer) -> Plan | None:
-    """The correction to make: front to back first, because loosening it disturbs the sides."""
+    """The correction to make: the one that alone ends the job, else the shim first.
+
+    The shim goes first because loosening the tilt bolt disturbs the sides, too.
+    """
     shim = _shim_plan(state, answer)
     tap = _tap_plan(state, answer)
-    if shim is not None and tap is not None:
-        # A small lean front to back is left until a big one side to side is out.
-        sides_first = abs(answer.right_minus_left) > 3 * abs(answer.front_minus_back)
-        return tap if sides_first else shim
-    return shim or tap
+    if shim is None or tap is None:
+        return shim or tap
+    enough = answer.judgement.accept_up_to or 0.0
+    after_tap, after_shim = (hypot(plan.expected_fb, plan.expected_rl) for plan in (tap, shim))
+    sure = bool(state.trials)
+    if after_tap <= enough and not (sure and after_shim < after_tap):
+        return tap
+    return shim
 
 
 def _shim_plan(state: State, answer: Answer) -> Plan | None:
     off = answer.front_minus_back
     response = answer.shim.response
-    if FRONT_BACK in state.axis_left_out or abs(off) <= axis_noise(answer):
+    if FRONT_BACK in state.axis_left_out or not stands_out(off, answer.budget.front_minus_back):
         return None
     if response.value <= 0:
         return None
@@ -145,7 +141,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
     response = plan.response
     poorly_known = response.uncertainty > response.value / 3
     if not state.trials and state.shim == 0 and poorly_known:
-        difference = axis_noise(answer) / 2
+        difference = answer.budget.front_minus_back.u
         leaf = first_trial_leaf(answer.front_minus_back, response, difference, state.profile.stock)
         if leaf is not None:
             return (leaf if answer.front_minus_back > 0 else -leaf), (leaf,)
@@ -158,7 +154,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
 
 def _tap_plan(state: State, answer: Answer) -> Plan | None:
     off = answer.right_minus_left
-    if SIDES in state.axis_left_out or abs(off) <= axis_noise(answer):
+    if SIDES in state.axis_left_out or not stands_out(off, answer.budget.right_minus_left):
         return None
     if answer.tap.dial_target is None or answer.tap.change == 0:
         return None
@@ -171,50 +167,43 @@ def _tap_plan(state: State, answer: Answer) -> Plan | None:
 # -- learning from the correction that was made ------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Lesson:
-    """What a correction did against what was expected, along its own axis, in counts."""
-
-    before: float
-    expected: float
-    got: float
-    noise: float
-
-
 def _learn(state: State, answer: Answer) -> tuple[State, str]:
-    """Add the trial that this sweep completes; say how it went."""
+    """Add the trial that this sweep completes; say how the correction went."""
     plan, before = state.plan, state.as_left
     if plan is None or before is None:
         return state, ""
-    noise = sqrt(2) * axis_noise(answer)
     if plan.kind == "tap":
-        lesson = Lesson(before.right_minus_left, plan.expected_rl, answer.right_minus_left, noise)
-        return state, _lesson_words(lesson)
+        part = answer.budget.right_minus_left
+        return state, _lesson_words(
+            plan.expected_rl, answer.right_minus_left, part.u, before.right_minus_left
+        )
     if state.shim == plan.shim_before:
         return state, ""
+    u = answer.budget.front_minus_back.u
     trial = ShimTrial(
         plan.shim_before, state.shim, before.front_minus_back, answer.front_minus_back
     )
     learned = replace(state, trials=(*state.trials, trial))
     moved = before.front_minus_back - answer.front_minus_back
     wanted = 1 if state.shim > plan.shim_before else -1
-    if abs(moved) <= noise / 2 and abs(before.front_minus_back - plan.expected_fb) > noise:
+    noise = 2 * sqrt(2) * u
+    if abs(moved) <= noise and abs(before.front_minus_back - plan.expected_fb) > 2 * noise:
         return learned, prompts.NO_RESPONSE
-    if moved * wanted < -noise / 2:
+    if moved * wanted < -noise:
         return learned, prompts.WRONG_WAY
     if not state.trials:
         # The first trial is made to learn the response; there was no real expectation.
         return learned, ""
-    lesson = Lesson(before.front_minus_back, plan.expected_fb, answer.front_minus_back, noise)
-    return learned, _lesson_words(lesson)
+    return learned, _lesson_words(
+        plan.expected_fb, answer.front_minus_back, u, before.front_minus_back
+    )
 
 
-def _lesson_words(lesson: Lesson) -> str:
-    allowed = max(lesson.noise, abs(lesson.before - lesson.expected) / 4)
-    if abs(lesson.got - lesson.expected) <= allowed:
+def _lesson_words(expected: float, got: float, u: float, before: float) -> str:
+    # A correction by hand repeats to about a quarter of itself (common practice, no source).
+    if as_expected(got, expected, u, hypot(u, abs(before - expected) / 8)):
         return prompts.AS_EXPECTED
-    expected = rounded(lesson.expected, SPOKEN_STEP)
-    return prompts.not_as_expected(expected, rounded(lesson.got, SPOKEN_STEP))
+    return prompts.not_as_expected(rounded(expected, SPOKEN_STEP), rounded(got, SPOKEN_STEP))
 
 
 def tilt_words(answer: Answer | None) -> str:

@@ -1,0 +1,104 @@
+"""Listening in the background: microphone blocks through the ears, utterances out.
+
+The ears and the recogniser live in this one thread; what to listen for is handed in.
+"""
+
+import threading
+from collections.abc import Callable
+from types import TracebackType
+from typing import Protocol
+
+from assistant.devices.ears import Ears, Utterance
+from assistant.devices.faults import DeviceFault
+from assistant.devices.microphone import Block
+from grammar.offer import Offer
+
+WAIT_S = 0.1
+"""How long a block is waited for; a new offer takes effect within this time."""
+
+HeardIn = Callable[[int, Utterance], None]
+"""Told an utterance and the turn that was listening when it began."""
+
+
+class BlockSource(Protocol):
+    """Where blocks come from: a microphone, or a recording in its place."""
+
+    def read(self, timeout_s: float) -> Block | None:
+        """The next block, or None when none came in time."""
+
+
+class Listener:
+    """Feeds blocks to the ears on a thread of its own.
+
+    ``make_ears`` is called in that thread, because a recogniser belongs to one thread; a
+    recogniser that fails is made anew, and ``fault`` is told the reason, then None when it
+    works again. ``heard`` is called from the thread.
+    """
+
+    def __init__(
+        self,
+        source: BlockSource,
+        make_ears: Callable[[], Ears],
+        heard: HeardIn,
+        fault: Callable[[str | None], None],
+    ) -> None:
+        self._source = source
+        self._make_ears = make_ears
+        self._heard = heard
+        self._fault = fault
+        self._end = threading.Event()
+        self._lock = threading.Lock()
+        self._wanted: tuple[int, Offer] | None = None
+        self._armed: tuple[int, Offer] | None = None
+        self._thread = threading.Thread(target=self._run, name="listener", daemon=True)
+
+    def __enter__(self) -> "Listener":
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._end.set()
+        self._thread.join(3.0)
+
+    def arm(self, turn: int, offer: Offer) -> None:
+        """From the next block on, listen for this; an utterance that is open is dropped."""
+        with self._lock:
+            self._wanted = (turn, offer)
+
+    def _run(self) -> None:
+        failed = False
+        while not self._end.is_set():
+            try:
+                ears = self._make_ears()
+                self._armed = None
+                if failed:
+                    self._fault(None)
+                    failed = False
+                self._listen(ears)
+            except (DeviceFault, ValueError, RuntimeError) as error:
+                # One recogniser is lost, not the job: say so once and make another.
+                if not failed:
+                    self._fault(str(error))
+                failed = True
+                self._end.wait(1.0)
+
+    def _listen(self, ears: Ears) -> None:
+        while not self._end.is_set():
+            with self._lock:
+                wanted = self._wanted
+            if wanted is not None and wanted is not self._armed:
+                ears.arm(wanted[1])
+                ears.discard()
+                self._armed = wanted
+            block = self._source.read(WAIT_S)
+            if block is None or self._armed is None:
+                continue
+            if block.gap:
+                ears.discard()
+            for utterance in ears.feed(block.samples):
+                self._heard(self._armed[0], utterance)
