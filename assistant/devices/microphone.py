@@ -50,6 +50,7 @@ class _Raw:
     rate: int
     channels: int
     at_s: float
+    latency_s: float
     gap: bool
 
 
@@ -117,7 +118,8 @@ class Microphone:
             samples = self._to_speech_rate(raw)
             self._gap |= raw.gap
             length_s = len(raw.data) / (2 * raw.channels * raw.rate)
-            if self._duplex.drops(raw.at_s - length_s, raw.at_s):
+            # It may have waited in the device for up to the latency, or not at all.
+            if self._duplex.drops(raw.at_s - raw.latency_s - length_s, raw.at_s):
                 self._gap = True
                 continue
             if not len(samples):
@@ -149,8 +151,14 @@ class Microphone:
         if stream is None:
             return
         self.lifeline.beat()
-        at_s = self._clock() - stream.latency_s
-        raw = _Raw(bytes(data), stream.rate, stream.channels, at_s, self._missing)
+        raw = _Raw(
+            bytes(data),
+            stream.rate,
+            stream.channels,
+            self._clock(),
+            stream.latency_s,
+            self._missing,
+        )
         try:
             self._queue.put_nowait(raw)
         except queue.Full:

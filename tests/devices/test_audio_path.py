@@ -1,0 +1,192 @@
+"""The real PortAudio, through pretended devices and back."""
+
+import json
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+import soxr  # type: ignore[import-untyped]
+
+from assistant.devices.voice import Voice
+from tests.devices.private_pulse import PrivatePulse, what_is_missing
+
+pytestmark = [
+    pytest.mark.audio_path,
+    pytest.mark.skipif(bool(what_is_missing()), reason=what_is_missing() or "-"),
+]
+
+ROOT = Path(__file__).parents[2]
+Floats = npt.NDArray[np.float64]
+
+
+@pytest.fixture(scope="module")
+def pulse() -> Iterator[PrivatePulse]:
+    with PrivatePulse() as server:
+        yield server
+
+
+class Program:
+    """The program under test, with its microphone and speaker open."""
+
+    def __enter__(self) -> "Program":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._process.kill()
+        self._process.communicate()
+
+    def __init__(self, pulse: PrivatePulse, target: Path, *flags: str) -> None:
+        self.target = target
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "tests.devices.live_audio", str(target), *flags],
+            cwd=ROOT, env=pulse.environment, text=True,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        self.told: list[dict[str, object]] = []
+
+    def until(self, key: str, value: object = None) -> dict[str, object]:
+        """Read what it tells until a row has this key (and value)."""
+        while True:
+            row = self.next()
+            if key in row and value in (None, row[key]):
+                return row
+
+    def next(self) -> dict[str, object]:
+        """The next thing that it tells."""
+        assert self._process.stdout is not None
+        line = self._process.stdout.readline()
+        assert line, f"it ended; told {self.told}"
+        row: dict[str, object] = json.loads(line)
+        self.told.append(row)
+        return row
+
+    def order(self, line: str) -> None:
+        assert self._process.stdin is not None
+        self._process.stdin.write(line + "\n")
+        self._process.stdin.flush()
+
+    def quit(self) -> dict[str, object]:
+        self.order("quit")
+        last = self.until("overruns")
+        self._process.wait(30)
+        return last
+
+    def heard(self) -> Floats:
+        """What its microphone recorded, at 16 kHz."""
+        return np.fromfile(self.target, np.int16).astype(np.float64)
+
+
+@pytest.fixture(scope="module")
+def speech() -> npt.NDArray[np.int16]:
+    samples, rate = Voice().synthesise("front plus six, right minus two and a half")
+    sound = soxr.resample(samples.astype(np.float32), rate, 16_000)
+    return np.asarray(sound * 0.5, np.int16)
+
+
+def _likeness(sound: Floats, pattern: Floats) -> tuple[float, int]:
+    """The best normalised correlation of a pattern in a sound, and where."""
+    if len(sound) < len(pattern):
+        return 0.0, 0
+    size = 1 << (len(sound) + len(pattern)).bit_length()
+    product = np.fft.rfft(sound, size) * np.conj(np.fft.rfft(pattern, size))
+    match = np.fft.irfft(product, size)[: len(sound) - len(pattern) + 1]
+    energy = np.concatenate([[0.0], np.cumsum(sound**2)])
+    window = energy[len(pattern) :] - energy[: -len(pattern)]
+    score = match / np.sqrt(np.maximum(window, 1.0) * float(pattern @ pattern))
+    best = int(np.argmax(score))
+    return float(score[best]), best
+
+
+def _wait_for_growth(path: Path, samples: int) -> None:
+    """Wait until a recording is this much longer: time that passes in the device's clock."""
+    size = path.stat().st_size
+    deadline = time.monotonic() + 30
+    while path.stat().st_size < size + 2 * samples:
+        assert time.monotonic() < deadline, "the recording does not grow"
+
+
+def test_what_is_said_into_the_microphone_arrives(
+    pulse: PrivatePulse, tmp_path: Path, speech: npt.NDArray[np.int16]
+) -> None:
+    with Program(pulse, tmp_path / "heard.raw") as program:
+        program.until("open")
+        pulse.say_into_microphone(speech.tobytes(), 16_000).wait(30)
+        assert program.quit() == {"overruns": 0}
+        likeness, _ = _likeness(program.heard(), speech.astype(np.float64))
+        assert likeness > 0.9
+        assert [row for row in program.told if "gap" in row] == [{"gap": 480}], "no xruns"
+
+
+def test_what_is_said_comes_out_of_the_speaker_and_can_be_cut_off(
+    pulse: PrivatePulse, tmp_path: Path
+) -> None:
+    recording = tmp_path / "speaker.raw"
+    with pulse.recorder(recording), Program(pulse, tmp_path / "heard.raw") as program:
+        program.until("open")
+        program.order("say Shim three above the bolt")
+        said = program.until("said")
+        program.order("begin Correction, right minus one five, and on and on and on and on")
+        program.until("began")
+        _wait_for_growth(recording, 48_000 // 4)
+        program.order("cut")
+        assert program.until("cut") == {"cut": True}
+        cut_at = recording.stat().st_size // 2
+        _wait_for_growth(recording, 48_000)
+        program.quit()
+    out = np.fromfile(recording, np.int16).astype(np.float64)
+    samples = np.load(program.target.with_suffix(".said.npy")).astype(np.float32)
+    pattern = np.asarray(soxr.resample(samples, said["rate"], 48_000), np.float64)
+    likeness, where = _likeness(out, pattern)
+    assert likeness > 0.9
+    after = out[where + len(pattern) :]
+    assert np.abs(after).max() > 1_000, "the second prompt began"
+    # 0.3 s covers the buffers of PortAudio, the server and the recorder.
+    assert np.abs(out[cut_at + round(0.3 * 48_000) :]).max() < 10, "and stopped"
+
+
+@pytest.mark.parametrize("headset", [False, True])
+def test_it_does_not_hear_itself_unless_a_headset_is_declared(
+    pulse: PrivatePulse, tmp_path: Path, headset: bool
+) -> None:
+    """The microphone is put in front of the speaker."""
+    flags = ["--headset"] if headset else []
+    with pulse.speaker_heard(), Program(pulse, tmp_path / "heard.raw", *flags) as program:
+        program.until("open")
+        program.order("say Front plus six, right minus one five")
+        program.until("said")
+        _wait_for_growth(program.target, 16_000)
+        program.quit()
+        loudest = np.abs(program.heard()).max()
+        assert (loudest > 1_000) if headset else (loudest < 10)
+
+
+def test_pulled_out_and_put_back_by_itself(tmp_path: Path, speech: npt.NDArray[np.int16]) -> None:
+    with PrivatePulse() as pulse, Program(pulse, tmp_path / "heard.raw") as program:
+        program.until("open")
+        _wait_for_growth(program.target, 8_000)
+        pulse.kill()
+        lost: set[str] = set()
+        while lost != {"mic", "speaker"}:
+            lost |= {"mic", "speaker"} & set(program.next())
+        before = program.target.stat().st_size // 2
+        pulse.start()
+        program.until("mic", "back")
+        _wait_for_growth(program.target, 16_000)
+        pulse.say_into_microphone(speech.tobytes(), 16_000).wait(30)
+        program.order("say Back")
+        assert program.until("said")["said"] is True
+        program.quit()
+        likeness, _ = _likeness(program.heard()[before:], speech.astype(np.float64))
+        assert likeness > 0.9
+        assert {"gap": before + 480} in program.told, "an open utterance is not trusted"
