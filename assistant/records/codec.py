@@ -97,11 +97,19 @@ def read_json(text: str, number: int) -> Json:
     if len(text) > MAX_ROW_CHARACTERS:
         raise DamagedEvent(number, f"it is longer than {MAX_ROW_CHARACTERS} characters")
     try:
+        return read_json_document(text)
+    except ValueError as error:
+        raise DamagedEvent(number, str(error)) from None
+
+
+def read_json_document(text: str) -> Json:
+    """JSON of any length; raises ValueError with what is wrong for whatever is not RFC 8259."""
+    try:
         return json.loads(text, parse_constant=_no_constant)
     except RecursionError:
-        raise DamagedEvent(number, "it is nested too deeply") from None
+        raise ValueError("it is nested too deeply") from None
     except ValueError as error:
-        raise DamagedEvent(number, f"it is no JSON ({error})") from None
+        raise ValueError(f"it is no JSON ({error})") from None
 
 
 def _no_constant(name: str) -> None:

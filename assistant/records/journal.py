@@ -6,7 +6,7 @@ a crash of the program, of the system and of the power. Not here: the meaning of
 """
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -89,7 +89,7 @@ class Journal:
         check_job_id(job_id)
         with self._errors():
             if self._row(job_id) is not None:
-                raise RecordError("bad_name", f"there is a job {job_id} already: use a new name")
+                raise _taken(job_id)
             self._connection.execute(
                 "INSERT INTO jobs (id, machine, started_at) VALUES (?, ?, ?)",
                 (job_id, one_line(machine), one_line(at)),
@@ -165,6 +165,43 @@ class Journal:
                 (job_id, one_line(at)),
             )
 
+    def add_job(self, row: JobRow, events: Sequence[Event]) -> None:
+        """Take in a whole job in one transaction; one that is there already must be the same.
+
+        Raises RecordError "bad_name" when another job has its name.
+        """
+        check_job_id(row.id)
+        bodies = [write_event(event) for event in events]
+        with self._errors():
+            if self._row(row.id) is not None:
+                if self._bodies(row.id, 0) != bodies:
+                    raise _taken(row.id)
+                return
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                self._add(row, bodies)
+                self._connection.execute("COMMIT")
+            finally:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+
+    def _add(self, row: JobRow, bodies: Sequence[str]) -> None:
+        self._connection.execute(
+            "INSERT INTO jobs (id, machine, started_at) VALUES (?, ?, ?)",
+            (row.id, row.machine, row.started_at),
+        )
+        self._connection.executemany(
+            "INSERT INTO events (job, number, body, crc) VALUES (?, ?, ?, ?)",
+            (
+                (row.id, number, body, crc_of(row.id, number, body.encode()))
+                for number, body in enumerate(bodies, 1)
+            ),
+        )
+        if row.closed_at is not None:
+            self._connection.execute(
+                "INSERT INTO closings (job, at) VALUES (?, ?)", (row.id, row.closed_at)
+            )
+
     def save_snapshot(self, job_id: str, number: int, code: str, body: str) -> None:
         """Keep what the first ``number`` events gave, made by the version ``code``."""
         with self._errors():
@@ -232,6 +269,10 @@ def _body(job_id: str, number: int, body: bytes, crc: int) -> str:
     if type(body) is not bytes or crc != crc_of(job_id, number, body):
         raise DamagedEvent(number, "its check sum is wrong")
     return body.decode("ascii", "replace")
+
+
+def _taken(job_id: str) -> RecordError:
+    return RecordError("bad_name", f"there is another job {job_id} already: use a new name")
 
 
 def _no_job(job_id: str) -> RecordError:

@@ -4,7 +4,9 @@ import random
 from functools import cache
 from pathlib import Path
 
+from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Event, Started
+from assistant.dialogue.step import fold
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
@@ -34,3 +36,21 @@ def record(path: Path, *jobs: tuple[Event, ...], close: bool = True) -> None:
                 journal.append(first.job, event)
             if close:
                 journal.close_job(first.job, "2031-05-04T12:00:00Z")
+
+
+def corrected() -> tuple[Event, ...]:
+    """A job stopped in its first sweep, with a correction and a reading taken back."""
+    clock = SimulatedClock()
+    profile = profile_for("thou")
+    lines = (
+        "yes", "yes", "yes", "yes", "locked", "zeroed", "right plus three",
+        "correction plus four", "front plus nine", "disregard", "front plus six",
+    )  # fmt: skip
+    events: list[Event] = [Started(clock.now(), "job-corrected", profile)]
+    state = fold(events)
+    for line in lines:
+        assert state is not None
+        clock.pass_time(2.0)
+        events.append(event_of(line, clock.now(), state.turn, profile.scale))
+        state = fold(events[-1:], state)
+    return tuple(events)
