@@ -15,6 +15,7 @@ from assistant.dialogue.judging import (
     correct,
     judge,
     tilt_words,
+    uncertainty_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
 from assistant.dialogue.phases import TABLE, Phase
@@ -304,7 +305,7 @@ def status(state: State) -> str:
         tilt_words(state.as_found),
         tilt_words(last),
     )
-    return f"{words} {axes_words(last)}" if last else words
+    return f"{words} {axes_words(last)} {uncertainty_words(last)}" if last else words
 
 
 def help_words(state: State) -> str:

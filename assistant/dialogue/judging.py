@@ -20,11 +20,26 @@ from assistant.dialogue.state import (
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import as_expected, stands_out
 from assistant.metrology.shims import first_trial_leaf
-from assistant.metrology.uncertainty import Budget
+from assistant.metrology.uncertainty import Budget, Source
 from grammar.vocabulary import Station
 
 FRONT_BACK = "front to back"
 SIDES = "side to side"
+
+SOURCES: dict[Source, str] = {
+    "surface": "the surface",
+    "resolution": "the dial",
+    "relock": "the lock",
+    "lock_pull": "the lock",
+    "indicator": "the dial",
+    "drift": "drift",
+    "form": "the table's form",
+    "response": "the shim",
+    "leaves": "the leaves",
+    "gauge": "the gauges",
+    "other": "other things",
+}
+"""The sources of a budget as they are spoken of."""
 
 SPOKEN_STEP = Decimal("0.5")
 """Computed values are spoken to half a count: finer is not in a called reading."""
@@ -51,7 +66,8 @@ def judge(state: State, said: str) -> Out:
         recheck=(),
         drift_repeats=0,
     )
-    words = " ".join(part for part in (said, lesson, axes_words(answer)) if part)
+    unsure = uncertainty_words(answer) if state.as_found is None else ""
+    words = " ".join(part for part in (said, lesson, axes_words(answer), unsure) if part)
     return advise(kept, words, Result(sweep.number, answer))
 
 
@@ -71,10 +87,26 @@ def correct(state: State, said: str, *effects: Result) -> Out:
     answer = state.as_left
     plan = next_plan(state, answer) if answer else None
     if plan is None:
-        word = prompts.NOT_WORTH_CHASING
+        word = _why_no_step(answer)
         return go(replace(state, plan=None), Phase.DECIDE, f"{said} {word}", *effects)
     phase = Phase.LOOSEN if plan.kind == "shim" else Phase.EASE
     return go(replace(state, plan=plan), phase, said, *effects)
+
+
+def _why_no_step(answer: Answer | None) -> str:
+    if answer is None or answer.verdict == "beyond":
+        return prompts.BEYOND
+    if answer.verdict == "undecided":
+        return f"{prompts.UNDECIDED} {prompts.NOT_WORTH_CHASING}"
+    return prompts.NOT_WORTH_CHASING
+
+
+def uncertainty_words(answer: Answer) -> str:
+    """The uncertainty in one breath, with its source when one makes up most of it."""
+    budget = answer.budget.tilt
+    most = max(budget.components, key=lambda part: part.u)
+    source = SOURCES[most.source] if budget.share(most) > 0.5 else ""
+    return prompts.plus_or_minus(amount(budget.expanded(), SPOKEN_STEP), source)
 
 
 def axes_words(answer: Answer) -> str:

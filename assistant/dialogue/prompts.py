@@ -202,17 +202,11 @@ UNDECIDED: Final = "Too close to call."
 BEYOND: Final = "Out of tolerance."
 """Proven out of tolerance."""
 
-NOT_WORTH_CHASING: Final = "Not worth chasing: it is noise."
+NOT_WORTH_CHASING: Final = "Not worth chasing: the rest is noise."
 """What is left is inside the noise."""
-
-STEP_TOO_BIG: Final = "The thinnest leaf would overshoot."
-"""The smallest shim would overshoot."""
 
 FINISH_QUESTION: Final = "Finish?"
 """Offer the end."""
-
-GO_FURTHER_QUESTION: Final = "Correct it?"
-"""Within tolerance but one more step would help, or the other way round."""
 
 AS_EXPECTED: Final = "As expected."
 """The correction did what it should."""
@@ -379,10 +373,6 @@ def status(sweep: Decimal, done: Decimal, found: str, left: str) -> str:
     if not found:
         return f"Sweep {number_words(sweep)}, {number_words(done)} read."
     return f"Sweep {number_words(sweep)}. Found {found}, now {left}."
-
-
-ERASED: Final = "Cleared."
-"""The typed entry was cleared."""
 
 
 def bad_entry() -> str:
