@@ -123,8 +123,8 @@ def _dispatch(arguments: argparse.Namespace) -> int:
 def _solve(arguments: argparse.Namespace) -> int:
     from assistant.metrology.problem import ProblemError
     from assistant.metrology.solve import solve
-    from assistant.records.readings_file import read_problem
     from assistant.records.answer_text import answer_text
+    from assistant.records.readings_file import read_problem
 
     try:
         answer = solve(read_problem(arguments.file, sys.stdin))
@@ -144,16 +144,19 @@ def _run(arguments: argparse.Namespace) -> int:
 
     profile = load_profile(arguments.machine) if arguments.machine else Profile()
     record = arguments.db or default_record()
-    if arguments.ears == "text":
+    if arguments.ears == "text" and arguments.voice != "speaker":
         from assistant.typed_job import run_typed
 
-        say = _speaker_say() if arguments.voice == "speaker" else None
-        if arguments.voice == "off":
-            say = _say_nothing
+        silent = arguments.voice == "off"
         return run_typed(
-            profile, record, say=say, as_json=arguments.json, stdin=sys.stdin, stdout=sys.stdout
-        )
-    return _fail("no microphone in this version: use --ears text --voice text")
+            profile, record, silent=silent, as_json=arguments.json,
+            stdin=sys.stdin, stdout=sys.stdout,
+        )  # fmt: skip
+    from assistant.hear import recogniser
+    from assistant.live import Wishes, run_live
+
+    wishes = Wishes(arguments.ears, arguments.voice, arguments.keypad, arguments.json)
+    return run_live(profile, record, wishes, lambda: recogniser("pocketsphinx"))
 
 
 if __name__ == "__main__":

@@ -7,7 +7,6 @@ from typing import TextIO, assert_never
 from assistant.dialogue.messages import (
     Closed,
     Effect,
-    Event,
     Heard,
     KeyPressed,
     Listen,
@@ -29,6 +28,9 @@ KEY_NAMES: dict[str, str] = {
 }  # fmt: skip
 """Other names for the keys, for those who type ``key:`` lines."""
 
+KEYPAD_CHARACTERS = "0123456789.+-*/"
+"""A typed line of nothing else is meant as keys."""
+
 LONGEST_LINE = 400
 """Longer lines are cut: no utterance is nearly as long."""
 
@@ -46,8 +48,21 @@ def event_of(line: str, at: str, turn: int, scale: Scale) -> Heard | KeyPressed:
         key = line[4:].strip().lower()
         return KeyPressed(at, turn, KEY_NAMES.get(key, key))
     meaning = parse(line, scale)
-    outcome = "reject" if isinstance(meaning, Unclear) else "accept"
-    return Heard(at, turn, "text", "accept" if outcome == "accept" else "reject", line, meaning)
+    unclear = isinstance(meaning, Unclear)
+    return Heard(at, turn, "text", "reject" if unclear else "accept", line, meaning)
+
+
+def keys_of_line(text: str) -> list[str]:
+    """A line of keypad characters as the keys pressed, Enter at its end.
+
+    "*" and what begins with "/" act by themselves, so that the Enter that ended the line
+    does not agree to something besides.
+
+    >>> keys_of_line("+6"), keys_of_line("//"), keys_of_line("")
+    (['+', '6', 'enter'], ['/', '/'], ['enter'])
+    """
+    alone = text == "*" or text.startswith("/")
+    return [*text] if alone else [*text, "enter"]
 
 
 def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
@@ -83,9 +98,10 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
             assert_never(effect)
 
 
-def event_json(event: Event, encoded: str) -> str:
-    """A committed event as one JSON line; ``encoded`` is its form in the record."""
-    return f'{{"event": {encoded}}}'
+def print_event(out: TextIO, encoded: str) -> None:
+    """A committed event, given as it is in the record, as one JSON line."""
+    out.write(f'{{"event": {encoded}}}\n')
+    out.flush()
 
 
 def print_line(out: TextIO, row: dict[str, Json]) -> None:

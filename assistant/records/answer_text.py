@@ -1,6 +1,13 @@
 """An answer as lines for people."""
 
 from assistant.metrology.answer import Answer
+from assistant.metrology.conformance import Verdict
+
+VERDICTS: dict[Verdict, str] = {
+    "within": "within the tolerance",
+    "beyond": "beyond the tolerance",
+    "undecided": "undecided: too close to the tolerance to call",
+}
 
 
 def answer_text(answer: Answer) -> str:
@@ -24,8 +31,7 @@ def answer_text(answer: Answer) -> str:
     if answer.inside_noise:
         lines.append("               inside the noise")
     if answer.verdict is not None:
-        lines.append(f"verdict        {answer.verdict} the tolerance".replace(
-            "undecided the tolerance", "undecided: too close to the tolerance to call"))  # fmt: skip
+        lines.append(f"verdict        {VERDICTS[answer.verdict]}")
     if answer.saddle is not None:
         lines.append(f"saddle         {answer.saddle:+.3g} {unit} (zero for a plane)")
     if answer.drift is not None:

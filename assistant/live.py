@@ -1,0 +1,281 @@
+"""The job at the bench: microphone, speaker and keys around the loop, each on its own thread.
+
+What happens when a device is missing or goes away is decided by the dialogue; here the
+devices are opened, watched and wired to one mailbox that only the loop's thread reads.
+"""
+
+import queue
+import sys
+import threading
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, TextIO
+
+from assistant.devices.ears import Ears, Recogniser, Utterance
+from assistant.devices.faults import DeviceFault
+from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.lines import (
+    KEYPAD_CHARACTERS,
+    LONGEST_LINE,
+    effect_json,
+    event_of,
+    keys_of_line,
+    print_event,
+    print_line,
+    print_say,
+)
+from assistant.devices.listener import Listener
+from assistant.devices.microphone import Microphone
+from assistant.devices.sound_library import PortAudio
+from assistant.devices.speaker import Speaker
+from assistant.devices.tones import tone
+from assistant.devices.verify import judge
+from assistant.devices.voice import Voice
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import (
+    Device,
+    DeviceBack,
+    DeviceLost,
+    Effect,
+    Event,
+    Heard,
+    KeyPressed,
+    Listen,
+    Say,
+    Tone,
+)
+from assistant.records.codec import write_event
+from assistant.records.journal import Journal
+from assistant.run import Loop, now
+
+EarsKind = Literal["mic", "text", "off"]
+VoiceKind = Literal["speaker", "text", "off"]
+
+FIRST_ATTEMPT_S = 5.0
+"""How long a device may take to open before the job begins without it."""
+
+TONE_RATE = 48_000
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the person asked for on the command line."""
+
+    ears: EarsKind = "mic"
+    voice: VoiceKind = "speaker"
+    keypad: bool = True
+    as_json: bool = False
+    headset: bool = False
+    microphone: str | None = None
+    speaker: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """Put into the mailbox when the last source of input has ended."""
+
+
+Mail = Event | _End
+
+
+class Bench:
+    """The open devices and the loop. Made by ``run_live``; ``play`` runs the job."""
+
+    def __init__(
+        self,
+        profile: Profile,
+        journal: Journal,
+        wishes: Wishes,
+        make_recogniser: Callable[[], Recogniser],
+        stdin: TextIO,
+        stdout: TextIO,
+        stderr: TextIO,
+    ) -> None:
+        self.wishes = wishes
+        self.mailbox: queue.Queue[Mail] = queue.Queue()
+        self.loop = Loop(journal, profile, self._perform, self._committed)
+        self._make_recogniser = make_recogniser
+        self._stdin, self._stdout, self._stderr = stdin, stdout, stderr
+        self._duplex = HalfDuplex(headset=wishes.headset)
+        self._speaker: Speaker | None = None
+        self._voice: Voice | None = None
+        self._listener: Listener | None = None
+        self._lost: set[Device] = set()
+
+    # -- opening -------------------------------------------------------------------------
+
+    def open(self, stack: ExitStack) -> None:
+        """Open what is wanted and there; say what is missing, printed and spoken."""
+        missing: list[DeviceFault] = []
+        if self.wishes.voice == "speaker":
+            self._try(missing, lambda: self._open_voice(stack))
+        if self.wishes.ears == "mic":
+            self._try(missing, lambda: self._open_ears(stack))
+        for fault in missing:
+            self._lost.add(fault.device)
+            print(f"sweepsay: {fault}", file=self._stderr)
+            self.mailbox.put(DeviceLost(now(), fault.device, fault.reason))
+
+    @staticmethod
+    def _try(missing: list[DeviceFault], open_: Callable[[], None]) -> None:
+        try:
+            open_()
+        except DeviceFault as fault:
+            missing.append(fault)
+
+    def _open_voice(self, stack: ExitStack) -> None:
+        self._voice = Voice()
+        library = PortAudio("speaker")
+        speaker = Speaker(library, self.wishes.speaker, self._report("speaker"), self._duplex)
+        self._speaker = stack.enter_context(speaker)
+        speaker.lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S)
+
+    def _open_ears(self, stack: ExitStack) -> None:
+        library = PortAudio("microphone")
+        microphone = Microphone(
+            library, self.wishes.microphone, self._report("microphone"), self._duplex
+        )
+        stack.enter_context(microphone)
+        listener = Listener(
+            microphone,
+            lambda: Ears(self._make_recogniser(), judge),
+            self._heard,
+            self._report("recogniser"),
+        )
+        self._listener = stack.enter_context(listener)
+        microphone.lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S)
+
+    def _report(self, device: Device) -> Callable[[str | None], None]:
+        def report(reason: str | None) -> None:
+            if reason is None:
+                self._lost.discard(device)
+                self.mailbox.put(DeviceBack(now(), device))
+            else:
+                self._lost.add(device)
+                print(f"sweepsay: {device}: {reason}", file=self._stderr)
+                self.mailbox.put(DeviceLost(now(), device, reason))
+
+        return report
+
+    # -- input, from any thread ----------------------------------------------------------
+
+    def _heard(self, turn: int, utterance: Utterance) -> None:
+        self.mailbox.put(
+            Heard(
+                now(),
+                turn,
+                "voice",
+                utterance.outcome,
+                utterance.words,
+                utterance.meaning,
+                utterance.confidence,
+                utterance.alternatives,
+            )
+        )
+
+    def key(self, name: str) -> None:
+        """A key was pressed: what is being said is cut off, and the key is answered."""
+        if self._speaker is not None:
+            self._speaker.cut_off()
+        state = self.loop.state
+        self.mailbox.put(KeyPressed(now(), state.turn if state else 0, name))
+
+    def line(self, text: str) -> None:
+        """A line was typed."""
+        state = self.loop.state
+        if state is not None:
+            self.mailbox.put(event_of(text, now(), state.turn, state.profile.scale))
+
+    def end(self) -> None:
+        """No more will be typed."""
+        self.mailbox.put(_End())
+
+    @property
+    def hears(self) -> bool:
+        """Whether a microphone is being listened to."""
+        return self._listener is not None and not self._lost & {"microphone", "recogniser"}
+
+    # -- the loop ------------------------------------------------------------------------
+
+    def play(self) -> None:
+        """Open the job and work through the mailbox until it is closed, stopped or ended."""
+        self.loop.open_job()
+        while not self.loop.over:
+            mail = self.mailbox.get()
+            if isinstance(mail, _End):
+                break
+            self.loop.post(mail)
+        if self._speaker is not None:
+            self._speaker.wait(8.0)
+
+    def _committed(self, event: Event) -> None:
+        if self.wishes.as_json:
+            print_event(self._stdout, write_event(event))
+
+    def _perform(self, effect: Effect) -> None:
+        if self.wishes.as_json:
+            print_line(self._stdout, effect_json(effect, self.loop.profile.scale))
+        match effect:
+            case Say(text=text):
+                if self.wishes.voice != "off" and not self.wishes.as_json:
+                    print_say(self._stdout, text)
+                self._speak(text)
+            case Tone(name=name) if self._speaker is not None:
+                self._speaker.play(tone(name, TONE_RATE), TONE_RATE)
+            case Listen(turn=turn, offer=offer) if self._listener is not None:
+                self._listener.arm(turn, offer)
+            case _:
+                return
+
+    def _speak(self, text: str) -> None:
+        if self._voice is None or self._speaker is None:
+            return
+        try:
+            samples, rate = self._voice.synthesise(text)
+        except DeviceFault as fault:
+            self.mailbox.put(DeviceLost(now(), "voice", fault.reason))
+            return
+        self._speaker.play(samples, rate)
+
+
+def run_live(
+    profile: Profile,
+    record: Path,
+    wishes: Wishes,
+    make_recogniser: Callable[[], Recogniser],
+    *,
+    stdin: TextIO = sys.stdin,
+    stdout: TextIO = sys.stdout,
+    stderr: TextIO = sys.stderr,
+) -> int:
+    """Play a job at the bench; end of typed input saves it. Raises RecordError."""
+    with ExitStack() as stack:
+        journal = stack.enter_context(Journal.open(record))
+        bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, stderr)
+        bench.open(stack)
+        _open_keys(bench, wishes, stdin)
+        bench.play()
+    return 0
+
+
+def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO) -> None:
+    """Typed lines and, in a terminal, single keys; both only add to what is heard."""
+    if not wishes.keypad and wishes.ears != "text":
+        return
+    threading.Thread(
+        target=_read_lines, args=(bench, wishes, stdin), name="typed lines", daemon=True
+    ).start()
+
+
+def _read_lines(bench: Bench, wishes: Wishes, stdin: TextIO) -> None:
+    while line := stdin.readline(LONGEST_LINE):
+        text = line.strip()
+        if set(text) <= set(KEYPAD_CHARACTERS):
+            for key in keys_of_line(text):
+                bench.key(key)
+        else:
+            bench.line(text)
+    if wishes.ears != "mic" or not bench.hears:
+        bench.end()
