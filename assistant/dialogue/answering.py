@@ -33,8 +33,12 @@ from grammar.meaning import Command, Reading, Shim, Sign, Size
 
 Answerable = Command | Reading | Sign | Shim | Size
 
-WEIGHTY = ("stop", "finish")
-"""Commands that end something are asked before they are done."""
+WEIGHTY: dict[str, tuple[Phase, ...]] = {
+    "stop": tuple(Phase),
+    "finish": tuple(phase for phase in Phase if phase is not Phase.DECIDE),
+    "skip": (Phase.LOOSEN, Phase.EASE),
+}
+"""Commands that end something, and where they are asked before they are done."""
 
 
 def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
@@ -184,7 +188,7 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
     """A command in the current phase."""
     if name not in offer_now(replace(state, pending=None)).commands and not sure:
         return refuse(state, heard.words)
-    if name in WEIGHTY and not sure and not _finish_is_asked(state, name):
+    if state.phase in WEIGHTY.get(name, ()) and not sure:
         return ask(replace(state, pending=AskCommand(Command(name))))
     match name:
         case "say again":
@@ -205,10 +209,6 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
             return _disregard(state, heard)
         case _:
             return _phase_command(state, name, heard)
-
-
-def _finish_is_asked(state: State, name: str) -> bool:
-    return name == "finish" and state.phase is Phase.DECIDE
 
 
 def _phase_command(state: State, name: str, heard: Heard) -> Out:
@@ -244,7 +244,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
         case Phase.DECIDE, "yes":
             return go(state, Phase.CLOSE)
         case Phase.DECIDE, "no":
-            return correct(state, "")
+            return correct(replace(state, axis_left_out=()), "")
         case Phase.LOOSEN, "done":
             return go(state, Phase.SHIM)
         case Phase.LOOSEN, "skip":
@@ -282,6 +282,8 @@ def _disregard(state: State, heard: Heard) -> Out:
     if state.phase is Phase.SWEEP:
         return take_back(state, heard.at)
     back = TABLE[state.phase].back
+    if state.phase is Phase.CLOSE and state.as_left is not None:
+        return advise(state, "")
     if back is Phase.SWEEP:
         if state.sweeps and state.sweeps[-1].usable:
             return take_back_sweep(state, heard.at)

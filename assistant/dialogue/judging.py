@@ -220,7 +220,8 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
     wanted = 1 if state.shim > plan.shim_before else -1
     noise = 2 * sqrt(2) * u
     if abs(moved) <= noise and abs(before.front_minus_back - plan.expected_fb) > 2 * noise:
-        return learned, prompts.NO_RESPONSE
+        # Not a trial: learnt from, it would ask for a shim many times too thick.
+        return state, prompts.NO_RESPONSE
     if moved * wanted < -noise:
         return learned, prompts.WRONG_WAY
     if not state.trials:

@@ -60,6 +60,11 @@ class Operator:
         self._step: Step | None = None
         self._last = ""
         self._called: Reading | Shim | None = None
+        self._owed = ("", "")
+        self._wrong: dict[Station, Reading] = {}
+        self._previous = ""
+        self._finishing = False
+        self._planned: Decimal | None = None
         self._visited: set[Station] = set()
         self._upset = True
 
@@ -72,6 +77,9 @@ class Operator:
     def told(self, step: Step) -> None:
         """A step for the hands was given."""
         self._step = step
+        if step.do == "shim":
+            total = step.total or Decimal(0)
+            self._planned = -total if step.place == "below" else total
 
     def react(self, effects: Sequence[Effect]) -> str | None:
         """The words in answer to effects; None when nobody listens."""
@@ -127,8 +135,9 @@ class Operator:
 
     def answer(self, question: Question) -> str:
         """What the person says now, after doing what is to be done."""
-        said, self._said = self._said, []
-        self._last = self._respond(" ".join(said), question)
+        said, self._said = " ".join(self._said), []
+        self._last = self._respond(said, question)
+        self._previous = said
         self.calls += 1
         return self._last
 
@@ -137,12 +146,18 @@ class Operator:
             return "go ahead"
         if said in (prompts.MISSED, prompts.MISSED_TWICE, prompts.NO_MATCH) and self._last:
             return self._repeat()
-        objection = self._object(said, question)
-        if objection:
-            return objection
+        if prompts.CLOSED_FIRST in said:
+            # What was to be corrected is gone already.
+            self._called, self._owed = None, ("", "")
+            self._wrong.pop(STATIONS[0], None)
         asked = self._asked(said, question)
         if asked:
             return asked
+        objection = self._object(said, question) or self._insist(said, question)
+        if objection:
+            self._owed = (objection, question.phase)
+            return objection
+        self._owed = ("", "")
         self._called = None
         aside = self._aside(question)
         return aside or self._act(question, said)
@@ -158,21 +173,35 @@ class Operator:
         """Words against a read-back that is not what the dial showed; none when it is right."""
         wanted = self._called
         heard = read_back(said, self.scale)
-        if wanted is None or heard is None:
+        if heard is None or (wanted is None and said == self._previous):
             return ""
-        if isinstance(wanted, Shim) or isinstance(heard, Shim):
+        if isinstance(heard, Shim):
+            fitted = self.bench.shim
             self._called = None
-            right = heard == wanted or (isinstance(heard, Shim) and heard.total == 0)
+            right = heard.total == abs(fitted) and (heard.place == "below") == (fitted < 0)
             return "" if right else self._take_back(question)
+        if not isinstance(wanted, Reading) or wanted.station is None:
+            return self._take_back(question)
         if (heard.station, heard.value) == (wanted.station, wanted.value):
             self._called = None
+            self._wrong.pop(wanted.station, None)
             return ""
-        if heard.station == wanted.station and "correction" in question.offers:
-            return again(wanted, True)
-        if question.phase == "tap":
+        if heard.station == wanted.station and question.phase != "tap":
+            self._wrong[wanted.station] = wanted
+            if "correction" in question.offers:
+                return again(wanted, True)
+        elif question.phase == "tap":
             return again(wanted, False)
         self._called = None
         return self._take_back(question)
+
+    def _insist(self, said: str, question: Question) -> str:
+        """What was objected and did not come through, once more; none when it did."""
+        words, phase = self._owed
+        came_through = " taken back" in said or question.phase != phase
+        if not words or came_through or read_back(said, self.scale) is not None:
+            return ""
+        return words
 
     def _take_back(self, question: Question) -> str:
         if "disregard" not in question.offers:
@@ -202,7 +231,8 @@ class Operator:
                 called.station, called.value,
             )  # fmt: skip
             return (agree if right else refuse)(self._chance, self.manner)
-        if isinstance(meaning, Command) and question.phase != "decide":
+        about = isinstance(meaning, Command) and meaning.name != "yes"
+        if about and question.phase != "decide":
             meant = parse(self._last, self.scale) == meaning
             return (agree if meant else refuse)(self._chance, self.manner)
         if said in (prompts.GO_ON, prompts.STILL_UNPLUGGED):
@@ -223,6 +253,7 @@ class Operator:
         bench = self.bench
         match question.phase:
             case "unplugged" | "key out" | "table held" | "decide":
+                self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)
             case "set up":
                 wanted = prompts.set_up(
@@ -235,8 +266,11 @@ class Operator:
                 return self._if_sayable(size_words(self.profile.sweep_diameter, self.scale))
             case "tolerance":
                 return self._if_sayable(tolerance_words(self.profile))
+            case "tighten" if self._planned not in (None, bench.shim):
+                return self._take_back(question)
             case "lock" | "tighten" | "tap lock":
                 bench.lock_all()
+                self._planned = None
                 return "locked"
             case "zero":
                 return self._zero(question)
@@ -249,13 +283,15 @@ class Operator:
             case "shim":
                 return self._shim()
             case "ease":
+                if not bench.bolt_tight:
+                    bench.lock_all()
                 bench.ease_lock()
                 self._upset = True
                 return "done"
             case "tap":
                 return self._tap(question)
             case "close":
-                return "done"
+                return "done" if self._finishing else self._take_back(question)
             case _:
                 raise OperatorStuck(f"the operator does not know what to do in {question.phase}")
 
@@ -271,6 +307,7 @@ class Operator:
         station = (self._step.station if self._step else None) or STATIONS[0]
         self.bench.zero(station)
         self._upset = False
+        self._wrong = {}
         self._visited = {station}
         return "zeroed"
 
@@ -278,6 +315,9 @@ class Operator:
         if self._upset:
             # It wants readings of a sweep whose zero is gone: back to the zero.
             return self._take_back(question)
+        if self._wrong:
+            self._called = next(iter(self._wrong.values()))
+            return again(self._called, True)
         station = question.station or STATIONS[0]
         others = [name for name in STATIONS if name not in self._visited and name != station]
         free = bool(others) and station not in self._visited
@@ -300,15 +340,14 @@ class Operator:
         return call(slip, self.scale, self._chance, self.manner, named=named)
 
     def _shim(self) -> str:
-        step = self._step
-        if step is None or step.do != "shim":
+        total = self._planned
+        if total is None:
             raise OperatorStuck("asked to shim without being told which")
-        total = step.total or Decimal(0)
         self.bench.loosen_bolt()
         self._upset = True
-        self.bench.fit_shim(-total if step.place == "below" else total)
-        if total and step.place and self._chance.random() < self.manner.shim_called:
-            self._called = Shim(total, step.place)
+        self.bench.fit_shim(total)
+        if total and self._chance.random() < self.manner.shim_called:
+            self._called = Shim(abs(total), "above" if total > 0 else "below")
             return again(self._called, False)
         return "done"
 
