@@ -115,6 +115,8 @@ class Answer:
                 "add": self.shim.add,
                 "leaves": [float(leaf) for leaf in self.shim.leaves],
                 "expected_left": self.shim.expected_left,
+                "left_uncertainty": self.shim.left_uncertainty,
+                "next_leaves": [float(leaf) for leaf in self.shim.next_leaves],
             },
             "tap": {
                 "watch": self.tap.watch,

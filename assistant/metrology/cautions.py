@@ -5,6 +5,8 @@ Belongs here: every `Notice` there is. A code is stable; a text is one line that
 
 from __future__ import annotations
 
+from typing import assert_never
+
 from assistant.metrology.answer import Notice
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.consistency import Limits
@@ -14,6 +16,7 @@ from assistant.metrology.plane import Plane
 from assistant.metrology.problem import Shimming
 from assistant.metrology.shims import ShimPlan
 from assistant.metrology.tap import needed_change
+from assistant.metrology.trial_check import StepOutcome
 
 
 def about_drift(drift: float | None, bounds: Limits, unit: Unit) -> Notice | None:
@@ -86,15 +89,41 @@ def about_pivot(pivot: float) -> Notice | None:
     )
 
 
+def about_trial(outcome: StepOutcome | None) -> Notice | None:
+    """The last trial did not do what a shim does."""
+    match outcome:
+        case "none":
+            return Notice(
+                "no_response",
+                "the last trial changed nothing: the shim is not being clamped; "
+                "check that it sits under the bolt and that the bolt is tight",
+            )
+        case "wrong_way":
+            return Notice(
+                "wrong_way",
+                "the last trial moved the front the wrong way: check above or below, "
+                "and whether anything else moved",
+            )
+        case "too_small":
+            return Notice(
+                "small_trial",
+                "the last trial was too small to show in this noise: use a thicker leaf",
+            )
+        case "as_expected" | "less" | "more" | None:
+            return None
+        case _:
+            assert_never(outcome)
+
+
 def about_shim(plan: ShimPlan, front_minus_back: float, shim: Shimming, unit: Unit) -> list[Notice]:
     """A shim that cannot be worked out, or leaves too coarse for what is left."""
     found = []
     if plan.total is None:
         found.append(
             Notice(
-                "wrong_way",
-                "the trials moved the wrong way or not at all: check where the shim sits and "
-                "that the bolt clamps it",
+                "no_total",
+                "no shim can be worked out: by the trials a shim moves the front the wrong way; "
+                "check where it sits",
             )
         )
     if plan.too_coarse and plan.step_moves is not None:

@@ -16,6 +16,7 @@ from assistant.metrology.leaves import best_stack, stacks_of
 from assistant.metrology.lengths import Unit
 from assistant.metrology.problem import Place, Trial
 from assistant.metrology.response import Response, Step
+from assistant.metrology.trial_check import left_uncertainty, next_stack
 
 # A trial teaches something when it changes the reading by a third at least: the rule of trial
 # weights in balancing, applied to shims.
@@ -32,6 +33,8 @@ class ShimPlan:
     None when the response is not known to be the right way. `add`: `total` less what is in at the
     same place (negative: take out); a shim on the other side comes out altogether. `leaves`: the
     stack for `total`. `expected_left`: front_minus_back with that stack in; None without a stock.
+    `left_uncertainty`: standard uncertainty of that as it will be read; None without a stock.
+    `next_leaves`: the stack to fit next, holding back while the response is uncertain.
     `step_moves`: what the smallest step of the stock does to front_minus_back; when that is more
     than what is wrong now, the stock is `too_coarse`.
     """
@@ -42,6 +45,8 @@ class ShimPlan:
     add: float | None
     leaves: tuple[Decimal, ...]
     expected_left: float | None
+    left_uncertainty: float | None = None
+    next_leaves: tuple[Decimal, ...] = ()
     step_moves: float | None = None
     too_coarse: bool = False
 
@@ -64,9 +69,11 @@ def plan_shim(
     stock: Sequence[Decimal] = (),
     max_leaves: int = 3,
     fitted: Decimal = Decimal(0),
+    u_difference: float = 0.0,
 ) -> ShimPlan:
     """The shim that should level the table front to back, `fitted` (signed) being in now.
 
+    `u_difference` is the standard uncertainty of one front_minus_back from clamping to clamping.
     The stack is chosen for the smallest difference left, ties to fewer leaves.
     """
     if front_minus_back == 0 and not fitted:
@@ -87,7 +94,18 @@ def plan_shim(
     left = front_minus_back - response.value * float(stack - fitted)
     step_moves = response.value * float(_smallest_step(stock, max_leaves, abs(fitted)))
     coarse = front_minus_back != 0 and step_moves > abs(front_minus_back)
-    return ShimPlan(place, response, abs(target), add, leaves, left, step_moves, coarse)
+    return ShimPlan(
+        place=place,
+        response=response,
+        total=abs(target),
+        add=add,
+        leaves=leaves,
+        expected_left=left,
+        left_uncertainty=left_uncertainty(response, float(stack - fitted), u_difference),
+        next_leaves=next_stack(front_minus_back, response, stock, max_leaves, place, fitted),
+        step_moves=step_moves,
+        too_coarse=coarse,
+    )
 
 
 def _smallest_step(stock: Sequence[Decimal], max_leaves: int, fitted: Decimal) -> Decimal:

@@ -20,11 +20,12 @@ from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
 from assistant.metrology.plane import Plane, Station, fit_plane
 from assistant.metrology.problem import Problem
-from assistant.metrology.response import learn_response, prior_response
+from assistant.metrology.response import Response, learn_response, prior_response
 from assistant.metrology.scatter import difference_sd, finest_step, reading_sd
 from assistant.metrology.shims import ShimPlan, fitted_now, plan_shim, steps_of
 from assistant.metrology.stations import BEARING_OF, saddle_of
 from assistant.metrology.tap import Tap, plan_tap
+from assistant.metrology.trial_check import StepOutcome, check_step
 
 
 def solve(problem: Problem) -> Answer:
@@ -46,7 +47,8 @@ def solve(problem: Problem) -> Answer:
     off_plane = _off_plane(plane, saddle, sigma)
     budget = budget_of(problem, plane, drift, off_plane)
     judgement = judge(plane.front_minus_back, plane.right_minus_left, budget, region_of(problem))
-    shim = shim_of(problem, plane, difference_sd(problem.noise, unit, step))
+    u_difference = difference_sd(problem.noise, unit, step)
+    shim = shim_of(problem, plane, u_difference)
     warnings: list[Notice | None] = [
         cautions.about_drift(drift, bounds, unit),
         cautions.about_saddle(saddle, bounds, unit),
@@ -54,6 +56,7 @@ def solve(problem: Problem) -> Answer:
         cautions.about_noise(budget),
         cautions.about_proof(judgement, budget, unit),
         cautions.about_pivot(pivot_over_radius(problem)),
+        cautions.about_trial(last_trial(problem, u_difference)),
         *cautions.about_shim(shim, plane.front_minus_back, problem.shim, unit),
     ]
     return Answer(
@@ -129,21 +132,36 @@ def region_of(problem: Problem) -> Region | None:
     return tolerance_region(tolerance, problem.front_may_be)
 
 
+def prior_of(problem: Problem) -> Response:
+    """The response to expect of this machine before any trial."""
+    span = problem.shim.span
+    if problem.sweep_diameter is None or span is None:
+        return prior_response(None)
+    return prior_response(float(problem.sweep_diameter / span))
+
+
+def last_trial(problem: Problem, u_difference: float) -> StepOutcome | None:
+    """What the last trial did, against all that was known before it; None without trials."""
+    steps = [step.rough() for step in steps_of(problem.shim.trials, problem.unit)]
+    if not steps:
+        return None
+    believed = learn_response(prior_of(problem), steps[:-1], u_difference)
+    return check_step(steps[-1], believed, u_difference)
+
+
 def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
     """The shim for this sweep, with the response learnt from the trials."""
     unit, shim = problem.unit, problem.shim
-    ratio = None
-    if problem.sweep_diameter is not None and shim.span is not None:
-        ratio = float(problem.sweep_diameter / shim.span)
     steps = steps_of(shim.trials, unit)
-    response = learn_response(prior_response(ratio), [step.rough() for step in steps], u_difference)
+    rough = [step.rough() for step in steps]
+    response = learn_response(prior_of(problem), rough, u_difference)
     fitted = (
         fitted_now(steps, Decimal(plane.front_minus_back))
         if shim.fitted is None
         else shim.fitted.to(unit)
     )
     stock = tuple(leaf.to(unit) for leaf in shim.stock)
-    return plan_shim(plane.front_minus_back, response, stock, shim.max_leaves, fitted)
+    return plan_shim(plane.front_minus_back, response, stock, shim.max_leaves, fitted, u_difference)
 
 
 def tap_of(problem: Problem, plane: Plane) -> Tap:

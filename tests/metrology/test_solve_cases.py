@@ -158,6 +158,17 @@ def test_trial_leaf_then_double() -> None:
     assert answer.shim.expected_left == pytest.approx(0, abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("after", "code"),
+    [("3", None), ("6", "no_response"), ("10", "wrong_way")],
+)
+def test_what_the_last_trial_did_is_said(after: str, code: str | None) -> None:
+    noise = Noise(reading_sd=length("0.3"), resolution=length("0.5"))
+    shim = Shimming(span=length("5 in"), trials=(trial("3", "6", after),))
+    found = codes(sweep("0 0 6 0", shim=shim, noise=noise))
+    assert {"no_response", "wrong_way"} & found == ({code} if code else set())
+
+
 def test_no_diameter_still_gives_the_differences() -> None:
     answer = solve(sweep("6 4 0 3", diameter=None))
     assert answer.front_minus_back == pytest.approx(-6)

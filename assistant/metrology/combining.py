@@ -1,0 +1,104 @@
+"""Several sweeps of one table: repeats, and the indicator refitted half a turn round.
+
+Belongs here: one result from many. Lengths are floats in one unit; a pair is (front_minus_back,
+right_minus_left).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, sqrt
+from typing import Final
+
+from assistant.metrology.uncertainty import Budget, Component, Source, evaluate_sample
+
+Pair = tuple[float, float]
+
+# Sources that are drawn anew for each sweep, and those drawn anew by relocking between sweeps.
+_EACH_SWEEP: Final[frozenset[Source]] = frozenset({"surface", "resolution", "drift"})
+_EACH_LOCKING: Final[frozenset[Source]] = frozenset({"relock"})
+
+
+@dataclass(frozen=True, slots=True)
+class Combined:
+    """One pair from several sweeps and its budgets, in the order of the pair.
+
+    `scatter` is the standard deviation of one sweep about the mean, None for a single sweep.
+    """
+
+    pair: Pair
+    budgets: tuple[Budget, Budget]
+    scatter: Pair | None
+
+
+def combine_repeats(
+    pairs: Sequence[Pair], budgets: tuple[Budget, Budget], relocked: bool
+) -> Combined:
+    """The mean of repeated sweeps, with the budget of one of them cut down accordingly.
+
+    Surface, resolution and drift fall with the root of the number of sweeps, relocking only if the
+    table was unlocked in between, the rest not at all. Where the sweeps scatter more than those
+    sources allow (by an F test's rule of thumb, twice), the scatter seen takes their place.
+    """
+    if not pairs:
+        raise ValueError("there is no sweep to combine; give one at least")
+    count = len(pairs)
+    means, scatters, cut = [], [], []
+    for axis, budget in enumerate(budgets):
+        values = [pair[axis] for pair in pairs]
+        means.append(sum(values) / count)
+        anew = _EACH_SWEEP | (_EACH_LOCKING if relocked else frozenset())
+        parts = [
+            Component(c.source, c.u / sqrt(count) if c.source in anew else c.u, c.dof, c.assumed)
+            for c in budget.components
+        ]
+        if count > 1:
+            sample = evaluate_sample(values)
+            scatters.append(sample.sd)
+            allowed = sqrt(sum(c.u**2 for c in budget.components if c.source in anew))
+            if sample.sd > 2 * allowed:
+                parts = [c for c in parts if c.source not in anew]
+                parts.append(Component("other", sample.sd_of_mean, sample.dof))
+        cut.append(Budget(tuple(parts)))
+    scatter = (scatters[0], scatters[1]) if scatters else None
+    return Combined((means[0], means[1]), (cut[0], cut[1]), scatter)
+
+
+@dataclass(frozen=True, slots=True)
+class HalfTurn:
+    """Result of two sweeps, the indicator refitted half a turn round the spindle for the second.
+
+    `pair`: the table's, free of what the spindle adds once a turn. `slip`: what the spindle adds,
+    as a pair. `u_pair`: standard uncertainty of each of both.
+    """
+
+    pair: Pair
+    slip: Pair
+    u_pair: Pair
+
+
+def combine_half_turn(first: Pair, refitted: Pair, u_first: Pair, u_refitted: Pair) -> HalfTurn:
+    """The mean cancels axial slip once a turn, half the difference is that slip (derived).
+
+    Axial slip looks exactly like a tilted table in one sweep, since both go once round with the
+    spindle; refitted half a turn round, the indicator meets the slip upside down.
+    """
+    u = tuple(sqrt(a * a + b * b) / 2 for a, b in zip(u_first, u_refitted, strict=True))
+    return HalfTurn(
+        pair=((first[0] + refitted[0]) / 2, (first[1] + refitted[1]) / 2),
+        slip=((first[0] - refitted[0]) / 2, (first[1] - refitted[1]) / 2),
+        u_pair=(u[0], u[1]),
+    )
+
+
+def sweeps_needed(budget: Budget, wanted: float, relocked: bool) -> int | None:
+    """How many sweeps bring the expanded uncertainty down to `wanted`; None when none do.
+
+    Reckoned with the coverage factor of many degrees of freedom, 2.
+    """
+    anew = _EACH_SWEEP | (_EACH_LOCKING if relocked else frozenset())
+    falling = sum(c.u**2 for c in budget.components if c.source in anew)
+    staying = sum(c.u**2 for c in budget.components if c.source not in anew)
+    room = (wanted / 2) ** 2 - staying
+    return max(ceil(falling / room), 1) if room > 0 else None

@@ -1,0 +1,81 @@
+"""Measuring without a dial: feeler gauges, a square, and the ear.
+
+Belongs here: from gauge or touch to height. A bigger gap is a lower table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from assistant.metrology.stations import BEARING_OF, OPPOSITE, StationName
+from assistant.metrology.uncertainty import rectangular
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A gap and its standard uncertainty; `u` is None when only its least size is known."""
+
+    value: float
+    u: float | None
+
+
+def gap_between(go: Sequence[Decimal], no_go: Sequence[Decimal] | None) -> Gap:
+    """The gap that takes the stack `go` and not the stack `no_go`, in their unit.
+
+    It is equally likely anywhere between: the middle, u = half the step / sqrt 3. An empty `go` is
+    a gap that takes nothing; no `no_go` leaves it open above.
+    """
+    lower = sum(go, Decimal(0))
+    if no_go is None:
+        return Gap(float(lower), None)
+    upper = sum(no_go, Decimal(0))
+    if upper <= lower:
+        raise ValueError(f"{upper} does not go but {lower} does; call the smaller one again")
+    return Gap(float(lower + upper) / 2, rectangular(float(upper - lower) / 2))
+
+
+def square_difference(
+    leaf: float, height: float, diameter: float, open_at: Literal["top", "bottom"]
+) -> float:
+    """Height of the square's station less the opposite one, over the sweep diameter.
+
+    A square stands on the table at a station, its blade along a true bar in the spindle; a leaf
+    fills the gap at one end of `height`. Open at the bottom, the bar leans to the square: the
+    table is high there. All in one unit; similar triangles.
+    """
+    if height <= 0 or diameter <= 0:
+        raise ValueError("height and diameter must be above zero")
+    difference = leaf / height * diameter
+    return difference if open_at == "bottom" else -difference
+
+
+@dataclass(frozen=True, slots=True)
+class Touching:
+    """What the order of touching says: the high side lies between two bearings, 90 degrees apart
+    or less, clockwise. How high it is cannot be known from it."""
+
+    high: StationName
+    low: StationName
+    from_deg: int
+    to_deg: int
+
+
+def by_touch(first_to_last: Sequence[StationName]) -> Touching | None:
+    """The high side from the order in which a bent rod, lowered little by little, drags.
+
+    First to touch is highest. On a plane the first and the last lie opposite; None when they do
+    not: a bump or a mistake, listen again. The high side then lies in the eighth of a turn from the
+    first station towards the second.
+    """
+    if sorted(first_to_last) != sorted(BEARING_OF):
+        raise ValueError("give back, right, front and left once each, first to touch first")
+    first, second, _, last = first_to_last
+    if OPPOSITE[first] != last:
+        return None
+    start = int(BEARING_OF[first])
+    if (BEARING_OF[second] - BEARING_OF[first]) % 360 in (90, -270):
+        return Touching(first, last, start, start + 45)
+    return Touching(first, last, (start - 45) % 360, start or 360)

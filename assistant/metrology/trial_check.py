@@ -1,0 +1,79 @@
+"""Did a shimming step do what it should? And what to try next while the response is uncertain.
+
+Belongs here: judging one step, and choosing the next stack. Signs as in `response`: shims positive
+above the bolt, front_minus_back = found - response * shim. Lengths in one unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from math import sqrt
+from typing import Final, Literal
+
+from assistant.metrology.leaves import stacks_of
+from assistant.metrology.problem import Place
+from assistant.metrology.response import Response, Step
+
+StepOutcome = Literal["as_expected", "less", "more", "none", "wrong_way", "too_small"]
+"""as_expected, less, more: by the response believed before. none: it should have shown and did not,
+the shim is not being clamped. wrong_way: the front went the other way, the shim is on the wrong
+side or something else moved. too_small: no step of this size can show in this noise."""
+
+# Two standard uncertainties: one honest step in twenty is called odd.
+_CLEAR: Final = 2.0
+
+
+def check_step(step: Step, response: Response, u_difference: float) -> StepOutcome:
+    """What a step did, against the response believed before it.
+
+    `u_difference` is the standard uncertainty of one front_minus_back from clamping to clamping.
+    """
+    added = step.shim_after - step.shim_before
+    if added == 0:
+        return "too_small"
+    # The change in the direction in which this shim should move the front.
+    effect = (step.before - step.after) * (1 if added > 0 else -1)
+    expected = response.value * abs(added)
+    u_effect = sqrt(2) * u_difference
+    if effect < -_CLEAR * u_effect:
+        return "wrong_way"
+    if effect <= _CLEAR * u_effect:
+        return "none" if expected > 2 * _CLEAR * u_effect else "too_small"
+    off = effect - expected
+    if abs(off) <= _CLEAR * sqrt(u_effect**2 + (response.uncertainty * added) ** 2):
+        return "as_expected"
+    return "more" if off > 0 else "less"
+
+
+def left_uncertainty(response: Response, change: float, u_difference: float) -> float:
+    """Standard uncertainty of the front_minus_back that will be read after changing the shim.
+
+    Both readings scatter, and the response is known only so well.
+    """
+    return sqrt(2 * u_difference**2 + (response.uncertainty * change) ** 2)
+
+
+def next_stack(
+    front_minus_back: float,
+    response: Response,
+    stock: Sequence[Decimal],
+    max_leaves: int,
+    place: Place,
+    fitted: Decimal = Decimal(0),
+) -> tuple[Decimal, ...]:
+    """The stack to fit next at `place`: the one with the smallest expected square left.
+
+    Minimises (front_minus_back - k d)^2 + (u(k) d)^2 over the changes d that the stock allows from
+    `fitted` (signed). A guessed response makes it hold back, a known one goes all the way; so it
+    serves as the first trial too. Ties to fewer leaves. Empty: nothing is better than no shim.
+    """
+    side = 1 if place == "above" else -1
+
+    def badness(stack: tuple[Decimal, ...]) -> tuple[float, int]:
+        change = float(side * sum(stack, Decimal(0)) - fitted)
+        left = front_minus_back - response.value * change
+        # Rounded, so that ties are ties.
+        return round(left**2 + (response.uncertainty * change) ** 2, 9), len(stack)
+
+    return min(stacks_of(stock, max_leaves), key=badness)

@@ -1,0 +1,266 @@
+"""Spindle, quill, form, several places, the work, and sweeps combined."""
+
+from math import atan, cos, degrees, hypot, radians, sin, sqrt
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.metrology.combining import combine_half_turn, combine_repeats, sweeps_needed
+from assistant.metrology.form import Spot, fit_form, warp
+from assistant.metrology.lean import (
+    degrees_minutes_seconds,
+    lean_of,
+    nearest_fraction,
+    offset_as_length,
+)
+from assistant.metrology.least_squares import FitError
+from assistant.metrology.lengths import Length
+from assistant.metrology.plane import Station, fit_plane
+from assistant.metrology.positions import Place, survey
+from assistant.metrology.spindle import (
+    Travel,
+    bar_axis,
+    lean_limits,
+    play,
+    quill_travel,
+    runout,
+    without_square_error,
+)
+from assistant.metrology.uncertainty import Budget, Component
+
+
+def circle(offset: float, towards: float, mean: float = 1.0) -> list[tuple[float, float]]:
+    return [
+        (angle, mean + offset * cos(radians(angle - towards))) for angle in (0, 60, 150, 210, 300)
+    ]
+
+
+def test_offset_is_half_the_full_movement() -> None:
+    """A machine installation manual: offset = TIR / 2; a bar 3 off centre sweeps 6."""
+    found = runout(circle(3, 40))
+    assert found.tir == pytest.approx(6)
+    assert found.eccentricity == pytest.approx(3)
+    assert found.rest_sd == pytest.approx(0, abs=1e-9)
+
+
+@given(st.floats(0.1, 5), st.floats(0, 359), st.floats(0, 0.01), st.floats(0, 359))
+def test_eccentricity_told_from_tilt(offset: float, at: float, lean: float, towards: float) -> None:
+    """A bar built from an offset and a lean, measured at two places 100 apart."""
+    near = runout(circle(offset, at))
+    x = offset * sin(radians(at)) + 100 * lean * sin(radians(towards))
+    y = offset * cos(radians(at)) + 100 * lean * cos(radians(towards))
+    far = runout(circle(hypot(x, y), degrees(np.arctan2(x, y))))
+    found = bar_axis(near, far, 100)
+    assert found.offset == pytest.approx(offset, abs=1e-9)
+    assert found.lean == pytest.approx(lean, abs=1e-9)
+    low, high = lean_limits(near.tir, far.tir, 100)
+    assert low - 1e-9 <= found.lean <= high + 1e-9
+
+
+def test_play_has_no_sign() -> None:
+    assert play(1, 4) == play(4, 1) == 3
+    with pytest.raises(ValueError, match="apart"):
+        bar_axis(runout(circle(1, 0)), runout(circle(1, 0)), 0)
+
+
+def test_quill_travel_against_numpy() -> None:
+    """numpy.polyfit on seeded readings down a square."""
+    random = np.random.default_rng(8)
+    depth = np.linspace(0, 60, 7)
+    dial = 0.003 * depth + random.normal(0, 0.01, 7)
+    (slope, _), covariance = np.polyfit(depth, dial, 1, cov=True)
+    found = quill_travel(list(zip(depth.tolist(), dial.tolist(), strict=True)))
+    assert found.lean == pytest.approx(float(slope))
+    assert found.u == pytest.approx(float(np.sqrt(covariance[0, 0])))
+    assert found.over(300) == pytest.approx(300 * float(slope))
+    assert quill_travel([(0, 0), (10, 1)]).u is None
+
+
+def test_reversal_parts_the_square_from_the_travel() -> None:
+    """Travel 3, square 1 per length: seen as 4, and as -3 + 1 with the square turned (derived)."""
+    travel, square = without_square_error(Travel(4, 0.3), Travel(-2, 0.4))
+    assert (travel.lean, square) == (3, 1)
+    assert travel.u == pytest.approx(0.25)
+
+
+def surface(
+    spots: list[tuple[float, float]], dish: float, saddle: float, twist: float
+) -> list[Spot]:
+    found = []
+    for bearing, radius in spots:
+        b, r = radians(bearing), radius / 5
+        height = (
+            2
+            + r * (0.5 * sin(b) - 1.5 * cos(b))
+            + r * r * (dish + saddle / 4 * cos(2 * b) + twist / 4 * sin(2 * b))
+        )
+        found.append(Spot(bearing, radius, height))
+    return found
+
+
+TWO_RINGS = [(bearing, radius) for radius in (2.5, 5.0) for bearing in range(0, 360, 45)]
+ONE_RING = [(bearing, 5.0) for bearing in range(0, 360, 45)]
+FOUR = [(bearing, 5.0) for bearing in range(0, 360, 90)]
+
+
+@given(st.floats(-3, 3), st.floats(-3, 3), st.floats(-3, 3))
+def test_two_radii_part_dish_and_warp_from_tilt(dish: float, saddle: float, twist: float) -> None:
+    form = fit_form(surface([(float(b), r) for b, r in TWO_RINGS], dish, saddle, twist))
+    assert form.front_minus_back == pytest.approx(3, abs=1e-9)
+    assert form.right_minus_left == pytest.approx(1, abs=1e-9)
+    assert form.dish == pytest.approx(dish, abs=1e-9)
+    assert form.saddle == pytest.approx(saddle, abs=1e-9)
+    assert form.twist == pytest.approx(twist, abs=1e-9)
+    assert warp(form) == pytest.approx(hypot(saddle, twist), abs=1e-9)
+
+
+def test_one_ring_shows_warp_but_no_dish() -> None:
+    form = fit_form(surface([(float(b), r) for b, r in ONE_RING], 2, 1, 0.5))
+    assert form.dish is None
+    assert form.saddle == pytest.approx(1)
+    assert form.twist == pytest.approx(0.5)
+
+
+def test_four_stations_see_neither_dish_nor_twist() -> None:
+    """F + B - R - L sees one saddle only: blind to the diagonal one and to a dish (derived)."""
+    form = fit_form(surface([(float(b), r) for b, r in FOUR], 2, 1, 3))
+    assert (form.dish, form.twist, form.residual_sd) == (None, None, None)
+    assert form.saddle == pytest.approx(1)
+    assert warp(form) is None
+
+
+def test_form_in_noise_does_not_stand_out() -> None:
+    random = np.random.default_rng(12)
+    spots = [
+        Spot(s.bearing_deg, s.radius, s.height + random.normal(0, 0.2))
+        for s in surface([(float(b), r) for b, r in TWO_RINGS], 1.5, 0, 0)
+    ]
+    form = fit_form(spots)
+    assert form.stands_out("dish")
+    assert not form.stands_out("saddle")
+
+
+def test_spots_on_the_axis_show_nothing() -> None:
+    with pytest.raises(FitError, match="on the axis"):
+        fit_form([Spot(0, 0, 1)] * 3)
+
+
+def test_lean_over_a_hole() -> None:
+    """0.1 mm on 300 mm: 4 thou per foot, 68.8 arcsec, 0.0333 mm over 100 mm deep (derived)."""
+    lean = lean_of(0.1, Length.of(300, "mm"), Length.of(100, "mm"), 180.0)
+    assert lean.exit_offset_mm == pytest.approx(0.1 / 3)
+    assert lean.thou_per_foot == pytest.approx(4)
+    assert lean.mm_per_300mm == pytest.approx(0.1)
+    assert lean.angle_deg * 3600 == pytest.approx(68.8, abs=0.05)
+    assert degrees_minutes_seconds(lean.angle_deg) == (0, 1, 9)
+    assert lean.towards_deg == 0
+    assert offset_as_length(lean) == Length.of("0.0333", "mm")
+
+
+def test_hole_comes_out_downhill() -> None:
+    """Worked in coordinates: work on a table that rises to the front, drilled straight down.
+
+    In the work's own frame the drill's way is turned by the tilt; its foot lies to the back.
+    """
+    depth, angle = 50.0, atan(0.01)
+    # Table's unit vectors seen from the side: u to the front along the slope, n up from it.
+    u, n = (cos(angle), sin(angle)), (-sin(angle), cos(angle))
+    down = (0.0, -1.0)
+    reach = depth / -(down[0] * n[0] + down[1] * n[1])
+    to_front = reach * (down[0] * u[0] + down[1] * u[1])
+    lean = lean_of(1.0, Length.of(100, "mm"), Length.of(50, "mm"), 180.0)
+    assert to_front == pytest.approx(-lean.exit_offset_mm)
+
+
+def test_degrees_and_fractions() -> None:
+    assert degrees_minutes_seconds(1.5) == (1, 30, 0)
+    assert degrees_minutes_seconds(0.99999) == (1, 0, 0)
+    assert nearest_fraction(Length.of("0.5", "in")) == (0, 1, 2)
+    assert nearest_fraction(Length.of("-1.999", "in")) == (2, 0, 1)
+    assert nearest_fraction(Length.of("3.26", "in"), 16) == (3, 1, 4)
+    with pytest.raises(ValueError, match="negative"):
+        degrees_minutes_seconds(-1)
+    with pytest.raises(ValueError, match="power of two"):
+        nearest_fraction(Length.of(1, "in"), 12)
+
+
+def test_soft_place_of_several_heights() -> None:
+    """Three heights: one adjustment takes out what they share, the rest stays."""
+    found = survey([Place("low", 6, 0), Place("middle", 4, 0), Place("high", 2, 1)])
+    assert found.worst == "low"
+    assert found.shift == pytest.approx((-4, -0.5))
+    assert found.best_tilt == pytest.approx(hypot(2, 0.5))
+    assert survey([Place("only", 3, -1)]).best_tilt == 0
+    with pytest.raises(ValueError, match="one at least"):
+        survey([])
+
+
+pairs = st.tuples(st.floats(-9, 9), st.floats(-9, 9)).map(
+    lambda p: (round(p[0], 2), round(p[1], 2))
+)
+
+
+@given(st.lists(pairs, min_size=1, max_size=6), pairs)
+def test_no_other_adjustment_serves_all_places_better(
+    points: list[tuple[float, float]], other: tuple[float, float]
+) -> None:
+    found = survey([Place(str(n), x, y) for n, (x, y) in enumerate(points)])
+    reach = max(hypot(x + found.shift[0], y + found.shift[1]) for x, y in points)
+    assert reach == pytest.approx(found.best_tilt, abs=1e-9)
+    assert max(hypot(x - other[0], y - other[1]) for x, y in points) >= found.best_tilt - 1e-9
+
+
+def test_half_turn_refit_cancels_axial_slip() -> None:
+    """A table of (6, 1) under a spindle that adds (2, -1) once a turn, swept both ways round."""
+    found = combine_half_turn((8, 0), (4, 2), (0.6, 0.6), (0.8, 0.8))
+    assert (found.pair, found.slip) == ((6, 1), (2, -1))
+    assert found.u_pair == pytest.approx((0.5, 0.5))
+
+
+def test_half_turn_from_readings() -> None:
+    """The slip goes with the spindle: refitted half a turn round, each station meets its other
+    half (worked on readings, not on the formula)."""
+
+    def sweep(refitted: bool) -> tuple[float, float]:
+        stations = []
+        for bearing in (0, 90, 180, 270):
+            table = -3 * cos(radians(bearing)) + 0.5 * sin(radians(bearing))
+            spindle = bearing + (180 if refitted else 0)
+            stations.append(Station(bearing, table - 0.8 * cos(radians(spindle - 30))))
+        plane = fit_plane(stations)
+        return plane.front_minus_back, plane.right_minus_left
+
+    found = combine_half_turn(sweep(False), sweep(True), (1, 1), (1, 1))
+    assert found.pair == pytest.approx((6, 1))
+    assert hypot(*found.slip) == pytest.approx(1.6)
+
+
+BUDGET = Budget((Component("surface", 0.6, 2), Component("relock", 0.8, 4), Component("indicator", 0.3)))  # fmt: skip  # noqa: E501
+
+
+def test_repeats_cut_what_is_drawn_anew() -> None:
+    calm = [(6.0, 1.0), (6.2, 1.1), (5.9, 0.9), (6.1, 1.0)]
+    locked = combine_repeats(calm, (BUDGET, BUDGET), relocked=False)
+    relocked = combine_repeats(calm, (BUDGET, BUDGET), relocked=True)
+    assert locked.pair == pytest.approx((6.05, 1.0))
+    assert locked.budgets[0].u == pytest.approx(sqrt(0.3**2 + 0.8**2 + 0.3**2))
+    assert relocked.budgets[0].u == pytest.approx(sqrt(0.3**2 + 0.4**2 + 0.3**2))
+    assert combine_repeats(calm[:1], (BUDGET, BUDGET), relocked=True).scatter is None
+    with pytest.raises(ValueError, match="one at least"):
+        combine_repeats([], (BUDGET, BUDGET), relocked=True)
+
+
+def test_repeats_that_scatter_too_much_speak_for_themselves() -> None:
+    wild = [(6.0, 1.0), (10.0, 1.0), (2.0, 1.0), (8.0, 1.0)]
+    found = combine_repeats(wild, (BUDGET, BUDGET), relocked=True)
+    assert {c.source for c in found.budgets[0].components} == {"indicator", "other"}
+    assert {c.source for c in found.budgets[1].components} == {"surface", "relock", "indicator"}
+
+
+def test_sweeps_needed() -> None:
+    """u^2 = 0.36/n + 0.64/n + 0.09; U = 1 with k = 2 needs 1 / (0.25 - 0.09) = 6.25 sweeps."""
+    assert sweeps_needed(BUDGET, 1.0, relocked=True) == 7
+    assert sweeps_needed(BUDGET, 5.0, relocked=True) == 1
+    assert sweeps_needed(BUDGET, 1.0, relocked=False) is None
