@@ -20,4 +20,4 @@ def _of(package: str) -> str:
         return version(package)
     except PackageNotFoundError:
         # Run from its sources without having been installed.
-        return "not installed"
+        return "from its sources"

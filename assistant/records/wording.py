@@ -1,0 +1,197 @@
+"""Numbers and steps in the words of the printed reports.
+
+Belongs here: units and rounding for print, names of sides, one line for each step. Spoken
+words are the dialogue's.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Step
+from assistant.metrology.answer import Answer
+from assistant.metrology.lengths import Length, Unit
+from assistant.metrology.uncertainty import Source
+from assistant.records.names import one_line
+
+MINUS = "−"
+
+SOURCES: dict[Source, str] = {
+    "surface": "table surface",
+    "resolution": "reading the dial",
+    "relock": "unlocking and relocking",
+    "lock_pull": "pull of the lock",
+    "indicator": "indicator",
+    "drift": "drift of the dial",
+    "form": "table not flat",
+    "response": "response to the shim",
+    "leaves": "shim leaves",
+    "gauge": "feeler gauge",
+    "other": "other",
+}
+"""What the parts of an uncertainty budget are called."""
+
+_AROUND = (
+    "back", "back right", "right", "front right", "front", "front left", "left", "back left",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Numbers of one job in words: counts of its scale become thou or millimetres."""
+
+    profile: Profile
+
+    @property
+    def unit(self) -> str:
+        """What numbers are printed in."""
+        return "thou" if self._inch else "mm"
+
+    def number(self, counts: float) -> str:
+        """A computed value: to a tenth of a count.
+
+        >>> Words(Profile()).number(-6.04)
+        '−6.0'
+        """
+        value, places = (counts, 1) if self._inch else (counts / 100, 3)
+        text = f"{abs(value):.{places}f}"
+        return f"{MINUS}{text}" if value < 0 and float(text) else text
+
+    def signed(self, counts: float) -> str:
+        """The same with a plus sign above zero."""
+        text = self.number(counts)
+        return text if text.startswith(MINUS) or not float(text) else f"+{text}"
+
+    def called(self, counts: Decimal) -> str:
+        """A called reading, exactly, with the decimals of the dial; zero has no sign."""
+        step = self.profile.scale.step
+        value, finest = (counts, step) if self._inch else (counts / 100, step / 100)
+        # As many decimals as the dial shows, more only where more was called.
+        text = f"{abs(value.quantize(finest) if value % finest == 0 else value):f}"
+        if not value:
+            return text
+        return f"{MINUS if value < 0 else '+'}{text}"
+
+    @property
+    def _inch(self) -> bool:
+        return self.profile.scale.system == "thou"
+
+    def amount(self, counts: float) -> str:
+        """A size with its unit, without sign."""
+        return f"{self.number(abs(counts))} {self.unit}"
+
+    def exact(self, counts: Decimal) -> str:
+        """An exact size (a leaf, a shim) with its unit, without sign."""
+        value = abs(counts) if self._inch else abs(counts) / 100
+        return f"{value.normalize():f} {self.unit}"
+
+    def length(self, length: Length) -> str:
+        """A size of the machine, in inches or millimetres."""
+        unit: Unit = "in" if self._inch else "mm"
+        return f"{float(length.to(unit)):g} {unit}"
+
+    def tolerance(self) -> str:
+        """The tolerance with its unit."""
+        unit: Unit = "thou" if self._inch else "mm"
+        return f"{float(self.profile.tolerance.to(unit)):g} {unit}"
+
+    def axis(self, value: float, noise: float, positive: str, negative: str) -> str:
+        """One difference in words: which side is high; inside the noise it is said so."""
+        if not float(self.number(abs(value))):
+            return "level, as far as can be told"
+        high = f"{positive if value > 0 else negative} high {self.amount(value)}"
+        return f"{high} (inside the noise)" if abs(value) <= noise else high
+
+    def front_to_back(self, answer: Answer) -> str:
+        """The difference front to back in words."""
+        noise = answer.budget.front_minus_back.expanded()
+        return self.axis(answer.front_minus_back, noise, "front", "back")
+
+    def side_to_side(self, answer: Answer) -> str:
+        """The difference side to side in words."""
+        noise = answer.budget.right_minus_left.expanded()
+        return self.axis(answer.right_minus_left, noise, "right", "left")
+
+    def tilt(self, answer: Answer) -> str:
+        """The tilt with its uncertainty over the sweep."""
+        size, wide = self.number(answer.tilt), self.number(answer.expanded_uncertainty)
+        return f"{size} ± {wide} {self.unit}"
+
+    def step(self, step: Step) -> str:
+        """A correction as one line."""
+        match step.do:
+            case "shim":
+                return self._shim(step)
+            case "tap":
+                target = self.called(step.dial_target or Decimal(0))
+                way = "up" if (step.change or 0) > 0 else "down"
+                return f"tap the {step.station} {way} until the dial there shows {target}"
+            case "loosen" | "tighten":
+                return f"{step.do} {step.what or 'it'}"
+            case "zero":
+                return "dial to zero"
+            case "close":
+                return "lock up, bar out"
+
+    def _shim(self, step: Step) -> str:
+        if not step.total:
+            return "take the shim out"
+        stack = " + ".join(f"{leaf.normalize():f}" for leaf in self._leaves(step))
+        made_of = f" ({stack})" if len(step.leaves) > 1 else ""
+        return f"shim {self.exact(step.total)}{made_of} {step.place} the tilt bolt"
+
+    def _leaves(self, step: Step) -> tuple[Decimal, ...]:
+        return step.leaves if self._inch else tuple(leaf / 100 for leaf in step.leaves)
+
+    def shim_in(self, signed: Decimal) -> str:
+        """A shim that is in, above the bolt positive."""
+        if not signed:
+            return "no shim"
+        return f"{self.exact(signed)} {'above' if signed > 0 else 'below'} the tilt bolt"
+
+
+def bearing_words(bearing_deg: float) -> str:
+    """The nearest of eight directions, seen from above.
+
+    >>> bearing_words(190.0), bearing_words(350.0)
+    ('front', 'back')
+    """
+    return _AROUND[round(bearing_deg / 45) % 8]
+
+
+def day_of(at: str) -> str:
+    """The day of an ISO 8601 time as people write it, or the text as it is.
+
+    >>> day_of("2031-05-04T08:00:00Z")
+    '4 May 2031'
+    """
+    try:
+        when = datetime.fromisoformat(at)
+    except ValueError:
+        return one_line(at, 40)
+    return f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
+
+
+def minute_of(at: str) -> str:
+    """Day and minute of an ISO 8601 time in UTC, or the text as it is."""
+    try:
+        when = datetime.fromisoformat(at)
+    except ValueError:
+        return one_line(at, 40)
+    return f"{day_of(at)}, {when:%H:%M} UTC"
+
+
+def second_of(at: str) -> str:
+    """The time of day of an ISO 8601 time, to the second, or the text as it is."""
+    try:
+        return f"{datetime.fromisoformat(at):%H:%M:%S}"
+    except ValueError:
+        return one_line(at, 40)
+
+
+# Not strftime's names, which depend on the system's language.
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip

@@ -1,0 +1,240 @@
+"""The page for the wall: complete, valid, escaped, readable, and true to the record."""
+
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from assistant.dialogue.messages import Event, Started
+from assistant.records import palette
+from assistant.records.faults import RecordError
+from assistant.records.history import History, replay
+from assistant.records.journal import JobRow, Journal
+from assistant.records.page_style import STYLE
+from assistant.records.report import report_html, write_report
+from grammar.scale import System
+from tests.records.jobs import corrected, record, rehearsed
+
+SEEDS = (1, 2, 3)
+
+
+def history(events: tuple[Event, ...], *, closed: bool = True) -> History:
+    first = events[0]
+    assert isinstance(first, Started)
+    closed_at = "2031-05-04T12:00:00Z" if closed else None
+    return replay(JobRow(first.job, first.profile.name, first.at, closed_at, len(events)), events)
+
+
+class _Page(HTMLParser):
+    """Python's own reader of HTML; tags must nest and text is gathered."""
+
+    void = frozenset(("meta", "br", "col"))
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in self.void:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if not self.open or self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+@pytest.mark.parametrize("system", ["thou", "mm"])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_page_tells_what_the_record_holds(seed: int, system: System) -> None:
+    told = history(rehearsed(seed, system).events)
+    page = _Page(report_html(told))
+    assert page.open == []
+    text = page.text
+    unit = "thou" if system == "thou" else "mm"
+    size = 1.0 if system == "thou" else 0.01
+    places = 1 if system == "thou" else 3
+    assert told.as_found is not None
+    assert told.as_left is not None
+    for answer in (told.as_found, told.as_left):
+        shown = f"{answer.tilt * size:.{places}f} ± {answer.expanded_uncertainty * size:.{places}f}"
+        assert f"{shown} {unit}" in text
+    found = told.as_found.front_minus_back
+    side = "front" if found > 0 else "back"
+    assert f"{side} high {abs(found) * size:.{places}f} {unit}" in text
+    assert text.index("As found") < text.index("As left") < text.index("Sweep by sweep")
+    assert text.index("Square within") < text.index("As found")
+    for kept in told.readings:
+        value = float(kept.taken.value) * size
+        assert f"{abs(value):.{2 if system == 'mm' else 1}f} {unit}" in text
+    for told_step in told.steps:
+        if told_step.step.do == "shim" and told_step.step.total:
+            assert f"shim {float(told_step.step.total) * size:g} {unit}" in text
+    for word in ("Cautions", "manual", "Unplug", "Next time", f"Job {told.row.id}", "Python"):
+        assert word in text
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_page_needs_nothing_from_elsewhere(seed: int) -> None:
+    page = report_html(history(rehearsed(seed).events))
+    tags = _Page(page).tags
+    assert not {name for name, _ in tags} & {
+        "script", "link", "img", "iframe", "object", "embed", "base", "form", "image", "use",
+    }  # fmt: skip
+    assert not {key for _, attributes in tags for key in attributes} & {"src", "href", "xlink:href"}
+    assert "url(" not in STYLE
+    assert "@import" not in STYLE
+    assert set(re.findall(r"url\(([^)]*)\)", page)) <= {"#shade-found", "#shade-left"}
+    assert len(page.encode()) < 100_000
+
+
+def test_the_same_job_gives_the_same_page() -> None:
+    events = rehearsed(1).events
+    assert report_html(history(events)) == report_html(history(events))
+
+
+def test_every_drawing_is_whole_xml_with_a_title() -> None:
+    """ElementTree (expat) reads the SVG strictly; the title is what a screen reader says."""
+    page = report_html(history(rehearsed(2).events))
+    drawings = re.findall(r"<svg.*?</svg>", page, re.DOTALL)
+    assert len(drawings) == 8
+    for drawing in drawings:
+        root = ElementTree.fromstring(drawing)
+        if root.get("aria-hidden") != "true":
+            assert root.get("role") == "img"
+            title = root.find("title")
+            assert title is not None
+            assert title.text
+        for element in root.iter():
+            for name in ("x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "width", "height"):
+                assert "nan" not in element.get(name, "")
+                assert "inf" not in element.get(name, "")
+
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    '"><img src=x onerror=alert(1)>',
+    "</style></title><b>&amp;",
+    "\x1b[2J\x00\u202egpj.exe\ud800",
+    "{{7*7}}${7*7}%s",
+    "x" * 5000,
+)
+
+
+@pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
+def test_names_cannot_become_markup(name: str) -> None:
+    first, *rest = rehearsed(1).events
+    assert isinstance(first, Started)
+    events = (replace(first, profile=replace(first.profile, name=name), at=name), *rest)
+    told = replay(JobRow("job-1", name, name, name, len(events)), events)
+    page = report_html(told)
+    page.encode("utf-8")
+    plain = {tag for tag, _ in _Page(report_html(history(rehearsed(1).events))).tags}
+    assert {tag for tag, _ in _Page(page).tags} == plain
+    assert not re.search("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202e\ud800]", page)
+    assert len(page) < 120_000
+
+
+def test_a_job_stopped_anywhere_has_a_page() -> None:
+    events = (*corrected(),)
+    for count in range(1, len(events) + 1):
+        text = _Page(report_html(history(events[:count], closed=False))).text
+        assert "No complete sweep yet." in text
+        assert "can be gone on with" in text
+    text = _Page(report_html(history(events, closed=False))).text
+    assert "taken back: correction" in text
+    assert "taken back: disregard" in text
+    full = rehearsed(3).events
+    for count in range(1, len(full) + 1):
+        page = _Page(report_html(history(full[:count], closed=False)))
+        assert page.open == []
+
+
+def test_a_damaged_job_has_a_page_that_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "jobs.db"
+    record(path, rehearsed(1).events)
+    data = path.read_bytes()
+    place = data.index(b'"turn":20,')
+    path.write_bytes(data[:place] + b'"turn":21,' + data[place + 10 :])
+    with Journal.open(path) as journal:
+        write_report(journal, "job-1", tmp_path / "page.html")
+    text = _Page((tmp_path / "page.html").read_text(encoding="utf-8")).text
+    assert "Part of the record is damaged" in text
+    assert "its check sum is wrong" in text
+
+
+def test_the_page_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
+    path = tmp_path / "jobs.db"
+    record(path, rehearsed(1).events)
+    target = tmp_path / "reports" / "page.html"
+    with Journal.open(path) as journal:
+        write_report(journal, "job-1", target)
+        first = target.read_text(encoding="utf-8")
+        target.write_text("old", encoding="utf-8")
+        write_report(journal, "job-1", target)
+        assert target.read_text(encoding="utf-8") == first
+        with pytest.raises(RecordError):
+            write_report(journal, "no-job", target)
+        assert target.read_text(encoding="utf-8") == first
+        (tmp_path / "file").touch()
+        with pytest.raises(RecordError, match="name another place"):
+            write_report(journal, "job-1", tmp_path / "file" / "page.html")
+    assert [each.name for each in target.parent.iterdir()] == ["page.html"]
+
+
+# -- colours ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "ratio"),
+    [
+        ("#000000", "#ffffff", 21.0),
+        ("#ffffff", "#ffffff", 1.0),
+        # W3C, "Understanding SC 1.4.3": #767676 is the lightest grey that passes on white.
+        ("#767676", "#ffffff", 4.54),
+        ("#777777", "#ffffff", 4.48),
+    ],
+)
+def test_contrast_is_that_of_wcag(one: str, other: str, ratio: float) -> None:
+    assert palette.contrast(one, other) == pytest.approx(ratio, abs=0.005)
+    assert palette.contrast(other, one) == palette.contrast(one, other)
+
+
+@pytest.mark.parametrize("pair", palette.TEXT_PAIRS)
+def test_text_can_be_read(pair: tuple[str, str]) -> None:
+    """WCAG 2.2, 1.4.3 Contrast (Minimum): 4.5 to 1."""
+    assert palette.contrast(*pair) >= 4.5
+
+
+@pytest.mark.parametrize("pair", palette.GRAPHIC_PAIRS)
+def test_marks_can_be_seen(pair: tuple[str, str]) -> None:
+    """WCAG 2.2, 1.4.11 Non-text Contrast: 3 to 1."""
+    assert palette.contrast(*pair) >= 3.0
+
+
+def test_every_colour_of_the_page_is_of_the_palette_and_checked() -> None:
+    page = report_html(history(rehearsed(2).events))
+    known = {value for name, value in vars(palette).items() if name.isupper() and "#" in value}
+    used = set(re.findall(r"#[0-9a-f]{6}\b", page))
+    # The shade of a drawing lies between these two; what stands on it is checked on both.
+    shades = set(re.findall(r'offset="1" stop-color="(#[0-9a-f]{6})"', page))
+    assert used - shades <= known
+    checked = {colour for pair in palette.TEXT_PAIRS + palette.GRAPHIC_PAIRS for colour in pair}
+    assert known - {palette.RULE} <= checked
