@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from assistant.dialogue import prompts
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Closed,
     Effect,
@@ -18,7 +19,6 @@ from assistant.dialogue.messages import (
     Say,
     Started,
 )
-from assistant.dialogue.machine import Profile
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
 from assistant.records.faults import RecordError
