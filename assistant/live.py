@@ -11,11 +11,13 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, TextIO
+from typing import Literal, TextIO, assert_never
 
 from assistant.devices.ears import Ears, Recogniser, Utterance
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.input_device import InputDeviceKeys
+from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
 from assistant.devices.lines import (
     KEYPAD_CHARACTERS,
     LONGEST_LINE,
@@ -30,6 +32,7 @@ from assistant.devices.listener import Listener
 from assistant.devices.microphone import Microphone
 from assistant.devices.sound_library import PortAudio
 from assistant.devices.speaker import Speaker
+from assistant.devices.terminal_keys import TerminalKeys
 from assistant.devices.tones import tone
 from assistant.devices.verify import judge
 from assistant.devices.voice import Voice
@@ -70,6 +73,7 @@ class Wishes:
     headset: bool = False
     microphone: str | None = None
     speaker: str | None = None
+    verbose: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,26 +132,28 @@ class Bench:
     def _open_voice(self, stack: ExitStack) -> None:
         self._voice = Voice()
         library = PortAudio("speaker")
-        speaker = Speaker(library, self.wishes.speaker, self._report("speaker"), self._duplex)
+        speaker = Speaker(library, self.wishes.speaker, self.report("speaker"), self._duplex)
         self._speaker = stack.enter_context(speaker)
         speaker.lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S)
 
     def _open_ears(self, stack: ExitStack) -> None:
         library = PortAudio("microphone")
         microphone = Microphone(
-            library, self.wishes.microphone, self._report("microphone"), self._duplex
+            library, self.wishes.microphone, self.report("microphone"), self._duplex
         )
         stack.enter_context(microphone)
         listener = Listener(
             microphone,
             lambda: Ears(self._make_recogniser(), judge),
             self._heard,
-            self._report("recogniser"),
+            self.report("recogniser"),
         )
         self._listener = stack.enter_context(listener)
         microphone.lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S)
 
-    def _report(self, device: Device) -> Callable[[str | None], None]:
+    def report(self, device: Device) -> Callable[[str | None], None]:
+        """What a device's watch is told: the reason when it is lost, None when it is back."""
+
         def report(reason: str | None) -> None:
             if reason is None:
                 self._lost.discard(device)
@@ -188,9 +194,34 @@ class Bench:
         if state is not None:
             self.mailbox.put(event_of(text, now(), state.turn, state.profile.scale))
 
+    def stroke(self, stroke: Stroke) -> None:
+        """Something came from the terminal's keyboard."""
+        match stroke:
+            case Key(name=name):
+                self.key(name)
+            case Line(text=text):
+                self.line(text)
+            case Talk():
+                self._push_to_talk()
+            case Interrupt() | EndOfInput():
+                self.end()
+            case _:
+                assert_never(stroke)
+
+    def _push_to_talk(self) -> None:
+        if self._speaker is not None:
+            self._speaker.cut_off()
+        if self._listener is not None:
+            self._listener.push_to_talk()
+
     def end(self) -> None:
         """No more will be typed."""
         self.mailbox.put(_End())
+
+    def note(self, fault: DeviceFault) -> None:
+        """A word for the curious about something that is not needed."""
+        if self.wishes.verbose:
+            print(f"sweepsay: {fault}", file=self._stderr)
 
     @property
     def hears(self) -> bool:
@@ -255,14 +286,21 @@ def run_live(
         journal = stack.enter_context(Journal.open(record))
         bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, stderr)
         bench.open(stack)
-        _open_keys(bench, wishes, stdin)
+        _open_keys(bench, wishes, stdin, stack)
         bench.play()
     return 0
 
 
-def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO) -> None:
-    """Typed lines and, in a terminal, single keys; both only add to what is heard."""
-    if not wishes.keypad and wishes.ears != "text":
+def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, stack: ExitStack) -> None:
+    """A keypad of its own, single keys of a terminal, or lines of a pipe; as far as there."""
+    if wishes.keypad:
+        try:
+            stack.enter_context(InputDeviceKeys(bench.key, bench.report("keypad")))
+        except DeviceFault as fault:
+            # No keypad of its own is no loss: its keys then come through the terminal.
+            bench.note(fault)
+    if stdin.isatty():
+        stack.enter_context(TerminalKeys(bench.stroke, stdin=stdin, echo=sys.stderr))
         return
     threading.Thread(
         target=_read_lines, args=(bench, wishes, stdin), name="typed lines", daemon=True

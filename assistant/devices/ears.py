@@ -12,11 +12,14 @@ from typing import Literal, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.endpoint import Cut, Endpointer
+from assistant.devices.endpoint import RATE, Cut, Endpointer
 from grammar.meaning import Hypothesis, Meaning, Unclear
 from grammar.offer import Offer
 
 Samples = npt.NDArray[np.int16]
+FRAME = RATE // 50
+"""Samples of one level reading, 20 ms."""
+
 Outcome = Literal["accept", "ask", "reject"]
 
 
@@ -108,6 +111,20 @@ class Ears:
     def flush(self) -> list[Utterance]:
         """The stream is over: what was still open."""
         return [heard for cut in self.endpointer.flush() if (heard := self._on(cut))]
+
+    def whole(self, samples: Samples) -> Utterance:
+        """Take these samples as one utterance, wherever the voice in them is.
+
+        For a talk key: the person says where it begins and ends. The levels are those of the
+        loudest and the quietest frames.
+        """
+        frames = samples[: len(samples) // FRAME * FRAME].astype(np.float64).reshape(-1, FRAME)
+        power = np.mean(frames**2, axis=1) + 1.0 if len(frames) else np.ones(1)
+        quiet, loud = (10 * float(np.log10(np.percentile(power, p))) for p in (10, 95))
+        length_s = len(samples) / RATE
+        return self._decode(
+            Cut("final", 0.0, length_s, samples, loud, quiet, max(0.0, loud - quiet))
+        )
 
     def discard(self) -> None:
         """Drop the open utterance, for instance because the voice begins to speak."""

@@ -8,13 +8,21 @@ from collections.abc import Callable
 from types import TracebackType
 from typing import Protocol
 
+import numpy as np
+import numpy.typing as npt
+
 from assistant.devices.ears import Ears, Utterance
 from assistant.devices.faults import DeviceFault
-from assistant.devices.microphone import Block
+from assistant.devices.microphone import RATE, Block
 from grammar.offer import Offer
+
+LONGEST_TALK_S = 6.0
+"""A talk key that is never pressed again is let go after this."""
 
 WAIT_S = 0.1
 """How long a block is waited for; a new offer takes effect within this time."""
+
+Samples = npt.NDArray[np.int16]
 
 HeardIn = Callable[[int, Utterance], None]
 """Told an utterance and the turn that was listening when it began."""
@@ -50,6 +58,8 @@ class Listener:
         self._lock = threading.Lock()
         self._wanted: tuple[int, Offer] | None = None
         self._armed: tuple[int, Offer] | None = None
+        self._presses = 0
+        self._talk: list[Samples] | None = None
         self._thread = threading.Thread(target=self._run, name="listener", daemon=True)
 
     def __enter__(self) -> "Listener":
@@ -69,6 +79,14 @@ class Listener:
         """From the next block on, listen for this; an utterance that is open is dropped."""
         with self._lock:
             self._wanted = (turn, offer)
+
+    def push_to_talk(self) -> None:
+        """The talk key: from now to its next press is one utterance, whatever the noise.
+
+        A press that is not followed by another ends by itself after ``LONGEST_TALK_S``.
+        """
+        with self._lock:
+            self._presses += 1
 
     def _run(self) -> None:
         failed = False
@@ -90,15 +108,31 @@ class Listener:
     def _listen(self, ears: Ears) -> None:
         while not self._end.is_set():
             with self._lock:
-                wanted = self._wanted
+                wanted, presses, self._presses = self._wanted, self._presses, 0
             if wanted is not None and wanted is not self._armed:
                 ears.arm(wanted[1])
                 ears.discard()
                 self._armed = wanted
             block = self._source.read(WAIT_S)
+            if presses % 2:
+                self._talk_key(ears)
             if block is None or self._armed is None:
+                continue
+            if self._talk is not None:
+                self._talk.append(block.samples)
+                if sum(map(len, self._talk)) > LONGEST_TALK_S * RATE:
+                    self._talk_key(ears)
                 continue
             if block.gap:
                 ears.discard()
             for utterance in ears.feed(block.samples):
                 self._heard(self._armed[0], utterance)
+
+    def _talk_key(self, ears: Ears) -> None:
+        ears.discard()
+        if self._talk is None:
+            self._talk = []
+            return
+        said, self._talk = self._talk, None
+        if said and self._armed is not None:
+            self._heard(self._armed[0], ears.whole(np.concatenate(said)))
