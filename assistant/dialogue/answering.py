@@ -316,4 +316,6 @@ def help_words(state: State) -> str:
     number = prompts.number_hint(state.awaited()) if offer.readings else ""
     if offer.shim:
         number = prompts.SHIM_HINT
-    return prompts.can_say(offer.phrases(), number)
+    # Whoever hears this has found "help".
+    phrases = [phrase for phrase in offer.phrases() if phrase != "help"]
+    return prompts.can_say(phrases, number)

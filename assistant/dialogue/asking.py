@@ -69,7 +69,11 @@ def offer_now(state: State) -> Offer:
         case AskGoOn():
             return Offer(scale, ("yes", "no", "stop", "say again", "help"))
         case None:
-            return offer(state.phase, scale)
+            full = offer(state.phase, scale)
+            if state.suspect is not None:
+                return full
+            # There is nothing to leave as it is unless a reading is asked again.
+            return replace(full, commands=tuple(n for n in full.commands if n != "next"))
 
 
 def question(state: State) -> str:

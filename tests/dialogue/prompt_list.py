@@ -1,0 +1,103 @@
+"""All prompts with sample arguments, for the golden list; run as a module, it writes the list."""
+
+import inspect
+from decimal import Decimal
+from pathlib import Path
+
+from assistant.dialogue import prompts
+from assistant.dialogue.phases import Phase
+from grammar.meaning import Command
+from tests.dialogue.typed import TypedJob
+
+GOLDEN = Path(__file__).parent / "prompts.txt"
+
+SAMPLES: dict[str, list[tuple[object, ...]]] = {
+    "set_up": [("ten inches", "four thou"), ("two hundred fifty millimetres", "ten hundredths")],
+    "diameter": [("inches",), ("millimetres",)],
+    "tolerance": [("thou",), ("hundredths",)],
+    "zero": [("back",)],
+    "call": [("right",)],
+    "which": [("left", Decimal(15), Decimal(50)), ("front", Decimal("6.5"), Decimal("-6.5"))],
+    "call_again": [("back",)],
+    "reading": [("front", Decimal("6.5")), ("left", Decimal(-12)), ("back", Decimal(0))],
+    "corrected": [("front", Decimal("-0.5"))],
+    "taken_back": [("right",)],
+    "ask_sign": [(Decimal("2.25"),)],
+    "ask_reading": [("right", Decimal(15)), ("left", Decimal("-3.5"))],
+    "ask_tenths": [("front", "plus two tenths of a thou")],
+    "ask_command": [(Command("finish"),), (Command("skip"),)],
+    "drifted": [("back", "three")],
+    "not_now": [("done",), ("",)],
+    "high_side": [("front", "six")],
+    "axis_inside_noise": [("Side to side",)],
+    "plus_or_minus": [("one and a half", "the surface"), ("two", "")],
+    "within": [("four thou",)],
+    "not_as_expected": [(Decimal("-0.5"), Decimal(4))],
+    "shim": [
+        ((Decimal("1.5"),), Decimal("1.5"), "above"),
+        ((Decimal("1.5"), Decimal(2)), Decimal("3.5"), "below"),
+    ],
+    "shim_is": [(Decimal(3), "above"), (Decimal(0), None)],
+    "ease": [("right",)],
+    "tap": [("right", True, Decimal("-3.5"))],
+    "watch_this": [("right",)],
+    "tap_more": [("two", True)],
+    "tap_back": [("one and a half", False)],
+    "closed": [("fourteen and a half", "half")],
+    "device_lost": [("microphone",)],
+    "device_back": [("microphone",)],
+    "number_hint": [("front",), (None,)],
+    "bad_entry": [()],
+    "status": [(Decimal(1), Decimal(2), "", ""), (Decimal(3), Decimal(0), "six", "two")],
+}
+"""Arguments for every prompt that takes any."""
+
+PARTS = {"number_hint", "SHIM_HINT", "tenths_words"}
+"""Pieces that only occur inside other prompts."""
+
+
+def functions() -> list[str]:
+    """The names of all prompts that are functions."""
+    return [
+        name
+        for name, value in vars(prompts).items()
+        if inspect.isfunction(value)
+        and value.__module__ == prompts.__name__
+        and not name.startswith("_")
+    ]
+
+
+def constants() -> dict[str, str]:
+    """All prompts that never change."""
+    return {
+        name: value
+        for name, value in vars(prompts).items()
+        if name.isupper() and isinstance(value, str)
+    }
+
+
+def help_of_all_phases() -> list[str]:
+    """The longest prompt there is, in every phase."""
+    return [TypedJob.at(phase).say("help") for phase in Phase if phase is not Phase.CLOSED]
+
+
+def listed() -> list[tuple[str, str]]:
+    """Every prompt with its name, in the order of the module."""
+    found: list[tuple[str, str]] = []
+    for name, value in vars(prompts).items():
+        if name in constants():
+            found.append((name, value))
+        elif name in functions() and name in SAMPLES:
+            found += [(name, value(*arguments)) for arguments in SAMPLES[name]]
+        elif name == "can_say":
+            found += [(name, text) for text in dict.fromkeys(help_of_all_phases())]
+    return found
+
+
+def golden_text() -> str:
+    """The list as it is kept."""
+    return "".join(f"{name}: {text}\n" for name, text in listed())
+
+
+if __name__ == "__main__":
+    GOLDEN.write_text(golden_text(), encoding="utf-8")

@@ -1,0 +1,169 @@
+"""Every phase against every command of the vocabulary, and against a called reading."""
+
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import offer_now, question
+from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
+from assistant.dialogue.state import AskCommand
+from grammar.meaning import Command, Reading, Shim, Sign
+from grammar.vocabulary import BY_NAME, COMMANDS
+from tests.dialogue.typed import TypedJob, quiet
+
+OPEN = [phase for phase in Phase if phase is not Phase.CLOSED]
+
+LEADS_TO: dict[tuple[Phase, str], Phase] = {
+    (Phase.UNPLUGGED, "yes"): Phase.KEY_OUT,
+    (Phase.UNPLUGGED, "no"): Phase.UNPLUGGED,
+    (Phase.KEY_OUT, "yes"): Phase.TABLE_HELD,
+    (Phase.KEY_OUT, "no"): Phase.KEY_OUT,
+    (Phase.KEY_OUT, "disregard"): Phase.UNPLUGGED,
+    (Phase.TABLE_HELD, "yes"): Phase.SETUP,
+    (Phase.TABLE_HELD, "no"): Phase.TABLE_HELD,
+    (Phase.TABLE_HELD, "disregard"): Phase.KEY_OUT,
+    (Phase.SETUP, "yes"): Phase.LOCK,
+    (Phase.SETUP, "no"): Phase.DIAMETER,
+    (Phase.SETUP, "disregard"): Phase.TABLE_HELD,
+    (Phase.DIAMETER, "skip"): Phase.TOLERANCE,
+    (Phase.DIAMETER, "disregard"): Phase.SETUP,
+    (Phase.TOLERANCE, "skip"): Phase.SETUP,
+    (Phase.TOLERANCE, "disregard"): Phase.DIAMETER,
+    (Phase.LOCK, "locked"): Phase.ZERO,
+    (Phase.LOCK, "disregard"): Phase.SETUP,
+    (Phase.ZERO, "zeroed"): Phase.SWEEP,
+    (Phase.ZERO, "disregard"): Phase.LOCK,
+    (Phase.SWEEP, "correction"): Phase.SWEEP,
+    (Phase.SWEEP, "disregard"): Phase.ZERO,
+    (Phase.DECIDE, "yes"): Phase.CLOSE,
+    (Phase.DECIDE, "no"): Phase.DECIDE,
+    (Phase.DECIDE, "finish"): Phase.CLOSE,
+    (Phase.DECIDE, "disregard"): Phase.SWEEP,
+    (Phase.LOOSEN, "done"): Phase.SHIM,
+    (Phase.LOOSEN, "skip"): Phase.LOOSEN,
+    (Phase.LOOSEN, "finish"): Phase.LOOSEN,
+    (Phase.LOOSEN, "disregard"): Phase.SWEEP,
+    (Phase.SHIM, "done"): Phase.TIGHTEN,
+    (Phase.SHIM, "skip"): Phase.TIGHTEN,
+    (Phase.SHIM, "disregard"): Phase.LOOSEN,
+    (Phase.TIGHTEN, "locked"): Phase.ZERO,
+    (Phase.TIGHTEN, "disregard"): Phase.SHIM,
+    (Phase.EASE, "done"): Phase.TAP,
+    (Phase.EASE, "skip"): Phase.EASE,
+    (Phase.EASE, "finish"): Phase.EASE,
+    (Phase.EASE, "disregard"): Phase.SWEEP,
+    (Phase.TAP, "done"): Phase.TAP_LOCK,
+    (Phase.TAP, "disregard"): Phase.EASE,
+    (Phase.TAP_LOCK, "locked"): Phase.ZERO,
+    (Phase.TAP_LOCK, "disregard"): Phase.TAP,
+    (Phase.CLOSE, "done"): Phase.CLOSED,
+    (Phase.CLOSE, "disregard"): Phase.DECIDE,
+}
+"""Each phase's own commands and where they lead, from a job that came straight there."""
+
+ASKED_FIRST = {
+    (Phase.LOOSEN, "skip"), (Phase.LOOSEN, "finish"),
+    (Phase.EASE, "skip"), (Phase.EASE, "finish"),
+}  # fmt: skip
+
+
+def test_the_list_above_is_the_whole_table() -> None:
+    rows = {(phase, name) for phase, row in TABLE.items() for name in row.commands}
+    # "Next" has its own test: it is offered only while a reading is asked again.
+    assert rows - {(Phase.SWEEP, "next")} == set(LEADS_TO)
+
+
+@pytest.mark.parametrize("phase", OPEN)
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> None:
+    job = TypedJob.at(phase)
+    before = job.state
+    offered = name in offer_now(before).commands
+    said = job.hear(name, Command(name))
+    assert job.listening is not None or job.state.stopped or job.state.phase is Phase.CLOSED
+    if not offered:
+        assert said == f"{prompts.not_now(name)} {question(before)}"
+        assert quiet(job.state) == quiet(before)
+    elif (phase, name) in LEADS_TO:
+        assert job.state.phase is LEADS_TO[phase, name]
+        assert "Not now" not in said
+        asked = isinstance(job.state.pending, AskCommand)
+        assert asked is ((phase, name) in ASKED_FIRST)
+    else:
+        assert name in EVERYWHERE
+        assert job.state.phase is phase
+        assert said
+        assert "Not now" not in said
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_closed_job_answers_nothing(name: str) -> None:
+    job = TypedJob.at(Phase.CLOSED)
+    before = job.state
+    job.hear(name, Command(name))
+    assert job.state == before
+    assert job.effects == ()
+
+
+@pytest.mark.parametrize("phase", OPEN)
+def test_a_reading_is_taken_only_where_it_can_be_true(phase: Phase) -> None:
+    job = TypedJob.at(phase)
+    before = job.state
+    said = job.hear("front plus three", Reading(Decimal(3), True, "front"))
+    if phase is Phase.SWEEP:
+        assert said.startswith("Front plus three.")
+        assert job.values()["front"] == 3
+        return
+    if phase is Phase.TAP:
+        assert said.startswith(prompts.watch_this("right"))
+    elif TABLE[phase].loose:
+        assert said.startswith(prompts.NOT_WHILE_LOOSE)
+    elif phase is Phase.ZERO:
+        assert said.startswith(prompts.NOT_ZEROED)
+    if phase not in (Phase.DIAMETER, Phase.TOLERANCE):
+        assert quiet(job.state) == quiet(before)
+    assert job.state.readings == before.readings
+
+
+@pytest.mark.parametrize("phase", OPEN)
+@pytest.mark.parametrize("meaning", [Sign("plus"), Shim(Decimal(3), "above")])
+def test_a_sign_or_a_shim_does_nothing_where_it_is_not_asked_for(
+    phase: Phase, meaning: Sign | Shim
+) -> None:
+    job = TypedJob.at(phase)
+    before = job.state
+    said = job.hear("plus" if isinstance(meaning, Sign) else "shim three above", meaning)
+    if phase is Phase.SHIM and isinstance(meaning, Shim):
+        assert said.startswith("Shim three above.")
+        return
+    assert said.startswith("Not now")
+    assert quiet(job.state) == quiet(before)
+
+
+@pytest.mark.parametrize("phase", OPEN)
+def test_every_phase_listens_for_exactly_its_row(phase: Phase) -> None:
+    job = TypedJob.at(phase)
+    row = offer(phase, job.state.profile.scale)
+    now = offer_now(job.state)
+    assert job.listening is not None
+    assert job.listening.offer == now
+    assert job.listening.phase == phase
+    assert now.readings == row.readings
+    assert set(row.commands) - set(now.commands) <= {"next"}
+
+
+def test_next_is_offered_while_a_reading_is_asked_again_and_leaves_it() -> None:
+    job = TypedJob.at(Phase.SWEEP)
+    assert "next" not in offer_now(job.state).commands
+    job.say("plus three", "correction")
+    assert "next" in offer_now(job.state).commands
+    assert job.say("next") == "Front?"
+    assert job.values()["right"] == 3
+
+
+@pytest.mark.parametrize("phase", [phase for phase in OPEN if phase is not Phase.SWEEP])
+def test_the_first_command_carries_the_job_on(phase: Phase) -> None:
+    first = TABLE[phase].commands[0]
+    assert LEADS_TO[phase, first] is not phase
+    assert "enter" in BY_NAME[first].key or first == "skip"

@@ -1,0 +1,241 @@
+"""Taking a sweep by typed words: read-back, correction, disregard, signs, doubt, misfit, drift."""
+
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import AskReading
+from grammar.meaning import Hypothesis, Reading
+from grammar.scale import Scale
+from tests.dialogue.typed import FRONT_HIGH_SIX, READY, TypedJob
+
+
+@pytest.fixture
+def sweep() -> TypedJob:
+    """A job whose dial has just been zeroed at the back."""
+    return TypedJob.at(Phase.SWEEP)
+
+
+def test_every_reading_is_read_back_and_the_next_station_asked(sweep: TypedJob) -> None:
+    assert sweep.say("plus three") == "Right plus three. Front?"
+    assert sweep.say("front plus six and a half") == "Front plus six and a half. Left?"
+    assert sweep.say("minus point five") == "Left minus half. Back again?"
+    assert sweep.values() == {
+        "back": 0, "right": 3, "front": Decimal("6.5"), "left": Decimal("-0.5"),
+    }  # fmt: skip
+
+
+def test_a_named_station_may_be_called_out_of_order(sweep: TypedJob) -> None:
+    assert sweep.say("left plus two") == "Left plus two. Right?"
+    assert sweep.say("rear plus one") == f"{prompts.CLOSED_FIRST} Right?"
+    assert sweep.say("plus three") == "Right plus three. Front?"
+    assert sweep.say("plus five") == "Front plus five. Back again?"
+
+
+def test_a_number_without_a_sign_is_asked(sweep: TypedJob) -> None:
+    assert sweep.say("six") == "Plus or minus six?"
+    assert sweep.values() == {"back": 0}
+    assert sweep.say("minus") == "Right minus six. Front?"
+    assert sweep.say("zero") == "Front zero. Left?"
+
+
+def test_instead_of_the_sign_the_reading_may_be_called_anew(sweep: TypedJob) -> None:
+    sweep.say("six")
+    assert sweep.say("right minus nine") == "Right minus nine. Front?"
+    sweep.say("five")
+    assert sweep.say("disregard") == "Front?"
+
+
+def test_correction_replaces_the_last_or_the_named_one(sweep: TypedJob) -> None:
+    sweep.say("plus three", "plus six")
+    assert sweep.say("correction plus five") == "Front now plus five. Left?"
+    assert sweep.say("correction right minus three") == "Right now minus three. Left?"
+    assert sweep.values() == {"back": 0, "right": -3, "front": 5}
+    assert [undone.taken.value for undone in sweep.state.undone] == [6, 3]
+    assert {undone.reason for undone in sweep.state.undone} == {"correction"}
+
+
+def test_correction_alone_asks_for_the_last_one_and_keeps_it_until_then(sweep: TypedJob) -> None:
+    sweep.say("plus three")
+    assert sweep.say("correction") == "Right again?"
+    assert sweep.values()["right"] == 3
+    assert sweep.say("plus four") == "Right now plus four. Front?"
+
+
+def test_a_correction_with_another_station_moves_the_last_reading(sweep: TypedJob) -> None:
+    # "Right plus three" was put down at the left; the person names the right place.
+    sweep.say("left plus three")
+    assert sweep.say("correction right plus three") == "Right plus three. Front?"
+    assert sweep.values() == {"back": 0, "right": 3}
+    assert sweep.state.undone[-1].taken.station == "left"
+
+
+def test_a_correction_of_what_is_asked_about_replaces_nothing_else(sweep: TypedJob) -> None:
+    sweep.say("plus three", "six")
+    assert sweep.say("correction minus six") == "Front minus six. Left?"
+    assert sweep.values() == {"back": 0, "right": 3, "front": -6}
+
+
+def test_disregard_takes_back_one_by_one_down_to_the_zero(sweep: TypedJob) -> None:
+    sweep.say("plus three", "plus six")
+    assert sweep.say("disregard") == "Front taken back. Front?"
+    assert sweep.say("disregard") == "Right taken back. Right?"
+    assert sweep.say("disregard") == prompts.zero("back")
+    assert sweep.state.phase is Phase.ZERO
+
+
+def test_disregard_takes_the_newest_one_wherever_it_stands(sweep: TypedJob) -> None:
+    sweep.say("plus three", "plus six", "correction right plus four")
+    assert sweep.say("disregard") == "Right taken back. Right?"
+    assert sweep.values() == {"back": 0, "front": 6}
+
+
+def test_disregard_after_the_answer_reopens_the_sweep(sweep: TypedJob) -> None:
+    sweep.say(*FRONT_HIGH_SIX)
+    assert sweep.state.phase is Phase.LOOSEN
+    assert sweep.say("disregard") == "Back taken back. Back again?"
+    assert sweep.state.sweeps == ()
+    assert sweep.values() == {"back": 0, "right": 3, "front": 6, "left": 3}
+    sweep.say("zero")
+    assert sweep.state.phase is Phase.LOOSEN
+    assert len(sweep.state.sweeps) == 1
+
+
+def test_a_second_call_of_a_station_is_asked_before_it_replaces(sweep: TypedJob) -> None:
+    sweep.say("plus three")
+    assert sweep.say("right plus nine") == "Right plus nine?"
+    assert sweep.values()["right"] == 3
+    assert sweep.say("no") == prompts.NO_MATCH
+    sweep.say("right plus nine")
+    assert sweep.say("yes") == "Right now plus nine. Front?"
+
+
+def test_the_same_call_twice_is_only_read_back_again(sweep: TypedJob) -> None:
+    sweep.say("plus three")
+    assert sweep.say("right plus three") == "Right plus three. Front?"
+    assert sweep.state.undone == ()
+
+
+def test_say_again_repeats_and_changes_nothing(sweep: TypedJob) -> None:
+    first = sweep.say("plus three")
+    before = sweep.state.readings
+    assert sweep.say("say again") == first
+    assert sweep.say("say again") == first
+    assert sweep.state.readings == before
+
+
+def test_a_doubtful_reading_is_asked_with_its_alternatives_in_turn(sweep: TypedJob) -> None:
+    fifty = Hypothesis("plus five", Reading(Decimal(5), True), 0.4)
+    fifteen = Reading(Decimal(15), True)
+    said = sweep.hear("plus fifteen", fifteen, outcome="ask", alternatives=(fifty,))
+    assert said == "Right plus one five?"
+    assert sweep.values() == {"back": 0}
+    assert sweep.say("no") == "Right plus five?"
+    assert sweep.say("affirm") == "Right plus five. Front?"
+
+
+def test_a_doubtful_reading_may_be_called_over(sweep: TypedJob) -> None:
+    sweep.hear("plus fifteen", Reading(Decimal(15), True), outcome="ask")
+    assert isinstance(sweep.state.pending, AskReading)
+    assert sweep.say("minus four") == "Right minus four. Front?"
+
+
+def test_what_is_not_understood_is_asked_and_the_keypad_offered_at_the_second(
+    sweep: TypedJob,
+) -> None:
+    assert sweep.say("nice weather today") == prompts.MISSED
+    assert sweep.say("is it not") == prompts.MISSED_TWICE
+    assert sweep.say("plus three") == "Right plus three. Front?"
+    assert sweep.say("what") == prompts.MISSED
+
+
+def test_standing_by_hears_nothing_until_go_ahead(sweep: TypedJob) -> None:
+    assert sweep.say("stand by") == prompts.STANDING_BY
+    assert sweep.listening is not None
+    assert sweep.listening.offer.commands == ("go ahead", "stop")
+    before = sweep.state
+    for line in ("plus three", "disregard", "yes", "talk of the town", "help"):
+        assert sweep.say(line) == ""
+    assert sweep.state.readings == before.readings
+    assert sweep.say("go ahead") == f"{prompts.GOING_AHEAD} Right?"
+    assert sweep.say("plus three") == "Right plus three. Front?"
+
+
+def test_tenths_are_asked_in_full() -> None:
+    job = TypedJob.begin(Profile(scale=Scale("thou", 30, Decimal("0.1"))))
+    job.say(*READY, "zeroed")
+    assert job.say("plus two tenths") == "Right plus two tenths of a thou?"
+    assert job.say("yes").endswith("Front?")
+    assert job.values()["right"] == Decimal("0.2")
+
+
+def test_readings_that_are_no_plane_bring_a_question_about_the_likeliest() -> None:
+    # Sixteen at the right was heard as sixty: no plane holds 0, 60, 6, -10; with 16 it fits.
+    job = TypedJob.begin(Profile(scale=Scale("thou", 70, Decimal("0.5"))))
+    job.say(*READY, "zeroed")
+    said = job.say("plus sixty", "plus six", "minus ten", "zero")
+    assert prompts.MISFIT in said
+    assert job.state.suspect == "right"
+    assert job.state.instead == 16
+    assert said.endswith("Right: plus six zero, or plus one six?")
+    said = job.say("plus sixteen")
+    assert said.startswith("Right now plus sixteen.")
+    assert job.state.sweeps[0].answer.saddle == 0
+
+
+def test_a_dropped_sign_shows_in_the_fit(sweep: TypedJob) -> None:
+    # True heights: back 0, right 6, front 0, left -6; "minus" was lost at the left.
+    said = sweep.say("plus six", "zero", "plus six", "zero")
+    assert prompts.MISFIT in said
+    assert sweep.state.suspect == "left"
+    assert sweep.state.instead == -6
+    assert sweep.say("minus six").startswith("Left now minus six.")
+
+
+def test_a_reading_that_is_said_to_be_right_is_left_and_the_fit_is_doubted(
+    sweep: TypedJob,
+) -> None:
+    said = sweep.say("plus six", "zero", "plus six", "zero")
+    while sweep.state.phase is Phase.SWEEP:
+        assert prompts.MISFIT in said
+        said = sweep.say("next")
+    assert prompts.NOT_FLAT in said
+    assert len(sweep.state.sweeps) == 1
+
+
+def test_a_first_station_that_does_not_repeat_refuses_the_sweep(sweep: TypedJob) -> None:
+    # The dial slipped by four: nothing that was heard explains it.
+    sweep.say("plus four", "plus five", "plus six")
+    said = sweep.say("plus four")
+    while sweep.state.phase is Phase.SWEEP:
+        station = sweep.state.awaited()
+        values = {"right": "plus four", "front": "plus five", "left": "plus six"}
+        said = sweep.say(values.get(station or "", "plus four"))
+    assert prompts.drifted("back", "four") in said
+    assert sweep.state.phase is Phase.ZERO
+    assert [one.refused for one in sweep.state.sweeps] == ["drift"]
+    assert sweep.state.as_found is None
+
+
+def test_drifting_on_and_on_sends_the_person_to_look_for_play(sweep: TypedJob) -> None:
+    said = ""
+    for _ in range(2):
+        if sweep.state.phase is Phase.ZERO:
+            sweep.say("zeroed")
+        sweep.say("plus four", "plus five", "plus six")
+        while sweep.state.phase is Phase.SWEEP:
+            values = {"right": "plus four", "front": "plus five", "left": "plus six"}
+            said = sweep.say(values.get(sweep.state.awaited() or "", "plus four"))
+    assert prompts.DRIFTING_ON in said
+
+
+def test_what_was_said_before_the_question_is_dropped(sweep: TypedJob) -> None:
+    sweep.say("plus three")
+    before = sweep.state
+    late = Reading(Decimal(9), True)
+    sweep.hear("plus nine", late, turn=before.turn - 1)
+    assert sweep.state == before
+    assert sweep.effects == ()

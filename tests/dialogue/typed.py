@@ -1,0 +1,135 @@
+"""A job played by typed lines, and the lines that lead to each phase (invented readings)."""
+
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from assistant.devices.lines import event_of
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import (
+    Effect,
+    Event,
+    Heard,
+    KeyPressed,
+    Listen,
+    Result,
+    Say,
+    Started,
+    Step,
+)
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import State
+from assistant.dialogue.step import step
+from grammar.meaning import Meaning
+
+AT = "2026-01-05T09:00:00.000Z"
+
+SAFE = ("yes", "yes", "yes")
+READY = (*SAFE, "yes", "locked")
+FRONT_HIGH_SIX = ("plus three", "plus six", "plus three", "zero")
+RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
+LEVEL = ("zero", "zero", "zero", "zero")
+
+WAY_TO: dict[Phase, tuple[str, ...]] = {
+    Phase.UNPLUGGED: (),
+    Phase.KEY_OUT: SAFE[:1],
+    Phase.TABLE_HELD: SAFE[:2],
+    Phase.SETUP: SAFE,
+    Phase.DIAMETER: (*SAFE, "no"),
+    Phase.TOLERANCE: (*SAFE, "no", "skip"),
+    Phase.LOCK: (*SAFE, "yes"),
+    Phase.ZERO: READY,
+    Phase.SWEEP: (*READY, "zeroed"),
+    Phase.DECIDE: (*READY, "zeroed", *LEVEL),
+    Phase.LOOSEN: (*READY, "zeroed", *FRONT_HIGH_SIX),
+    Phase.SHIM: (*READY, "zeroed", *FRONT_HIGH_SIX, "done"),
+    Phase.TIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done"),
+    Phase.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
+    Phase.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
+    Phase.TAP_LOCK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
+    Phase.CLOSE: (*READY, "zeroed", *LEVEL, "yes"),
+    Phase.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
+}
+
+
+@dataclass(slots=True)
+class TypedJob:
+    """A job under way; ``said`` is what the last event made it say."""
+
+    state: State
+    effects: tuple[Effect, ...]
+    events: list[Event] = field(default_factory=list)
+
+    @staticmethod
+    def begin(profile: Profile | None = None) -> "TypedJob":
+        """A job that has just begun."""
+        started = Started(AT, "typed", profile or Profile())
+        state, effects = step(None, started)
+        return TypedJob(state, effects, [started])
+
+    @staticmethod
+    def at(phase: Phase, profile: Profile | None = None) -> "TypedJob":
+        """A job that was brought to this phase."""
+        job = TypedJob.begin(profile)
+        job.say(*WAY_TO[phase])
+        assert job.state.phase is phase
+        return job
+
+    def post(self, event: Event) -> str:
+        """Any event; returns what is said."""
+        self.events.append(event)
+        self.state, self.effects = step(self.state, event)
+        return self.said
+
+    def say(self, *lines: str) -> str:
+        """Typed lines one after the other; returns what is said after the last."""
+        for line in lines:
+            self.post(event_of(line, AT, self.state.turn, self.state.profile.scale))
+        return self.said
+
+    def press(self, keys: str) -> str:
+        """Keys with spaces between; returns what is said after the last."""
+        for key in keys.split():
+            self.post(KeyPressed(AT, self.state.turn, key))
+        return self.said
+
+    def hear(self, words: str, meaning: Meaning, **more: object) -> str:
+        """An utterance of the voice, by its meaning."""
+        heard = Heard(AT, self.state.turn, "voice", "accept", words, meaning)
+        return self.post(replace(heard, **more))  # type: ignore[arg-type]
+
+    @property
+    def said(self) -> str:
+        """What the last event made it say."""
+        return " ".join(effect.text for effect in self.effects if isinstance(effect, Say))
+
+    @property
+    def listening(self) -> Listen | None:
+        """What is listened for since the last event."""
+        found = [effect for effect in self.effects if isinstance(effect, Listen)]
+        return found[-1] if found else None
+
+    @property
+    def step(self) -> Step | None:
+        """What the hands were told by the last event."""
+        found = [effect for effect in self.effects if isinstance(effect, Step)]
+        return found[-1] if found else None
+
+    @property
+    def result(self) -> Result | None:
+        """The answer that the last event brought."""
+        found = [effect for effect in self.effects if isinstance(effect, Result)]
+        return found[-1] if found else None
+
+    def values(self) -> dict[str, Decimal]:
+        """The readings of the open sweep, the closing one under its own name."""
+        return {
+            "closing" if taken.closing else taken.station: taken.value
+            for taken in self.state.readings
+        }
+
+
+def quiet(state: State) -> State:
+    """A state without what a refused word may change: turn, last words, count of misses."""
+    return replace(
+        state, turn=0, last_said="", last_asked="", last_at="", misses=0, entry="", pending=None
+    )
