@@ -32,8 +32,9 @@ class Answer:
 
     Differences are heights over the diameter: positive front high, positive right high. `mean` and
     `drift` are as called (by gauges: gaps), `saddle` is of heights. `mean` is that of the plane at
-    the spindle axis. `standard_uncertainty` and what follows from it are of the tilt, over the
-    diameter, at 95 %; its degrees of freedom are infinite where none of its parts was sampled.
+    the spindle axis. With repeats these and `residuals` are of the main sweep, the rest is of all.
+    `standard_uncertainty` and what follows from it are of the tilt, over the diameter, at 95 %.
+    `axial_slip` is what the spindle adds to both differences once a turn, known after a refit.
     """
 
     unit: Unit
@@ -53,6 +54,7 @@ class Answer:
     budget: SweepBudget
     judgement: Judgement
     warnings: tuple[Notice, ...] = ()
+    axial_slip: tuple[float, float] | None = None
 
     @property
     def standard_uncertainty(self) -> float:
@@ -132,6 +134,7 @@ class Answer:
                 "front_to_back": self.judgement.front_matters,
                 "side_to_side": self.judgement.side_matters,
             },
+            "axial_slip": None if self.axial_slip is None else list(self.axial_slip),
             "budget": [
                 {
                     "source": component.source,

@@ -5,6 +5,7 @@ Belongs here: every `Notice` there is. A code is stable; a text is one line that
 
 from __future__ import annotations
 
+from math import hypot
 from typing import assert_never
 
 from assistant.metrology.answer import Notice
@@ -52,6 +53,17 @@ def about_residuals(off_plane: bool, plane: Plane, unit: Unit) -> Notice | None:
     worst = max(abs(residual) for residual in plane.residuals)
     return Notice(
         "residual", f"one station is {worst:.3g} {unit} off the plane of the others: call it again"
+    )
+
+
+def about_slip(slip: tuple[float, float] | None, budget: SweepBudget, unit: Unit) -> Notice | None:
+    """The spindle moves up and down once a turn by more than the noise."""
+    if slip is None or hypot(*slip) <= budget.tilt.expanded():
+        return None
+    return Notice(
+        "axial_slip",
+        f"the spindle itself adds {hypot(*slip):.3g} {unit} once a turn; "
+        "average both fittings of the indicator, always",
     )
 
 

@@ -7,11 +7,17 @@ right_minus_left).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, sqrt
 from typing import Final
 
-from assistant.metrology.uncertainty import Budget, Component, Source, evaluate_sample
+from assistant.metrology.uncertainty import (
+    Budget,
+    Component,
+    Source,
+    effective_dof,
+    evaluate_sample,
+)
 
 Pair = tuple[float, float]
 
@@ -38,31 +44,39 @@ def combine_repeats(
     """The mean of repeated sweeps, with the budget of one of them cut down accordingly.
 
     Surface, resolution and drift fall with the root of the number of sweeps, relocking only if the
-    table was unlocked in between, the rest not at all. Where the sweeps scatter more than those
-    sources allow (by an F test's rule of thumb, twice), the scatter seen takes their place.
+    table was unlocked in between, the rest not at all. Where the sweeps scatter more than twice
+    what those sources allow (judgement), the scatter seen takes their place.
     """
     if not pairs:
         raise ValueError("there is no sweep to combine; give one at least")
     count = len(pairs)
+    if count == 1:
+        return Combined(pairs[0], budgets, None)
+    anew = sources_drawn_anew(relocked)
     means, scatters, cut = [], [], []
     for axis, budget in enumerate(budgets):
-        values = [pair[axis] for pair in pairs]
-        means.append(sum(values) / count)
-        anew = _EACH_SWEEP | (_EACH_LOCKING if relocked else frozenset())
-        parts = [
-            Component(c.source, c.u / sqrt(count) if c.source in anew else c.u, c.dof, c.assumed)
-            for c in budget.components
-        ]
-        if count > 1:
-            sample = evaluate_sample(values)
-            scatters.append(sample.sd)
-            allowed = sqrt(sum(c.u**2 for c in budget.components if c.source in anew))
-            if sample.sd > 2 * allowed:
-                parts = [c for c in parts if c.source not in anew]
-                parts.append(Component("other", sample.sd_of_mean, sample.dof))
-        cut.append(Budget(tuple(parts)))
-    scatter = (scatters[0], scatters[1]) if scatters else None
-    return Combined((means[0], means[1]), (cut[0], cut[1]), scatter)
+        sample = evaluate_sample([pair[axis] for pair in pairs])
+        means.append(sample.mean)
+        scatters.append(sample.sd)
+        allowed = sqrt(sum(c.u**2 for c in budget.components if c.source in anew))
+        if sample.sd > 2 * allowed:
+            kept = tuple(c for c in budget.components if c.source not in anew)
+            cut.append(Budget((*kept, Component("other", sample.sd_of_mean, sample.dof))))
+        else:
+            cut.append(reduced(budget, 1 / sqrt(count), anew))
+    return Combined((means[0], means[1]), (cut[0], cut[1]), (scatters[0], scatters[1]))
+
+
+def sources_drawn_anew(relocked: bool) -> frozenset[Source]:
+    """Sources whose errors differ from sweep to sweep, so that a mean has less of them."""
+    return _EACH_SWEEP | (_EACH_LOCKING if relocked else frozenset())
+
+
+def reduced(budget: Budget, factor: float, sources: frozenset[Source]) -> Budget:
+    """The budget with the components of some sources multiplied."""
+    return Budget(
+        tuple(replace(c, u=c.u * factor) if c.source in sources else c for c in budget.components)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +106,31 @@ def combine_half_turn(first: Pair, refitted: Pair, u_first: Pair, u_refitted: Pa
     )
 
 
+def mean_budget(one: Budget, other: Budget, anew: frozenset[Source]) -> Budget:
+    """The budget of the mean of two results, source by source.
+
+    Sources drawn anew add in squares and are halved; the others are shared by both results, and the
+    larger is kept.
+    """
+    parts = []
+    for source in dict.fromkeys(c.source for c in (*one.components, *other.components)):
+        found = [c for c in (*one.components, *other.components) if c.source == source]
+        largest = max(found, key=lambda c: c.u)
+        if source in anew or source == "other":
+            u = sqrt(sum(c.u**2 for c in found)) / 2
+            dof = effective_dof([(c.u, c.dof) for c in found])
+            parts.append(replace(largest, u=u, dof=dof))
+        else:
+            parts.append(largest)
+    return Budget(tuple(parts))
+
+
 def sweeps_needed(budget: Budget, wanted: float, relocked: bool) -> int | None:
     """How many sweeps bring the expanded uncertainty down to `wanted`; None when none do.
 
     Reckoned with the coverage factor of many degrees of freedom, 2.
     """
-    anew = _EACH_SWEEP | (_EACH_LOCKING if relocked else frozenset())
+    anew = sources_drawn_anew(relocked)
     falling = sum(c.u**2 for c in budget.components if c.source in anew)
     staying = sum(c.u**2 for c in budget.components if c.source not in anew)
     room = (wanted / 2) ** 2 - staying

@@ -43,6 +43,18 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Sweep:
+    """Another sweep of the same table as it stands: readings in the order taken, and closing.
+
+    `refitted`: the indicator was taken off and fitted half a turn round the spindle for it.
+    """
+
+    readings: tuple[Reading, ...]
+    closing: Length | None = None
+    refitted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Trial:
     """One step of shimming: front_minus_back before and after it.
 
@@ -96,12 +108,14 @@ class Noise:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Readings of one sweep in the order taken, and what is known about the machine.
+    """Readings of a sweep in the order taken, and what is known about the machine.
 
     `unit` is that of the answer. `closing` is the first station read again. `pivot_offset` is to
     the right of the spindle axis. `tolerance` is stated over `tolerance_over` (over the sweep
     diameter if None) and taken in proportion; `front_may_be` limits the side on which the front
-    may be. Raises `ProblemError` when no answer is possible.
+    may be. `repeats` are further sweeps without any correction in between, `relocked` whether the
+    table was unlocked and locked again between them. Raises `ProblemError` when no answer is
+    possible.
     """
 
     unit: Unit
@@ -115,11 +129,14 @@ class Problem:
     front_may_be: FrontMayBe = "either"
     shim: Shimming = field(default_factory=Shimming)
     noise: Noise = field(default_factory=Noise)
+    repeats: tuple[Sweep, ...] = ()
+    relocked: bool = False
 
     def __post_init__(self) -> None:
-        _check_stations(self.readings)
-        if self.method == "gap":
-            _check_gaps(self.readings, self.closing)
+        for sweep in self.sweeps:
+            _check_stations(sweep.readings)
+            if self.method == "gap":
+                _check_gaps(sweep.readings, sweep.closing)
         _check_positive("sweep_diameter", self.sweep_diameter)
         _check_positive("tolerance", self.tolerance)
         _check_positive("tolerance_over", self.tolerance_over)
@@ -129,6 +146,11 @@ class Problem:
             raise ProblemError("pivot_offset needs sweep_diameter; give both")
         _check_shimming(self.shim)
         _check_noise(self.noise)
+
+    @property
+    def sweeps(self) -> tuple[Sweep, ...]:
+        """The main sweep and its repeats."""
+        return (Sweep(self.readings, self.closing), *self.repeats)
 
 
 def _check_stations(readings: Sequence[Reading]) -> None:

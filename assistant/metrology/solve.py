@@ -12,47 +12,45 @@ from math import atan2, degrees
 
 from assistant.metrology import cautions
 from assistant.metrology.answer import Answer, Notice
-from assistant.metrology.budget import Misfit, SweepBudget, sweep_budget
 from assistant.metrology.conformance import Region, scaled_tolerance
 from assistant.metrology.consistency import limits
-from assistant.metrology.drift import drift_of, without_drift
 from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
-from assistant.metrology.plane import Plane, Station, fit_plane
+from assistant.metrology.one_sweep import find, put_together, step_of
+from assistant.metrology.plane import Plane, plane_through
 from assistant.metrology.problem import Problem
 from assistant.metrology.response import Response, learn_response, prior_response
-from assistant.metrology.scatter import difference_sd, finest_step, reading_sd
+from assistant.metrology.scatter import difference_sd, reading_sd
 from assistant.metrology.shims import ShimPlan, fitted_now, plan_shim, steps_of
-from assistant.metrology.stations import BEARING_OF, saddle_of
+from assistant.metrology.stations import BEARING_OF
 from assistant.metrology.tap import Tap, plan_tap
 from assistant.metrology.trial_check import StepOutcome, check_step
 
 
 def solve(problem: Problem) -> Answer:
-    """Everything that one sweep says: tilt, shim and tap, with warnings.
+    """Everything that the sweeps say: tilt, shim and tap, with warnings.
 
     Every `Problem` has an answer. Lengths of the answer are in `problem.unit`.
     """
     unit = problem.unit
     step = step_of(problem)
-    sigma = reading_sd(problem.noise, unit, step)
-    heights = level_heights(problem)
-    plane = plane_of(problem, heights)
-    bent = saddle_of([reading.bearing_deg for reading in problem.readings], heights)
-    saddle = None if bent is None else float(bent)
-    called = [reading.value.to(unit) for reading in problem.readings]
-    closing = None if problem.closing is None else problem.closing.to(unit)
-    drift = None if closing is None else float(drift_of(called, closing))
-    bounds = limits(sigma)
-    off_plane = _off_plane(plane, saddle, sigma)
-    budget = budget_of(problem, plane, drift, off_plane)
+    found = tuple(find(problem, sweep) for sweep in problem.sweeps)
+    main, together = found[0], put_together(problem, found)
+    # The height of the main sweep, the tilt of all.
+    plane = main.plane if len(found) == 1 else plane_through(*together.pair, main.plane.mean)
+    budget = together.budget
     judgement = judge(plane.front_minus_back, plane.right_minus_left, budget, region_of(problem))
     u_difference = difference_sd(problem.noise, unit, step)
     shim = shim_of(problem, plane, u_difference)
+    bounds = limits(reading_sd(problem.noise, unit, step))
     warnings: list[Notice | None] = [
-        cautions.about_drift(drift, bounds, unit),
-        cautions.about_saddle(saddle, bounds, unit),
-        cautions.about_residuals(off_plane and saddle is None, plane, unit),
+        *(cautions.about_drift(one.drift, bounds, unit) for one in found),
+        *(cautions.about_saddle(one.saddle, bounds, unit) for one in found),
+        *(
+            cautions.about_residuals(one.off_plane and one.saddle is None, one.plane, unit)
+            for one in found
+        ),
+        cautions.about_slip(together.slip, budget, unit),
         cautions.about_noise(budget),
         cautions.about_proof(judgement, budget, unit),
         cautions.about_pivot(pivot_over_radius(problem)),
@@ -66,58 +64,19 @@ def solve(problem: Problem) -> Answer:
         tilt=plane.tilt,
         high_bearing_deg=plane.high_bearing_deg,
         mean=-plane.mean + 0.0 if problem.method == "gap" else plane.mean,
-        saddle=saddle,
-        drift=drift,
+        saddle=main.saddle,
+        drift=main.drift,
         angle_arcsec=_over(problem, plane, _arcsec),
         mm_per_300mm=_over(problem, plane, lambda slope: 300 * slope),
         thou_per_foot=_over(problem, plane, lambda slope: 12000 * slope),
-        residuals=plane.residuals,
+        residuals=main.plane.residuals,
         shim=shim,
         tap=tap_of(problem, plane),
         budget=budget,
         judgement=judgement,
-        warnings=tuple(warning for warning in warnings if warning is not None),
-    )
-
-
-def step_of(problem: Problem) -> float:
-    """The finest step called, in the job's unit: as stated, or as the readings show."""
-    if problem.noise.resolution is not None:
-        return float(problem.noise.resolution.to(problem.unit))
-    values = [reading.value.to(problem.unit) for reading in problem.readings]
-    if problem.closing is not None:
-        values.append(problem.closing.to(problem.unit))
-    return float(finest_step(values))
-
-
-def level_heights(problem: Problem) -> tuple[Decimal, ...]:
-    """Table heights in the order taken: drift taken out, gaps turned over. Exact, job's unit."""
-    unit = problem.unit
-    called = [reading.value.to(unit) for reading in problem.readings]
-    closing = None if problem.closing is None else problem.closing.to(unit)
-    level = without_drift(called, closing)
-    return tuple(-value for value in level) if problem.method == "gap" else level
-
-
-def plane_of(problem: Problem, heights: tuple[Decimal, ...]) -> Plane:
-    """The plane through the heights; here exact decimals become floats."""
-    stations = [
-        Station(float(reading.bearing_deg), float(height))
-        for reading, height in zip(problem.readings, heights, strict=True)
-    ]
-    return fit_plane(stations)
-
-
-def budget_of(problem: Problem, plane: Plane, drift: float | None, off_plane: bool) -> SweepBudget:
-    """The uncertainty budgets of this sweep."""
-    return sweep_budget(
-        problem.noise,
-        problem.unit,
-        step_of(problem),
-        [float(reading.bearing_deg) for reading in problem.readings],
-        (plane.front_minus_back, plane.right_minus_left),
-        drift,
-        Misfit(plane.residuals, plane.dof, off_plane),
+        axial_slip=together.slip,
+        # A warning that several sweeps share is said once.
+        warnings=tuple(dict.fromkeys(warning for warning in warnings if warning is not None)),
     )
 
 
@@ -180,14 +139,6 @@ def pivot_over_radius(problem: Problem) -> float:
     if problem.sweep_diameter is None:
         return 0.0
     return 2 * float(problem.pivot_offset / problem.sweep_diameter)
-
-
-def _off_plane(plane: Plane, saddle: float | None, sigma: float) -> bool:
-    """Whether the stations miss the plane by more than their noise explains."""
-    if saddle is not None:
-        return abs(saddle) > limits(sigma).saddle
-    # Three standard deviations: with a handful of stations, about one good sweep in a hundred.
-    return plane.dof > 0 and max(abs(residual) for residual in plane.residuals) > 3 * sigma
 
 
 def _reading_at_right(problem: Problem, plane: Plane) -> float:

@@ -24,6 +24,7 @@ from assistant.metrology.problem import (
     ProblemError,
     Reading,
     Shimming,
+    Sweep,
     Trial,
 )
 from assistant.metrology.stations import BEARING_OF, is_station
@@ -33,8 +34,9 @@ JobUnit = Literal["thou", "mm", "um"]
 _STATIONS: Final = tuple(BEARING_OF)
 _TOP: Final = (
     "unit", "method", "sweep_diameter", "pivot_offset", "tolerance", "tolerance_over",
-    "front_may_be", "readings", "closing", "shim", "noise",
+    "front_may_be", "readings", "closing", "repeats", "relocked", "shim", "noise",
 )  # fmt: skip
+_SWEEP: Final = ("readings", "closing", "refitted")
 _SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted")
 _TRIAL: Final = ("total", "before", "after", "place", "base")
 _NOISE: Final = (
@@ -139,7 +141,29 @@ def _problem(data: Mapping[str, object]) -> Problem:
         front_may_be=_front_may_be(data.get("front_may_be", "either")),
         shim=_shimming(shim, unit),
         noise=_noise(noise, unit),
+        repeats=tuple(
+            _sweep(_table(item, f"repeats[{n}]"), f"repeats[{n}].", unit)
+            for n, item in enumerate(_list(data.get("repeats", []), "repeats"), start=1)
+        ),
+        relocked=_flag(data.get("relocked", False), "relocked"),
     )
+
+
+def _sweep(table: Mapping[str, object], where: str, unit: Unit) -> Sweep:
+    _known_keys(table, _SWEEP, where)
+    if "readings" not in table:
+        raise ReadingsFileError(f"{where}readings are missing; give back, right, front and left")
+    return Sweep(
+        readings=_readings(table["readings"], unit, f"{where}readings"),
+        closing=_length(table, "closing", unit, where),
+        refitted=_flag(table.get("refitted", False), f"{where}refitted"),
+    )
+
+
+def _flag(value: object, where: str) -> bool:
+    if not isinstance(value, bool):
+        raise ReadingsFileError(f"{where} is neither true nor false; write one of them")
+    return value
 
 
 def _shimming(table: Mapping[str, object], unit: Unit) -> Shimming:
@@ -187,12 +211,12 @@ def _noise(table: Mapping[str, object], unit: Unit) -> Noise:
     )
 
 
-def _readings(value: object, unit: Unit) -> tuple[Reading, ...]:
+def _readings(value: object, unit: Unit, name: str = "readings") -> tuple[Reading, ...]:
     if isinstance(value, Mapping):
-        return _named(_table(value, "readings"), unit)
+        return _named(_table(value, name), unit, name)
     found = []
-    for n, item in enumerate(_list(value, "readings"), start=1):
-        where = f"readings[{n}]"
+    for n, item in enumerate(_list(value, name), start=1):
+        where = f"{name}[{n}]"
         table = _table(item, where)
         _known_keys(table, ("bearing", "value"), f"{where}.")
         if "bearing" not in table:
@@ -202,17 +226,17 @@ def _readings(value: object, unit: Unit) -> tuple[Reading, ...]:
     return tuple(found)
 
 
-def _named(table: Mapping[str, object], unit: Unit) -> tuple[Reading, ...]:
-    _known_keys(table, _STATIONS, "readings.")
+def _named(table: Mapping[str, object], unit: Unit, name: str) -> tuple[Reading, ...]:
+    _known_keys(table, _STATIONS, f"{name}.")
     missing = [station for station in _STATIONS if station not in table]
     if missing:
         verb = "is" if len(missing) == 1 else "are"
         raise ReadingsFileError(
-            f"readings: {' and '.join(missing)} {verb} missing; give all four, "
+            f"{name}: {' and '.join(missing)} {verb} missing; give all four, "
             "or bearings with three or more"
         )
     return tuple(
-        Reading.at(station, _needed(table, station, unit, "readings."))
+        Reading.at(station, _needed(table, station, unit, f"{name}."))
         for station in table
         if is_station(station)
     )

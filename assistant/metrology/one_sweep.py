@@ -1,0 +1,185 @@
+"""What single sweeps say, and several of the same table together.
+
+Belongs here: from called readings to two differences with their budget. What follows for shim, tap
+and verdict is in `solve`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from math import atan2, cos, hypot, sin
+
+from assistant.metrology.budget import Misfit, SweepBudget, sweep_budget
+from assistant.metrology.combining import (
+    Pair,
+    combine_half_turn,
+    combine_repeats,
+    mean_budget,
+    sources_drawn_anew,
+)
+from assistant.metrology.consistency import limits
+from assistant.metrology.drift import drift_of, without_drift
+from assistant.metrology.plane import Plane, Station, fit_plane
+from assistant.metrology.problem import Problem, Sweep
+from assistant.metrology.scatter import finest_step, reading_sd
+from assistant.metrology.stations import saddle_of
+from assistant.metrology.uncertainty import Budget, combined
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """One sweep: its plane, what does not fit it, and the budgets. Job's unit.
+
+    `off_plane`: the stations miss the plane by more than their noise explains.
+    """
+
+    plane: Plane
+    saddle: float | None
+    drift: float | None
+    off_plane: bool
+    budget: SweepBudget
+
+    @property
+    def pair(self) -> Pair:
+        """front_minus_back and right_minus_left."""
+        return self.plane.front_minus_back, self.plane.right_minus_left
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """All sweeps of the table as it stands.
+
+    `slip`: what the spindle adds once a turn, as a pair; None unless the indicator was refitted.
+    """
+
+    pair: Pair
+    budget: SweepBudget
+    slip: Pair | None
+
+
+def find(problem: Problem, sweep: Sweep) -> Findings:
+    """What one of the problem's sweeps says by itself."""
+    unit = problem.unit
+    step = step_of(problem)
+    sigma = reading_sd(problem.noise, unit, step)
+    heights = level_heights(problem, sweep)
+    bearings = [reading.bearing_deg for reading in sweep.readings]
+    plane = plane_of(sweep, heights)
+    bent = saddle_of(bearings, heights)
+    saddle = None if bent is None else float(bent)
+    called = [reading.value.to(unit) for reading in sweep.readings]
+    drift = None
+    if sweep.closing is not None:
+        drift = float(drift_of(called, sweep.closing.to(unit)))
+    off_plane = _off_plane(plane, saddle, sigma)
+    budget = sweep_budget(
+        problem.noise,
+        unit,
+        step,
+        [float(bearing) for bearing in bearings],
+        (plane.front_minus_back, plane.right_minus_left),
+        drift,
+        Misfit(plane.residuals, plane.dof, off_plane),
+    )
+    return Findings(plane, saddle, drift, off_plane, budget)
+
+
+def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
+    """The findings of `problem.sweeps` as one.
+
+    Sweeps with the indicator as first fitted are averaged, so are those with it refitted, and the
+    two means are then averaged with equal weight, which cancels axial slip.
+    """
+    if len(found) == 1:
+        return Together(found[0].pair, found[0].budget, None)
+    groups = [
+        [
+            one
+            for one, sweep in zip(found, problem.sweeps, strict=True)
+            if sweep.refitted == refitted
+        ]
+        for refitted in (False, True)
+    ]
+    means = [
+        combine_repeats([one.pair for one in group], _worst(group), problem.relocked)
+        for group in groups
+        if group
+    ]
+    if len(means) == 1:
+        pair, budgets, slip = means[0].pair, means[0].budgets, None
+    else:
+        first, refitted = means
+        turned = combine_half_turn(first.pair, refitted.pair, (0.0, 0.0), (0.0, 0.0))
+        anew = sources_drawn_anew(problem.relocked)
+        pair, slip = turned.pair, turned.slip
+        budgets = (
+            mean_budget(first.budgets[0], refitted.budgets[0], anew),
+            mean_budget(first.budgets[1], refitted.budgets[1], anew),
+        )
+    return Together(pair, _round_budget(pair, budgets), slip)
+
+
+def step_of(problem: Problem) -> float:
+    """The finest step called, in the job's unit: as stated, or as the readings show."""
+    if problem.noise.resolution is not None:
+        return float(problem.noise.resolution.to(problem.unit))
+    values = [
+        reading.value.to(problem.unit) for sweep in problem.sweeps for reading in sweep.readings
+    ]
+    values += [
+        sweep.closing.to(problem.unit) for sweep in problem.sweeps if sweep.closing is not None
+    ]
+    return float(finest_step(values))
+
+
+def level_heights(problem: Problem, sweep: Sweep) -> tuple[Decimal, ...]:
+    """Table heights in the order taken: drift taken out, gaps turned over. Exact, job's unit."""
+    unit = problem.unit
+    called = [reading.value.to(unit) for reading in sweep.readings]
+    closing = None if sweep.closing is None else sweep.closing.to(unit)
+    level = without_drift(called, closing)
+    return tuple(-value for value in level) if problem.method == "gap" else level
+
+
+def plane_of(sweep: Sweep, heights: tuple[Decimal, ...]) -> Plane:
+    """The plane through the heights; here exact decimals become floats."""
+    stations = [
+        Station(float(reading.bearing_deg), float(height))
+        for reading, height in zip(sweep.readings, heights, strict=True)
+    ]
+    return fit_plane(stations)
+
+
+def _off_plane(plane: Plane, saddle: float | None, sigma: float) -> bool:
+    """Whether the stations miss the plane by more than their noise explains."""
+    if saddle is not None:
+        return abs(saddle) > limits(sigma).saddle
+    # Three standard deviations: with a handful of stations, about one good sweep in a hundred.
+    return plane.dof > 0 and max(abs(residual) for residual in plane.residuals) > 3 * sigma
+
+
+def _worst(group: list[Findings]) -> tuple[Budget, Budget]:
+    """The budgets of the least certain sweep stand for all of the group."""
+    worst = max(group, key=lambda one: one.budget.tilt.u).budget
+    return worst.front_minus_back, worst.right_minus_left
+
+
+def _round_budget(pair: Pair, budgets: tuple[Budget, Budget]) -> SweepBudget:
+    """Budgets of two differences as those of a sweep, correlation between the axes left out."""
+    angle = atan2(pair[1], pair[0])
+    front, right = budgets
+    along = [abs(cos(angle)), abs(sin(angle))] if hypot(*pair) else [1.0, 0.0]
+    parts = []
+    for source in dict.fromkeys(c.source for c in (*front.components, *right.components)):
+        sides = [[c for c in budget.components if c.source == source] for budget in (front, right)]
+        u = combined(
+            [weight * c.u for weight, side in zip(along, sides, strict=True) for c in side]
+        )
+        parts.append(replace(min((c for side in sides for c in side), key=lambda c: c.dof), u=u))
+    return SweepBudget(
+        front_minus_back=front,
+        right_minus_left=right,
+        tilt=Budget(tuple(parts)),
+        covariance=((front.u**2, 0.0), (0.0, right.u**2)),
+    )
