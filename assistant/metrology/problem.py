@@ -71,6 +71,15 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
+class TapTrial:
+    """One tap: change of height watched at the right station, right_minus_left before and after."""
+
+    change: Length
+    before: Length
+    after: Length
+
+
+@dataclass(frozen=True, slots=True)
 class Shimming:
     """What is known about shimming this machine.
 
@@ -114,7 +123,8 @@ class Problem:
     the right of the spindle axis. `tolerance` is stated over `tolerance_over` (over the sweep
     diameter if None) and taken in proportion; `front_may_be` limits the side on which the front
     may be. `repeats` are further sweeps without any correction in between, `relocked` whether the
-    table was unlocked and locked again between them. Raises `ProblemError` when no answer is
+    table was unlocked and locked again between them. `taps` are those made before on this machine,
+    which show where it really pivots. Raises `ProblemError` when no answer is
     possible.
     """
 
@@ -131,6 +141,7 @@ class Problem:
     noise: Noise = field(default_factory=Noise)
     repeats: tuple[Sweep, ...] = ()
     relocked: bool = False
+    taps: tuple[TapTrial, ...] = ()
 
     def __post_init__(self) -> None:
         for sweep in self.sweeps:

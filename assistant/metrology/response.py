@@ -88,6 +88,31 @@ def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) 
     return Response(float(fit.coefficients[0]), uncertainty, prior.trials + len(useful))
 
 
+# A pivot is told to within about a quarter of the sweep radius (judgement): tables are not
+# symmetrical about their clamp.
+_TURN_RELATIVE: Final = 0.25
+
+
+def learn_turn(
+    pivot_over_radius: float, taps: Sequence[tuple[float, float, float]], u_difference: float
+) -> Response:
+    """Change of right_minus_left per change of height at the right station, from taps.
+
+    Each tap is (change at the right, right_minus_left before, after). Before any it is
+    2 / (1 - pivot); taps count by their uncertainty. A pivot under the right station, which would
+    move nothing there, is taken as one nine tenths of the way to it.
+    """
+    believed = 2 / (1 - min(pivot_over_radius, 0.9))
+    prior = Response(believed, _TURN_RELATIVE * believed)
+    steps = [Step(0.0, before, -change, after) for change, before, after in taps]
+    return learn_response(prior, steps, u_difference)
+
+
+def pivot_of_turn(turn: float) -> float:
+    """The pivot in sweep radii to the right of the axis that turns a table so: 1 - 2 / turn."""
+    return 1 - 2 / turn
+
+
 def _chains(steps: Sequence[Step]) -> list[list[tuple[float, float]]]:
     chains: list[list[tuple[float, float]]] = []
     end: tuple[float, float] | None = None

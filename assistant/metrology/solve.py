@@ -19,7 +19,13 @@ from assistant.metrology.lengths import Length
 from assistant.metrology.one_sweep import find, put_together, step_of
 from assistant.metrology.plane import Plane, plane_through
 from assistant.metrology.problem import Problem
-from assistant.metrology.response import Response, learn_response, prior_response
+from assistant.metrology.response import (
+    Response,
+    learn_response,
+    learn_turn,
+    pivot_of_turn,
+    prior_response,
+)
 from assistant.metrology.scatter import difference_sd, reading_sd
 from assistant.metrology.shims import ShimPlan, fitted_now, plan_shim, steps_of
 from assistant.metrology.stations import BEARING_OF
@@ -42,6 +48,7 @@ def solve(problem: Problem) -> Answer:
     judgement = judge(plane.front_minus_back, plane.right_minus_left, budget, region_of(problem))
     u_difference = difference_sd(problem.noise, unit, step)
     shim = shim_of(problem, plane, u_difference)
+    pivot = pivot_over_radius(problem, u_difference)
     bounds = limits(reading_sd(problem.noise, unit, step))
     warnings: list[Notice | None] = [
         *(cautions.about_drift(one.drift, bounds, unit) for one in found),
@@ -53,7 +60,7 @@ def solve(problem: Problem) -> Answer:
         cautions.about_slip(together.slip, budget, unit),
         cautions.about_noise(budget),
         cautions.about_proof(judgement, budget, unit),
-        cautions.about_pivot(pivot_over_radius(problem)),
+        cautions.about_pivot(pivot),
         cautions.about_trial(last_trial(problem, u_difference)),
         *cautions.about_shim(shim, plane.front_minus_back, problem.shim, unit),
     ]
@@ -71,7 +78,7 @@ def solve(problem: Problem) -> Answer:
         thou_per_foot=_over(problem, plane, lambda slope: 12000 * slope),
         residuals=main.plane.residuals,
         shim=shim,
-        tap=tap_of(problem, plane),
+        tap=tap_of(problem, plane, pivot),
         budget=budget,
         judgement=judgement,
         axial_slip=together.slip,
@@ -123,22 +130,34 @@ def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
     return plan_shim(plane.front_minus_back, response, stock, shim.max_leaves, fitted, u_difference)
 
 
-def tap_of(problem: Problem, plane: Plane) -> Tap:
+def tap_of(problem: Problem, plane: Plane, pivot: float) -> Tap:
     """The tap for this sweep, watched on the right; the dial as it was called there."""
     current: Length | None = next((r.value for r in problem.readings if r.station == "right"), None)
     return plan_tap(
         plane.right_minus_left,
         _reading_at_right(problem, plane) if current is None else float(current.to(problem.unit)),
-        pivot_over_radius(problem),
+        pivot,
         gap=problem.method == "gap",
     )
 
 
-def pivot_over_radius(problem: Problem) -> float:
-    """Where the table pivots side to side, in sweep radii to the right of the axis."""
-    if problem.sweep_diameter is None:
-        return 0.0
-    return 2 * float(problem.pivot_offset / problem.sweep_diameter)
+def pivot_over_radius(problem: Problem, u_difference: float) -> float:
+    """Where the table pivots side to side, in sweep radii to the right of the axis.
+
+    As told, and as the taps show if there were any that turned the table the right way.
+    """
+    told = 0.0
+    if problem.sweep_diameter is not None:
+        told = 2 * float(problem.pivot_offset / problem.sweep_diameter)
+    if not problem.taps:
+        return told
+    unit = problem.unit
+    taps = [
+        (float(tap.change.to(unit)), float(tap.before.to(unit)), float(tap.after.to(unit)))
+        for tap in problem.taps
+    ]
+    turn = learn_turn(told, taps, u_difference).value
+    return pivot_of_turn(turn) if turn > 0 else told
 
 
 def _reading_at_right(problem: Problem, plane: Plane) -> float:

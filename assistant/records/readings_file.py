@@ -25,6 +25,7 @@ from assistant.metrology.problem import (
     Reading,
     Shimming,
     Sweep,
+    TapTrial,
     Trial,
 )
 from assistant.metrology.stations import BEARING_OF, is_station
@@ -34,9 +35,11 @@ JobUnit = Literal["thou", "mm", "um"]
 _STATIONS: Final = tuple(BEARING_OF)
 _TOP: Final = (
     "unit", "method", "sweep_diameter", "pivot_offset", "tolerance", "tolerance_over",
-    "front_may_be", "readings", "closing", "repeats", "relocked", "shim", "noise",
+    "front_may_be", "readings", "closing", "repeats", "relocked", "taps", "shim",
+    "noise",
 )  # fmt: skip
 _SWEEP: Final = ("readings", "closing", "refitted")
+_TAP: Final = ("change", "before", "after")
 _SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted")
 _TRIAL: Final = ("total", "before", "after", "place", "base")
 _NOISE: Final = (
@@ -146,6 +149,10 @@ def _problem(data: Mapping[str, object]) -> Problem:
             for n, item in enumerate(_list(data.get("repeats", []), "repeats"), start=1)
         ),
         relocked=_flag(data.get("relocked", False), "relocked"),
+        taps=tuple(
+            _tap(_table(item, f"taps[{n}]"), f"taps[{n}].", unit)
+            for n, item in enumerate(_list(data.get("taps", []), "taps"), start=1)
+        ),
     )
 
 
@@ -158,6 +165,12 @@ def _sweep(table: Mapping[str, object], where: str, unit: Unit) -> Sweep:
         closing=_length(table, "closing", unit, where),
         refitted=_flag(table.get("refitted", False), f"{where}refitted"),
     )
+
+
+def _tap(table: Mapping[str, object], where: str, unit: Unit) -> TapTrial:
+    _known_keys(table, _TAP, where)
+    change, before, after = (_needed(table, key, unit, where) for key in _TAP)
+    return TapTrial(change, before, after)
 
 
 def _flag(value: object, where: str) -> bool:

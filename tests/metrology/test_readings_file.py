@@ -25,6 +25,10 @@ span = "3 in"
 stock = ["1.5", "2", "3", "4"]
 max_leaves = 2
 trials = [ { total = "1.5", before = "6", after = "3.5" } ]
+[[taps]]
+change = "-1"
+before = "2"
+after = "0.5"
 [noise]
 surface = ["0", "1", "-1"]
 relock = ["0", "2", "1"]
@@ -44,6 +48,7 @@ def test_toml_in_full() -> None:
     assert problem.shim.max_leaves == 2
     assert problem.shim.stock[0] == Length.of("1.5", "thou")
     assert problem.shim.trials[0].after == Length.of("3.5", "thou")
+    assert problem.taps[0].change == Length.of("-1", "thou")
     assert problem.noise.relock[1] == Length.of("2", "thou")
     assert problem.noise.resolution == Length.of("0.5", "thou")
 
@@ -62,6 +67,7 @@ def test_json_says_the_same() -> None:
             "max_leaves": 2,
             "trials": [{"total": 1.5, "before": 6, "after": 3.5}],
         },
+        "taps": [{"change": -1, "before": 2, "after": 0.5}],
         "noise": {"surface": [0, 1, -1], "relock": [0, 2, 1], "resolution": 0.5},
     }
     assert problem_from_text(json.dumps(table)) == problem_from_text(WHOLE)
@@ -127,6 +133,7 @@ BAD = [
     (FOUR + 'shim = { trials = [{ total = 1, before = 2, after = 1, place = "on" }] }',
      "above or below"),
     (FOUR + "shim = { trials = [{ total = -1, before = 2, after = 1 }] }", "total is negative"),
+    (FOUR + "taps = [{ change = 1, before = 2 }]", r"taps\[1\].after is missing"),
     (FOUR + "noise = { surface = [1] }", "two or more"),
     (FOUR + "noise = { resolution = 0 }", "noise.resolution is not above zero"),
     (FOUR + "noise = { relock_sd = -1 }", "noise.relock_sd is negative"),

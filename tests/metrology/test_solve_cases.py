@@ -1,6 +1,7 @@
 """`solve` on whole sweeps with answers worked out by hand."""
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from math import atan, degrees
 
@@ -9,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.lengths import Length
-from assistant.metrology.problem import Noise, Problem, ProblemError, Reading, Shimming
+from assistant.metrology.problem import Noise, Problem, ProblemError, Reading, Shimming, TapTrial
 from assistant.metrology.solve import solve
 from tests.metrology.sweeps import bearings, length, lengths, sweep, trial
 
@@ -141,6 +142,22 @@ def test_off_centre_pivot(pivot: str, change: float, target: float) -> None:
     assert answer.tap.change == pytest.approx(change, abs=1e-12)
     assert answer.tap.dial_target == pytest.approx(target)
     assert ("pivot" in {notice.code for notice in answer.warnings}) == (pivot == "5 in")
+
+
+def test_pivot_is_learnt_from_taps() -> None:
+    """Told central, a tap of three at the right changed R - L by eight: the pivot is at 1/4.
+
+    2 / (1 - 1/4) = 8/3 per unit (derived); with many taps the told value no longer matters.
+    """
+    tap = TapTrial(length("-3"), length("8"), length("0"))
+    noise = Noise(reading_sd=length("0.1"), resolution=length("0.1"))
+    plain = sweep("3 6 3 0", noise=noise)
+    learned = solve(replace(plain, taps=(tap,) * 6))
+    assert solve(plain).tap.change == pytest.approx(-3)
+    assert learned.tap.change == pytest.approx(-3 * 0.75, abs=0.01)
+    # A tap that went the wrong way says nothing about the pivot.
+    odd = TapTrial(length("-3"), length("8"), length("20"))
+    assert solve(replace(plain, taps=(odd,) * 6)).tap.change == pytest.approx(-3)
 
 
 def test_trial_leaf_then_double() -> None:
