@@ -51,15 +51,13 @@ def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
     )  # fmt: skip
 
 
-def sweeps_key() -> Markup:
-    """What the two marks stand for."""
-    return tag(
-        "p",
-        tag("span", _sample(FRONT, None, _round_mark), " front minus back (plus: front high)"),
-        tag("span", _sample(SIDES, "7 4", _square_mark), " right minus left (plus: right high)"),
-        tag("span", _patch(BAND), " tolerance"),
-        class_="key",
-    )  # fmt: skip
+def sweeps_key() -> tuple[tuple[Markup, str], ...]:
+    """Samples of the marks and what they stand for."""
+    return (
+        (_sample(FRONT, None, _round_mark), "front minus back (plus: front high)"),
+        (_sample(SIDES, "7 4", _square_mark), "right minus left (plus: right high)"),
+        (_patch(BAND), "tolerance"),
+    )
 
 
 def _sample(colour: str, dashes: str | None, mark: Mark) -> Markup:

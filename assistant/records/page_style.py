@@ -45,17 +45,13 @@ figure {{ margin: 0; }}
 .key {{ max-width: none; }}
 .key svg {{ height: 1em; vertical-align: -.1em; width: 2.1em; }}
 .key span {{ margin-right: 1.6rem; white-space: nowrap; }}
-table {{ border-collapse: collapse; font-variant-numeric: tabular-nums; width: 100%; }}
-th, td {{ border-bottom: 1px solid {RULE}; padding: .35rem .6rem .35rem 0; text-align: left;
+table {{ border-collapse: collapse; font-variant-numeric: tabular-nums; }}
+th, td {{ border-bottom: 1px solid {RULE}; padding: .35rem 1.5rem .35rem 0; text-align: left;
   vertical-align: top; }}
 th {{ color: {MUTED}; font-weight: 600; }}
-.figures td, .figures th {{ text-align: right; }}
-.figures td:first-child, .figures th:first-child {{ text-align: left; }}
-.called {{ width: auto; }}
-.called td, .called th {{ padding-right: 2rem; }}
-.called td:nth-child(3), .called th:nth-child(3) {{ text-align: right; }}
-ol.steps {{ margin: .4rem 0; padding-left: 1.4rem; }}
-ol.steps li {{ margin: .25rem 0; }}
+td.number, th.number {{ text-align: right; }}
+ol {{ margin: .4rem 0; padding-left: 1.4rem; }}
+li {{ margin: .25rem 0; }}
 ul {{ margin: .4rem 0; padding-left: 1.3rem; }}
 .small {{ color: {MUTED}; font-size: .9rem; max-width: none; }}
 footer {{ border-top: 1px solid {RULE}; margin-top: 2.5rem; padding-top: .6rem; }}

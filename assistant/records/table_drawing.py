@@ -51,7 +51,9 @@ def _shade(name: str, answer: Answer, largest: float) -> Markup:
             tag("stop", offset="0", stop_color=LOW),
             tag("stop", offset="1", stop_color=_mix(LOW, HIGH, strength)),
             id=f"shade-{name}",
-            x1=0.5 - x / 2, y1=0.5 - y / 2, x2=0.5 + x / 2, y2=0.5 + y / 2,
+            gradientUnits="userSpaceOnUse",
+            x1=_MIDDLE - x * _HALF_TABLE, y1=_MIDDLE - y * _HALF_TABLE,
+            x2=_MIDDLE + x * _HALF_TABLE, y2=_MIDDLE + y * _HALF_TABLE,
         ),
     )  # fmt: skip
 

@@ -1,13 +1,9 @@
 """What the page says about a job in one sentence, for whoever reads only that."""
 
-from dataclasses import dataclass
-from typing import Literal
-
-from assistant.metrology.conformance import Verdict
+from assistant.metrology.conformance import Verdict as Outcome
+from assistant.records.blocks import Verdict
 from assistant.records.history import History
 from assistant.records.wording import Words
-
-Mood = Literal["good", "bad", "open"]
 
 CAUTIONS: tuple[str, ...] = (
     "Unplug the machine, or lock it out where it is wired in, before a bar is chucked. Turn the "
@@ -24,40 +20,30 @@ NEXT_TIME: tuple[str, ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class VerdictLine:
-    """The line at the top; ``sign`` says the same without colour."""
-
-    mood: Mood
-    sign: str
-    text: str
-    more: str
-
-
-def verdict_of(history: History, words: Words) -> VerdictLine:
+def verdict_of(history: History, words: Words) -> Verdict:
     """The verdict on how the table was left."""
     left = history.as_left
     tolerance = f"{words.tolerance()} over {words.length(words.profile.sweep_diameter)}"
     if left is None:
-        return VerdictLine("open", "–", "No complete sweep yet.", _state(history))
+        return Verdict("open", "–", "No complete sweep yet.", _state(history))
     tilt = words.tilt(left)
     line = _line(left.verdict, tolerance)
     more = f"The table was left with a tilt of {tilt} (95 %)."
     if line.mood != "good":
         more = f"{more} Allowed: {tolerance}."
-    return VerdictLine(line.mood, line.sign, line.text, f"{more} {_state(history)}".strip())
+    return Verdict(line.mood, line.sign, line.text, f"{more} {_state(history)}".strip())
 
 
-def _line(verdict: Verdict | None, tolerance: str) -> VerdictLine:
+def _line(verdict: Outcome | None, tolerance: str) -> Verdict:
     match verdict:
         case "within":
-            return VerdictLine("good", "✓", f"Square within {tolerance}.", "")
+            return Verdict("good", "✓", f"Square within {tolerance}.", "")
         case "beyond":
-            return VerdictLine("bad", "✗", f"Out of tolerance: {tolerance} is allowed.", "")
+            return Verdict("bad", "✗", f"Out of tolerance: {tolerance} is allowed.", "")
         case "undecided":
-            return VerdictLine("open", "?", "Too close to the tolerance to call.", "")
+            return Verdict("open", "?", "Too close to the tolerance to call.", "")
         case None:
-            return VerdictLine("open", "–", "No tolerance to judge by.", "")
+            return Verdict("open", "–", "No tolerance to judge by.", "")
 
 
 def _state(history: History) -> str:

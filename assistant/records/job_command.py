@@ -1,0 +1,140 @@
+"""`sweepsay job`: list, show, report, export, import.
+
+Each function takes parsed arguments and text streams and returns the exit code; RecordError
+goes up to the one place that prints it. With ``as_json`` nothing but JSON goes to ``out``.
+"""
+
+import json
+from pathlib import Path
+from typing import Literal, TextIO
+
+from assistant.records.export import MAX_EXPORT_BYTES, export_csv, export_json, import_job
+from assistant.records.faults import RecordError
+from assistant.records.history import History, history_of
+from assistant.records.job_text import job_lines, list_lines
+from assistant.records.journal import JobRow, Journal
+from assistant.records.names import one_line
+from assistant.records.report import write_report
+from assistant.records.whole_files import read_file, replace_file
+
+Format = Literal["json", "csv"]
+
+
+def job_list(record: Path, *, as_json: bool, out: TextIO, err: TextIO) -> int:
+    """Every job of the record, oldest first."""
+    with _reading(record, err) as journal:
+        rows = journal.jobs()
+    if as_json:
+        out.write(json.dumps([_row_json(row) for row in rows]) + "\n")
+    else:
+        out.writelines(f"{line}\n" for line in list_lines(rows))
+    return 0
+
+
+def job_show(record: Path, job: str | None, *, as_json: bool, out: TextIO, err: TextIO) -> int:
+    """One job in full; the newest where none is named."""
+    with _reading(record, err) as journal:
+        history = history_of(journal, _chosen(journal, job).id)
+    if as_json:
+        out.write(export_json(history))
+    else:
+        out.writelines(f"{line}\n" for line in job_lines(history))
+    _tell_damage(history, err)
+    return 0
+
+
+def job_report(
+    record: Path, job: str | None, folder: Path, *, as_json: bool, out: TextIO, err: TextIO
+) -> int:
+    """The report of a job as HTML and PDF in a folder; the files are named on ``out``."""
+    with _reading(record, err) as journal:
+        name = _chosen(journal, job).id
+        page, paper = folder / f"{name}.html", folder / f"{name}.pdf"
+        write_report(journal, name, page)
+        write_report(journal, name, paper)
+    if as_json:
+        out.write(json.dumps({"job": name, "html": str(page), "pdf": str(paper)}) + "\n")
+    else:
+        out.write(f"{page}\n{paper}\n")
+    return 0
+
+
+def job_export(
+    record: Path, job: str | None, form: Format, target: Path | None, *, out: TextIO, err: TextIO
+) -> int:
+    """A job as JSON or CSV, on ``out`` or into a file."""
+    with _reading(record, err) as journal:
+        history = history_of(journal, _chosen(journal, job).id)
+    text = export_json(history) if form == "json" else export_csv(history)
+    if target is None:
+        out.write(text)
+    else:
+        replace_file(target, text.encode("utf-8"))
+    _tell_damage(history, err)
+    return 0
+
+
+def job_import(record: Path, source: Path, *, as_json: bool, out: TextIO, err: TextIO) -> int:
+    """Take an exported job into the record, whole or not at all."""
+    data = read_file(source, MAX_EXPORT_BYTES)
+    with Journal.open(record) as journal:
+        _tell_rescue(journal, err)
+        row = import_job(journal, data)
+    if as_json:
+        out.write(json.dumps(_row_json(row)) + "\n")
+    else:
+        out.write(f"job {row.id} is in the record: {row.events} events\n")
+    return 0
+
+
+def _reading(record: Path, err: TextIO) -> Journal:
+    """The record for reading; a damaged one is set aside and read as far as it goes first."""
+    try:
+        journal = Journal.open(record, write=False)
+        try:
+            journal.jobs()
+        except RecordError:
+            journal.close()
+            raise
+    except RecordError as error:
+        if error.code != "damaged":
+            raise
+        journal = Journal.open(record)
+        _tell_rescue(journal, err)
+    return journal
+
+
+def _tell_rescue(journal: Journal, err: TextIO) -> None:
+    if journal.rescued is not None:
+        err.write(f"sweepsay: {one_line(journal.rescued.text(), 400)}\n")
+
+
+def _tell_damage(history: History, err: TextIO) -> None:
+    if history.damage is not None:
+        err.write(f"sweepsay: {history.damage}: what was before it is shown\n")
+
+
+def _chosen(journal: Journal, name: str | None) -> JobRow:
+    """The job of that name, or of a name that begins so and is the only one; else the newest."""
+    rows = [row for row in journal.jobs() if row.events]
+    if not rows:
+        raise RecordError("no_job", "there are no jobs yet: 'sweepsay run' starts one")
+    if name is None:
+        return rows[-1]
+    alike = [row for row in rows if row.id == name] or [r for r in rows if r.id.startswith(name)]
+    if len(alike) == 1 and name:
+        return alike[0]
+    shown = one_line(name, 60)
+    if not alike or not name:
+        raise RecordError("no_job", f"there is no job {shown!r}: 'sweepsay job list' shows them")
+    raise RecordError("no_job", f"{len(alike)} jobs begin with {shown!r}: write more of the name")
+
+
+def _row_json(row: JobRow) -> dict[str, str | int | None]:
+    return {
+        "job": row.id,
+        "machine": row.machine,
+        "started_at": row.started_at,
+        "closed_at": row.closed_at,
+        "events": row.events,
+    }

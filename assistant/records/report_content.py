@@ -1,0 +1,232 @@
+"""What the report of a job says, in which order: as found and as left first.
+
+Belongs here: the content. How it is laid out is the business of `html_page` and `pdf_page`.
+"""
+
+from decimal import Decimal
+
+from assistant.dialogue.state import Plan, Sweep, Taken
+from assistant.records.blocks import (
+    Block,
+    Card,
+    Cards,
+    Cell,
+    Chart,
+    Document,
+    Grid,
+    Paragraph,
+    Part,
+    Points,
+    Struck,
+    Title,
+)
+from assistant.records.charts import (
+    budget_chart,
+    response_chart,
+    response_words,
+    sweeps_chart,
+    sweeps_key,
+    trials_of,
+)
+from assistant.records.history import History, Kept
+from assistant.records.table_drawing import high_side_words, table_drawing
+from assistant.records.verdicts import CAUTIONS, NEXT_TIME, verdict_of
+from assistant.records.versions import versions
+from assistant.records.wording import Words, day_of, minute_of, second_of
+from grammar.vocabulary import STATIONS, Station
+
+
+def report_of(history: History) -> Document:
+    """The report of a job; the same history always gives the same report."""
+    words = Words(history.state.profile)
+    blocks: tuple[Block | None, ...] = (
+        _title(history, words),
+        verdict_of(history, words),
+        _found_and_left(history, words),
+        _done(history, words),
+        _sweep_by_sweep(history, words),
+        _response(history, words),
+        _budget(history, words),
+        _notes(history),
+        Part("Cautions", (Points(CAUTIONS),), whole=True),
+        Part("Next time", (Points(NEXT_TIME),), whole=True),
+        _readings(history, words),
+    )
+    return Document(
+        f"{history.row.machine}, {day_of(history.row.started_at)}",
+        tuple(block for block in blocks if block is not None),
+        _foot(history),
+    )
+
+
+def made_by() -> str:
+    """The versions as one line."""
+    return "Made by " + ", ".join(f"{name} {version}" for name, version in versions().items())
+
+
+def _title(history: History, words: Words) -> Title:
+    profile = words.profile
+    dial = f"dial read to {words.exact(profile.scale.step)}"
+    how = dial if profile.method == "indicator" else "by feeler gauges"
+    return Title(
+        history.row.machine or "machine",
+        f"Table squared to the spindle on {day_of(history.row.started_at)}. "
+        f"Sweep {words.length(profile.sweep_diameter)} across, {how}, "
+        f"tolerance {words.tolerance()} over the sweep.",
+    )
+
+
+def _found_and_left(history: History, words: Words) -> Cards | None:
+    usable = history.state.usable_sweeps
+    if not usable:
+        return None
+    largest = max(sweep.answer.tilt for sweep in usable)
+    found = _card("As found", "found", usable[0], largest, words)
+    if len(usable) == 1:
+        return Cards((found,))
+    return Cards((found, _card("As left", "left", usable[-1], largest, words)))
+
+
+def _card(title: str, name: str, sweep: Sweep, largest: float, words: Words) -> Card:
+    answer = sweep.answer
+    readings = {taken.station: words.called(taken.value) for taken in _first_round(sweep)}
+    facts = (
+        ("Front to back", words.front_to_back(answer)),
+        ("Side to side", words.side_to_side(answer)),
+        ("Tilt", words.tilt(answer)),
+        ("", high_side_words(answer)),
+    )
+    drawing = table_drawing(name, answer, readings, largest, words)
+    return Card(title, drawing, tuple(fact for fact in facts if fact[1]))
+
+
+def _first_round(sweep: Sweep) -> tuple[Taken, ...]:
+    return tuple(taken for taken in sweep.readings if not taken.closing)
+
+
+def corrections(history: History, words: Words) -> tuple[str, ...]:
+    """What was done between the sweeps, in order."""
+    fitted = trials_of(history.sweeps, history.state.trials)
+    return tuple(
+        f"Before sweep {sweep.number}: {_correction(sweep.plan_before, fitted, sweep, words)}."
+        for sweep in history.sweeps
+        if sweep.plan_before is not None and sweep.usable
+    )
+
+
+def _correction(plan: Plan, fitted: dict[int, Decimal], sweep: Sweep, words: Words) -> str:
+    """What was told, and what was done instead if that is known to differ."""
+    told = words.step(plan.step)
+    shim = fitted.get(sweep.number)
+    if plan.kind != "shim" or shim is None or abs(shim) == plan.step.total:
+        return told
+    return f"{told}; what went in is {words.shim_in(shim)}"
+
+
+def _done(history: History, words: Words) -> Part | None:
+    items = corrections(history, words)
+    return Part("What was done", (Points(items, numbered=True),)) if items else None
+
+
+def _sweep_by_sweep(history: History, words: Words) -> Part | None:
+    if not history.sweeps:
+        return None
+    usable = history.state.usable_sweeps
+    head = ("Sweep", *(station.capitalize() for station in STATIONS), "Again",
+            "Front − back", "Right − left", "Tilt", "Saddle", "")  # fmt: skip
+    rows = tuple(_sweep_row(sweep, words) for sweep in history.sweeps)
+    if all(sweep.usable for sweep in history.sweeps):
+        head, rows = head[:-1], tuple(row[:-1] for row in rows)
+    grid = Grid(head, rows, frozenset(range(1, 10)))
+    note = Paragraph(
+        f"All in {words.unit}. Plus: table high there. Differences are over the sweep diameter, "
+        "after taking out the drift of the dial. Saddle: front + back − right − left, which is "
+        "zero for a flat table however it tilts.",
+        small=True,
+    )
+    chart = (Chart(sweeps_chart(usable, words), sweeps_key()),) if usable else ()
+    return Part("Sweep by sweep", (*chart, grid, note))
+
+
+def _sweep_row(sweep: Sweep, words: Words) -> tuple[Cell, ...]:
+    at: dict[Station, str] = {t.station: words.called(t.value) for t in _first_round(sweep)}
+    closing = next((words.called(t.value) for t in sweep.readings if t.closing), "")
+    answer = sweep.answer
+    return (
+        str(sweep.number),
+        *(at.get(station, "") for station in STATIONS),
+        closing,
+        words.signed(answer.front_minus_back),
+        words.signed(answer.right_minus_left),
+        words.number(answer.tilt),
+        "" if answer.saddle is None else words.signed(answer.saddle),
+        f"not used: {sweep.refused}" if sweep.refused else "",
+    )
+
+
+def _response(history: History, words: Words) -> Part | None:
+    trials, left = history.state.trials, history.as_left
+    if not trials or left is None:
+        return None
+    response = left.shim.response
+    return Part(
+        "What the shim did",
+        (
+            Paragraph(response_words(response, words)),
+            Chart(response_chart(trials, response, words)),
+        ),
+        whole=True,
+    )
+
+
+def _budget(history: History, words: Words) -> Part | None:
+    left = history.as_left
+    if left is None:
+        return None
+    text = (
+        f"Tilt as left: {words.tilt(left)}, with 95 % confidence. That is "
+        f"{left.coverage_factor:.1f} times the standard uncertainty of "
+        f"{words.amount(left.standard_uncertainty)}, which comes from:"
+    )
+    chart = Chart(budget_chart(left.budget.tilt, words))
+    return Part("How sure this is", (Paragraph(text), chart), whole=True)
+
+
+def _readings(history: History, words: Words) -> Part | None:
+    if not history.readings:
+        return None
+    rows = tuple(_reading_row(kept, words) for kept in history.readings)
+    grid = Grid(("Sweep", "Station", "Reading", "Time, UTC", ""), rows, frozenset((2,)))
+    return Part("Readings, in the order called", (grid,))
+
+
+def _reading_row(kept: Kept, words: Words) -> tuple[Cell, ...]:
+    taken, undone = kept.taken, kept.undone
+    value = f"{words.called(taken.value)} {words.unit}"
+    note = "first station again" if taken.closing else ""
+    note = "dial set to zero" if taken.zeroed else note
+    return (
+        str(taken.sweep),
+        taken.station,
+        Struck(value) if undone else value,
+        second_of(taken.at),
+        f"taken back: {undone.reason}" if undone else note,
+    )
+
+
+def _notes(history: History) -> Part | None:
+    left = history.as_left
+    warnings = left.warnings if left is not None else ()
+    damage = [str(history.damage)] if history.damage is not None else []
+    texts = (*damage, *(warning.text for warning in warnings))
+    notes = tuple(f"{text[:1].upper()}{text[1:]}." for text in texts)
+    return Part("Notes", (Points(notes),)) if notes else None
+
+
+def _foot(history: History) -> str:
+    row = history.row
+    closed = f", closed {minute_of(row.closed_at)}" if row.closed_at else ""
+    return (
+        f"Job {row.id}, started {minute_of(row.started_at)}{closed}. "
+        f"{len(history.events)} events in the record. {made_by()}."
+    )
