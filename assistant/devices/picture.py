@@ -1,0 +1,206 @@
+"""A view to rows of text in a given size: layout and nothing else.
+
+Every row is exactly as wide as asked and there are exactly as many as asked. What does not
+fit is left out in this order: the picture of the table, what can be said, the large letters.
+"""
+
+from dataclasses import dataclass
+
+from assistant.devices.large_text import COARSE, FINE, large, largest_scale, width
+from assistant.devices.palette import Role
+from assistant.devices.table_picture import TABLE_COLUMNS, TABLE_ROWS, table_picture
+from assistant.dialogue.view import Listening, View
+
+Row = list[tuple[Role, str]]
+
+SMALLEST_WITH_TABLE = (64, 18)
+SMALLEST_WITH_TWO = 9
+"""Rows for headline and number to be large both; with fewer the headline is."""
+
+METER_CELLS = 10
+METER_FLOOR_DB = -60.0
+
+HEARING: dict[Listening, str] = {
+    "listening": "LISTENING",
+    "standing by": "STANDING BY: say go ahead",
+    "too loud": "TOO LOUD: use the keypad",
+    "no microphone": "NO MICROPHONE: use the keypad",
+    "closed": "CLOSED",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """What the devices are doing now, beside the state of the job.
+
+    ``level_db``: of the microphone, dB of full scale, None when there is none. ``words``:
+    the line that is being typed. ``hears``: whether anybody listens to a microphone.
+    """
+
+    level_db: float | None = None
+    speaking: bool = False
+    words: str = ""
+    hears: bool = True
+
+
+def picture(view: View, moment: Moment, columns: int, rows: int, *, fine: bool = True) -> list[Row]:
+    """The screen. ``fine``: block and line characters may be used, else plain ASCII."""
+    columns, rows = max(1, columns), max(1, rows)
+    head: list[Row] = [_header(view, moment, columns, fine)]
+    foot = _footer(view, moment, columns, rows)
+    left = rows - len(head) - len(foot)
+    middle = _middle(view, columns, left, fine) if left > 0 else []
+    made = [*head, *middle, *[[] for _ in range(left - len(middle))], *foot]
+    return [_exactly(row, columns) for row in made[:rows]]
+
+
+def text_of(made: list[Row]) -> str:
+    """The characters of a picture, without trailing space: for logs and tests."""
+    return "\n".join("".join(text for _, text in row).rstrip() for row in made)
+
+
+def meter(level_db: float | None, fine: bool) -> str:
+    """The level as a bar: empty at -60 dB, full at 0 dB of full scale."""
+    if level_db is None:
+        return ""
+    share = (level_db - METER_FLOOR_DB) / -METER_FLOOR_DB
+    filled = max(0, min(METER_CELLS, round(share * METER_CELLS)))
+    on, off = ("▮", "▯") if fine else ("#", "-")
+    return on * filled + off * (METER_CELLS - filled)
+
+
+def _header(view: View, moment: Moment, columns: int, fine: bool) -> Row:
+    state = HEARING[view.listening]
+    role: Role = "strong" if view.listening == "listening" else "alert"
+    if view.listening == "listening":
+        if moment.speaking:
+            state = "SPEAKING"
+        elif not moment.hears:
+            state = "TYPED WORDS AND KEYPAD"
+    level = meter(moment.level_db, fine) if view.listening == "listening" else ""
+    right = len(state) + (len(level) + 1 if level else 0)
+    left = f"{view.machine}  sweep {view.sweep}  {view.phase}"
+    room = columns - right - 2
+    if room < 12:
+        return [(role, state[:columns])]
+    row: Row = [("quiet", f"{_cut(left, room):<{room}}  "), (role, state)]
+    if level:
+        row += [("text", " "), ("meter", level)]
+    return row
+
+
+def _footer(view: View, moment: Moment, columns: int, rows: int) -> list[Row]:
+    """The step, the result, what can be said, what is wrong, the caution; by the room."""
+    step: list[Row] = [[("strong", line)] for line in _wrapped(view.step, columns, 2)]
+    found = f"Before: {view.result}" if view.result_is_old else view.result
+    result: list[Row] = [[("text", _cut(found, columns))]] if view.result else []
+    lost: list[Row] = (
+        [[("alert", _cut(f"lost: {', '.join(view.lost)}", columns))]] if view.lost else []
+    )
+    words: list[Row] = [[("text", _cut(f"> {moment.words}", columns))]] if moment.words else []
+    say = f"Say: {', '.join(view.offers)}" if view.offers else ""
+    offers: list[Row] = [[("quiet", line)] for line in _wrapped(say, columns, 2)]
+    caution: list[Row] = [[("quiet", _cut(view.caution, columns))]]
+    kept: list[Row] = []
+    for part in (step, words, lost, result, offers, caution):
+        if len(kept) + len(part) <= max(1, rows - 2 - min(5, rows // 3)):
+            kept += part
+    return kept[: max(0, rows - 1)] or step[:1]
+
+
+def _middle(view: View, columns: int, rows: int, fine: bool) -> list[Row]:
+    """The large letters, with the table beside them or the stations below."""
+    fits = columns >= SMALLEST_WITH_TABLE[0] and rows >= TABLE_ROWS
+    if fits:
+        left = _large_part(view, columns - TABLE_COLUMNS - 2, rows, fine)
+        right = table_picture(view, fine)
+        left += [[] for _ in range(max(len(left), len(right)) - len(left))]
+        right += [[] for _ in range(len(left) - len(right))]
+        return [
+            [*_exactly(a, columns - TABLE_COLUMNS - 1), *b]
+            for a, b in zip(left, right, strict=True)
+        ]
+    stations = _stations_line(view, columns)
+    if rows <= 1:
+        return [stations][:rows]
+    return [*_large_part(view, columns, rows - 1, fine), stations]
+
+
+def _large_part(view: View, columns: int, rows: int, fine: bool) -> list[Row]:
+    """The headline and under it the number, as large as both fit."""
+    if rows < 3 or columns < 10:
+        both = " ".join(part for part in (view.headline, view.number) if part)
+        return [[("number", _cut(both, columns))]]
+    if rows < SMALLEST_WITH_TWO and view.number:
+        label = f"{view.number_label}: {view.number}"
+        line: Row = [("number", _cut(label, columns))]
+        return [*_large_rows(view.headline, columns, rows - 1, "strong", fine), line]
+    with_number = bool(view.number)
+    headline_rows = min(rows, 10) if not with_number else max(1, (rows - 1) * 2 // 5)
+    made = _large_rows(view.headline, columns, headline_rows, "strong", fine)
+    if with_number:
+        above: Row = [("text", _cut(f"{view.number_label}:", columns))]
+        room = rows - len(made) - 1
+        made += [above, *_large_rows(view.number, columns, min(room, 10), "number", fine)]
+    return made[:rows]
+
+
+def _large_rows(text: str, columns: int, rows: int, role: Role, fine: bool) -> list[Row]:
+    scale = largest_scale(text, columns, rows)
+    if not fine:
+        scale -= scale % 2
+    if scale < 1:
+        return [[(role, _cut(text, columns))]] if rows > 0 else []
+    drawn = large(text, scale, FINE if fine else COARSE)
+    assert width(text, scale) <= columns
+    return [[(role, line)] for line in drawn]
+
+
+def _stations_line(view: View, columns: int) -> Row:
+    parts = []
+    for each in view.stations:
+        shown = {"missing": "-", "awaited": "?"}.get(each.mark, each.value)
+        again = "?" if each.mark == "asked again" else ""
+        high = " high" if each.station in view.high else ""
+        parts.append(f"{each.station} {shown or '?'}{again}{high}")
+    line = "  ".join(parts)
+    if len(line) > columns:
+        line = "  ".join(
+            f"{each.station[0].upper()}{each.value or ('?' if each.mark == 'awaited' else '-')}"
+            f"{'^' if each.station in view.high else ''}"
+            for each in view.stations
+        )
+    return [("text", _cut(line, columns))]
+
+
+def _wrapped(text: str, columns: int, most: int) -> list[str]:
+    """A text in at most so many lines, broken at spaces, the last one cut off with dots."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and len(lines[-1]) + 1 + len(word) <= columns:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    if len(lines) > most:
+        lines[most - 1] = _cut(" ".join(lines[most - 1 :]), columns)
+    return [_cut(line, columns) for line in lines[:most]]
+
+
+def _cut(text: str, columns: int) -> str:
+    if len(text) <= columns:
+        return text
+    return text[: max(0, columns - 2)] + ".." if columns >= 4 else text[:columns]
+
+
+def _exactly(row: Row, columns: int) -> Row:
+    """A row cut or filled to its width."""
+    made: Row = []
+    left = columns
+    for role, text in row:
+        if left <= 0:
+            break
+        made.append((role, text[:left]))
+        left -= len(text[:left])
+    if left > 0:
+        made.append(("text", " " * left))
+    return made

@@ -1,0 +1,219 @@
+"""What a screen shows, as plain data: a picture of the state, made by one pure function.
+
+Nothing here decides anything, and nothing knows of terminals. Levels and whether the voice
+is speaking are the devices' business and are added by whoever draws.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from assistant.dialogue import prompts
+from assistant.dialogue.amounts import count_name
+from assistant.dialogue.asking import offer_now, question
+from assistant.dialogue.judging import axes_words
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, AskSign, State, Taken
+from assistant.metrology.answer import Answer
+from assistant.metrology.judgement import stands_out
+from grammar.vocabulary import STATIONS, Station
+
+Listening = Literal["listening", "standing by", "too loud", "no microphone", "closed"]
+
+Mark = Literal["missing", "read", "awaited", "asked again"]
+
+HEADLINES: dict[Phase, str] = {
+    Phase.UNPLUGGED: "SAFE?",
+    Phase.KEY_OUT: "SAFE?",
+    Phase.TABLE_HELD: "SAFE?",
+    Phase.SETUP: "SET UP",
+    Phase.DIAMETER: "SET UP",
+    Phase.TOLERANCE: "SET UP",
+    Phase.LOCK: "LOCK",
+    Phase.ZERO: "ZERO",
+    Phase.SWEEP: "SWEEP",
+    Phase.DECIDE: "END?",
+    Phase.LOOSEN: "LOOSE",
+    Phase.SHIM: "SHIM",
+    Phase.TIGHTEN: "LOCK",
+    Phase.EASE: "EASE",
+    Phase.TAP: "TAP",
+    Phase.TAP_LOCK: "LOCK",
+    Phase.CLOSE: "CLOSE",
+    Phase.CLOSED: "DONE",
+}
+"""The word for each phase that is read from across the shop; a sweep shows its station."""
+
+CAUTION = "Unplugged. Spindle by hand. Table held. Glasses on. The machine's manual rules."
+"""Shown all the time."""
+
+
+@dataclass(frozen=True, slots=True)
+class StationView:
+    """One station of the picture. ``value``: "+6", "-2.5", "0", or empty."""
+
+    station: Station
+    value: str
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """Everything on the screen.
+
+    ``headline``: one word to be read from afar. ``number``: the value that matters now, as
+    digits, with ``number_label`` saying what it is. ``step``: the sentence that was asked.
+    ``high``: the sides that are high beyond the noise, none when that is unknown;
+    ``result``: the same in words, ``result_is_old`` when a new sweep is under way since.
+    ``offers``: what can be said. ``entry``: keys typed so far.
+    """
+
+    machine: str
+    unit: str
+    phase: str
+    sweep: int
+    headline: str
+    number: str
+    number_label: str
+    step: str
+    said: str
+    stations: tuple[StationView, ...]
+    high: tuple[Station, ...]
+    result: str
+    result_is_old: bool
+    listening: Listening
+    offers: tuple[str, ...]
+    entry: str
+    lost: tuple[str, ...]
+    caution: str = CAUTION
+
+
+def view(state: State) -> View:
+    """The picture of a state."""
+    answer = state.as_left
+    number, label = _number(state)
+    last_words = prompts.STOPPED if state.stopped else state.last_said
+    ended = state.stopped or state.phase is Phase.CLOSED
+    return View(
+        machine=state.profile.name,
+        unit=count_name(state.profile.scale),
+        phase=str(state.phase),
+        sweep=state.sweep_number if _sweeping(state) or not state.sweeps else len(state.sweeps),
+        headline=_headline(state),
+        number=number,
+        number_label=label,
+        step=last_words if ended else question(state),
+        said=state.last_said,
+        stations=tuple(_station(state, station) for station in STATIONS),
+        high=() if answer is None or _sweeping(state) else high_sides(answer),
+        result="" if answer is None else axes_words(answer),
+        result_is_old=_sweeping(state),
+        listening=_listening(state),
+        offers=() if ended else _offers(state),
+        entry=state.entry,
+        lost=state.lost,
+    )
+
+
+def signed_digits(value: Decimal) -> str:
+    """A value in digits with its sign; zero has none.
+
+    >>> signed_digits(Decimal("6.50")), signed_digits(Decimal("-2")), signed_digits(Decimal("0.0"))
+    ('+6.5', '-2', '0')
+    """
+    if value == 0:
+        return "0"
+    plain = f"{abs(value):f}"
+    if "." in plain:
+        plain = plain.rstrip("0").rstrip(".")
+    return f"{'-' if value < 0 else '+'}{plain}"
+
+
+def high_sides(answer: Answer) -> tuple[Station, ...]:
+    """The sides that are high beyond the noise: none, one, or two that share a corner."""
+    budget = answer.budget
+    sides: list[Station] = []
+    if stands_out(answer.front_minus_back, budget.front_minus_back):
+        sides.append("front" if answer.front_minus_back > 0 else "back")
+    if stands_out(answer.right_minus_left, budget.right_minus_left):
+        sides.append("right" if answer.right_minus_left > 0 else "left")
+    return tuple(sides)
+
+
+def _sweeping(state: State) -> bool:
+    """Whether a new sweep is under way, so that the answer is that of the one before."""
+    return bool(state.readings) or state.phase in (Phase.ZERO, Phase.SWEEP)
+
+
+def _headline(state: State) -> str:
+    if state.stopped:
+        return "STOP"
+    if state.phase is Phase.SWEEP:
+        return (state.awaited() or STATIONS[0]).upper()
+    return HEADLINES[state.phase]
+
+
+def _shown_readings(state: State) -> tuple[Taken, ...]:
+    """The sweep under way, or the last one between sweeps."""
+    if _sweeping(state) or not state.sweeps:
+        return state.readings
+    return state.sweeps[-1].readings
+
+
+def _station(state: State, station: Station) -> StationView:
+    readings = [taken for taken in _shown_readings(state) if taken.station == station]
+    value = signed_digits(readings[0].value) if readings else ""
+    if state.phase is Phase.SWEEP and station == state.awaited():
+        return StationView(station, value, "asked again" if readings else "awaited")
+    if state.phase is Phase.TAP and station == state.awaited():
+        return StationView(station, value, "awaited")
+    return StationView(station, value, "read" if readings else "missing")
+
+
+def _number(state: State) -> tuple[str, str]:
+    """The digits that matter now and what they are."""
+    if state.entry:
+        return state.entry, "typed, then Enter"
+    match state.pending:
+        case AskSign(reading=reading):
+            return f"±{signed_digits(abs(reading.value)).lstrip('+')}", "plus or minus?"
+        case AskReading(candidates=candidates):
+            first = candidates[0]
+            station = first.station or state.awaited() or STATIONS[0]
+            return signed_digits(first.value), f"{station}: is that right?"
+        case AskCommand() | AskGoOn() | None:
+            return _number_of_phase(state)
+
+
+def _number_of_phase(state: State) -> tuple[str, str]:
+    step = state.plan.step if state.plan else None
+    if state.phase is Phase.SHIM and step is not None and step.total is not None:
+        total = signed_digits(step.total).lstrip("+")
+        return total, f"shim {step.place} the bolt" if step.place else "shim"
+    if state.phase is Phase.TAP and step is not None and step.dial_target is not None:
+        return signed_digits(step.dial_target), f"dial target, {step.station}"
+    last = max(state.readings, key=lambda taken: taken.order, default=None)
+    if state.phase is Phase.SWEEP and last is not None:
+        return signed_digits(last.value), f"{last.station}, the last reading"
+    return "", ""
+
+
+def _listening(state: State) -> Listening:
+    if state.stopped or state.phase is Phase.CLOSED:
+        return "closed"
+    if state.standing_by:
+        return "standing by"
+    if "microphone" in state.lost or "recogniser" in state.lost:
+        return "no microphone"
+    return "too loud" if state.too_loud else "listening"
+
+
+def _offers(state: State) -> tuple[str, ...]:
+    """What can be said; numbers only where they are taken, not where they are refused."""
+    offer = offer_now(state)
+    if offer.shim:
+        return (prompts.SHIM_HINT, *offer.phrases())
+    wanted = state.awaited() is not None or state.phase in (Phase.TOLERANCE, Phase.DIAMETER)
+    if wanted and (offer.readings or offer.sizes):
+        return (prompts.number_hint(state.awaited()), *offer.phrases())
+    return offer.phrases()

@@ -1,0 +1,135 @@
+"""The picture of a state: what is shown in each part of a job."""
+
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import DeviceLost, Event, Heard, KeyPressed, RoomNoise, Started
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import State
+from assistant.dialogue.step import step
+from assistant.dialogue.view import HEADLINES, View, signed_digits, view
+from grammar.parse import parse
+from grammar.vocabulary import STATIONS
+
+AT = "2026-03-01T10:00:00.000Z"
+SAFE = "yes,yes,yes,yes"
+SWEPT = f"{SAFE},locked,zeroed,right plus three,front plus six,left plus three,zero"
+
+
+def _after(words: str, *events: Event) -> State:
+    state, _ = step(None, Started(AT, "job", Profile()))
+    for said in filter(None, words.split(",")):
+        meaning = parse(said, state.profile.scale)
+        state, _ = step(state, Heard(AT, state.turn, "text", "accept", said, meaning))
+    for event in events:
+        state, _ = step(state, event)
+    return state
+
+
+def _marks(shown: View) -> list[str]:
+    return [f"{each.value or '-'} {each.mark}" for each in shown.stations]
+
+
+def test_every_phase_has_a_headline() -> None:
+    assert set(HEADLINES) == set(Phase)
+
+
+def test_making_safe() -> None:
+    shown = view(_after(""))
+    assert (shown.headline, shown.number, shown.sweep) == ("SAFE?", "", 1)
+    assert shown.step == "Is the machine unplugged?"
+    assert shown.offers[:2] == ("yes", "no")
+    assert _marks(shown) == ["- missing"] * 4
+    assert shown.high == ()
+
+
+def test_no_number_is_offered_while_something_is_loose() -> None:
+    shown = view(_after(SAFE))
+    assert shown.phase == "lock"
+    assert shown.offers[0] == "locked"
+
+
+def test_sweeping() -> None:
+    shown = view(_after(f"{SAFE},locked,zeroed,right minus two"))
+    assert shown.headline == "FRONT"
+    assert (shown.number, shown.number_label) == ("-2", "right, the last reading")
+    assert _marks(shown) == ["0 read", "-2 read", "- awaited", "- missing"]
+    assert shown.offers[0].startswith("front")
+
+
+def test_a_missing_sign_is_asked_and_shown() -> None:
+    shown = view(_after(f"{SAFE},locked,zeroed,right six"))
+    assert (shown.number, shown.number_label) == ("±6", "plus or minus?")
+    assert {"plus", "minus"} <= set(shown.offers)
+
+
+def test_keys_show_as_they_are_typed() -> None:
+    state = _after(f"{SAFE},locked,zeroed")
+    state, _ = step(state, KeyPressed(AT, state.turn, "-"))
+    state, _ = step(state, KeyPressed(AT, state.turn, "4"))
+    assert (view(state).entry, view(state).number) == ("-4", "-4")
+
+
+def test_the_answer_of_a_sweep() -> None:
+    shown = view(_after(SWEPT))
+    assert shown.sweep == 1
+    assert shown.high == ("front",)
+    assert shown.result.startswith("Front high six.")
+    assert not shown.result_is_old
+    assert [each.value for each in shown.stations] == ["0", "+3", "+6", "+3"]
+
+
+def test_the_shim_and_the_next_sweep() -> None:
+    shown = view(_after(f"{SWEPT},done"))
+    assert shown.headline == "SHIM"
+    assert Decimal(shown.number) > 0
+    assert shown.number_label == "shim above the bolt"
+    later = view(_after(f"{SWEPT},done,done,locked"))
+    assert later.headline == "ZERO"
+    assert later.sweep == 2
+    assert later.result_is_old
+    assert later.high == (), "the old answer marks nothing any more"
+    assert _marks(later) == ["- missing"] * 4
+
+
+def test_both_sides_high() -> None:
+    words = SWEPT.replace("right plus three", "right plus nine").replace(
+        "left plus three", "left minus three"
+    )
+    assert view(_after(words)).high == ("front", "right")
+
+
+@pytest.mark.parametrize(
+    ("event", "listening"),
+    [
+        (RoomNoise(AT, True), "too loud"),
+        (DeviceLost(AT, "microphone", "gone"), "no microphone"),
+        (DeviceLost(AT, "recogniser", "gone"), "no microphone"),
+        (DeviceLost(AT, "speaker", "gone"), "listening"),
+    ],
+)
+def test_what_the_ears_are_doing(event: Event, listening: str) -> None:
+    assert view(_after(SAFE, event)).listening == listening
+
+
+def test_standing_by_and_stopped() -> None:
+    resting = view(_after(f"{SAFE},stand by"))
+    assert (resting.listening, resting.offers) == ("standing by", ("go ahead", "stop"))
+    stopped = view(_after(f"{SAFE},stop,yes"))
+    assert (stopped.headline, stopped.listening, stopped.offers) == ("STOP", "closed", ())
+    assert stopped.step == "Stopped. All is kept."
+
+
+def test_stations_are_those_of_the_vocabulary() -> None:
+    assert tuple(each.station for each in view(_after("")).stations) == STATIONS
+
+
+@pytest.mark.parametrize(
+    ("value", "digits"),
+    [("0", "0"), ("-0.0", "0"), ("6", "+6"), ("-6.50", "-6.5"), ("0.25", "+0.25"), ("1E+1", "+10"),
+     ("-100", "-100")],
+)  # fmt: skip
+def test_digits(value: str, digits: str) -> None:
+    assert signed_digits(Decimal(value)) == digits
