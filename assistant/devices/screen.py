@@ -1,0 +1,240 @@
+"""The terminal as a screen: draws a picture whenever the view changes, and hands keys on.
+
+Nothing is decided here. The screen runs on a thread of its own; showing is only a matter of
+leaving the newest view for it.
+"""
+
+import asyncio
+import os
+import sys
+import threading
+import time
+from collections.abc import Callable, Generator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+from typing import TextIO
+
+from prompt_toolkit.application import Application
+from prompt_toolkit.data_structures import Size
+from prompt_toolkit.formatted_text import StyleAndTextTuples
+from prompt_toolkit.input import Input, create_input
+from prompt_toolkit.key_binding import KeyPress
+from prompt_toolkit.layout import FormattedTextControl, Layout, Window
+from prompt_toolkit.output import Output, create_output
+from prompt_toolkit.styles import Style
+
+from assistant.devices.faults import DeviceFault
+from assistant.devices.keypad import EndOfInput, KeyDecoder, Stroke
+from assistant.devices.palette import ThemeName, style_rules
+from assistant.devices.picture import Moment, picture
+from assistant.dialogue.view import View
+
+LEAST_S = 0.08
+"""Drawing more often than this is work that nobody sees."""
+
+SIZE_S = 0.2
+"""How often the size of the terminal is looked at."""
+
+METER_STEP_DB = 3.0
+"""The meter is drawn again when the level has moved this much."""
+
+
+class _Diverted(Input):
+    """A terminal's input whose keys go to the keypad's decoder and nowhere else."""
+
+    def __init__(self, source: Input, told: Callable[[list[KeyPress]], None]) -> None:
+        self._source = source
+        self._told = told
+
+    def fileno(self) -> int:
+        return self._source.fileno()
+
+    def typeahead_hash(self) -> str:
+        return self._source.typeahead_hash()
+
+    def read_keys(self) -> list[KeyPress]:
+        self._told(self._source.read_keys())
+        return []
+
+    def flush_keys(self) -> list[KeyPress]:
+        self._told(self._source.flush_keys())
+        return []
+
+    @property
+    def closed(self) -> bool:
+        return self._source.closed
+
+    def raw_mode(self) -> AbstractContextManager[None]:
+        return self._source.raw_mode()
+
+    def cooked_mode(self) -> AbstractContextManager[None]:
+        return self._source.cooked_mode()
+
+    def attach(self, input_ready_callback: Callable[[], None]) -> AbstractContextManager[None]:
+        return self._source.attach(input_ready_callback)
+
+    def detach(self) -> AbstractContextManager[None]:
+        return self._source.detach()
+
+    def close(self) -> None:
+        self._source.close()
+
+
+class Screen:
+    """A full screen in a terminal, with the terminal's keys.
+
+    ``told`` gets every stroke, from the screen's thread. ``source`` and ``output`` replace
+    the terminal, for tests. Raises ``DeviceFault`` when there is no terminal.
+    """
+
+    def __init__(
+        self,
+        told: Callable[[Stroke], None],
+        *,
+        theme: ThemeName = "dark",
+        stdin: TextIO | None = None,
+        stdout: TextIO | None = None,
+        source: Input | None = None,
+        output: Output | None = None,
+    ) -> None:
+        if source is None or output is None:
+            if stdin is None or stdout is None or not (stdin.isatty() and stdout.isatty()):
+                raise DeviceFault(
+                    "screen", "this is not a terminal", "start sweepsay in a terminal window"
+                )
+            source, output = create_input(stdin), create_output(stdout)
+        encoding = (output.encoding() or "ascii").lower().replace("-", "")
+        self._fine = encoding.startswith("utf")
+        self._told = told
+        self._decoder = KeyDecoder()
+        self._view: View | None = None
+        self._moment = Moment()
+        self._drawn_level: float | None = None
+        self._drawn_size: Size | None = None
+        self._output = output
+        self._input = _Diverted(source, self._keys)
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._ready = threading.Event()
+        self._application: Application[None] = Application(
+            layout=Layout(
+                Window(FormattedTextControl(self._text, show_cursor=False), style="class:ground")
+            ),
+            style=Style.from_dict(style_rules(theme)),
+            full_screen=True,
+            input=self._input,
+            output=output,
+            min_redraw_interval=LEAST_S,
+            terminal_size_polling_interval=None,
+            mouse_support=False,
+        )
+        self._thread = threading.Thread(target=self._run, name="screen", daemon=True)
+
+    def __enter__(self) -> "Screen":
+        self._thread.start()
+        self._ready.wait(5.0)
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        loop = self._loop
+        if loop is not None and self._thread.is_alive():
+            loop.call_soon_threadsafe(self._exit)
+            self._thread.join(3.0)
+
+    def show(self, view: View) -> None:
+        """Draw this view soon; from any thread."""
+        self._view = view
+        self._application.invalidate()
+
+    def update(self, *, level_db: float | None, speaking: bool, hears: bool = True) -> None:
+        """What the devices are doing now; drawn again only when it is seen. Any thread."""
+        before = self._moment
+        self._moment = replace(before, level_db=level_db, speaking=speaking, hears=hears)
+        moved = _moved(self._drawn_level, level_db)
+        if moved or (speaking, hears) != (before.speaking, before.hears):
+            self._drawn_level = level_db
+            self._application.invalidate()
+
+    def _text(self) -> StyleAndTextTuples:
+        view = self._view
+        if view is None:
+            return []
+        size = self._drawn_size = self._output.get_size()
+        # The last column stays empty: some terminals break the line there.
+        rows = picture(view, self._moment, size.columns - 1, size.rows, fine=self._fine)
+        text: StyleAndTextTuples = []
+        for number, row in enumerate(rows):
+            if number:
+                text.append(("", "\n"))
+            text += [(f"class:{role}", part) for role, part in row]
+        return text
+
+    def _keys(self, presses: list[KeyPress]) -> None:
+        for stroke in self._decoder.feed(presses, time.monotonic()):
+            self._told(stroke)
+        if self._decoder.words != self._moment.words:
+            self._moment = replace(self._moment, words=self._decoder.words)
+            self._application.invalidate()
+        if self._input.closed:
+            self._told(EndOfInput())
+
+    def _run(self) -> None:
+        async def main() -> None:
+            self._loop = asyncio.get_running_loop()
+            watch = asyncio.create_task(self._watch_size())
+            try:
+                await self._application.run_async(
+                    pre_run=self._ready.set, handle_sigint=False, set_exception_handler=False
+                )
+            finally:
+                watch.cancel()
+
+        try:
+            asyncio.run(main())
+        except EOFError:
+            self._told(EndOfInput())
+        finally:
+            self._ready.set()
+
+    async def _watch_size(self) -> None:
+        """Draw anew in another size: its signal is for the main thread only."""
+        while True:
+            await asyncio.sleep(SIZE_S)
+            if self._drawn_size not in (None, self._output.get_size()):
+                self._application.invalidate()
+
+    def _exit(self) -> None:
+        if self._application.is_running:
+            self._application.exit()
+
+
+def _moved(before: float | None, after: float | None) -> bool:
+    if before is None or after is None:
+        return before is not after
+    return abs(before - after) >= METER_STEP_DB
+
+
+@contextmanager
+def library_noise_to(path: Path) -> Generator[None]:
+    """Send what C libraries print on the error stream into a file, away from the screen.
+
+    PortAudio, ALSA and espeak-ng print there from threads of their own. What Python prints
+    to ``sys.stderr`` goes there too, so use this only while the screen is shown.
+    """
+    sys.stderr.flush()
+    kept = os.dup(2)
+    target = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    try:
+        os.dup2(target, 2)
+        yield
+    finally:
+        sys.stderr.flush()
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(target)
