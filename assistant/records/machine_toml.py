@@ -22,7 +22,7 @@ MAX_CHARACTERS = 64_000
 MAX_LEAVES = 40
 MAX_STACK = 4
 
-_TABLES: dict[str, tuple[str, ...]] = {
+KEYS: dict[str, tuple[str, ...]] = {
     "": ("name", "method", "sweep_diameter", "tolerance", "pivot_offset"),
     "indicator": ("system", "reach", "step"),
     "shim": ("span", "stock", "max_leaves"),
@@ -45,23 +45,23 @@ def write_profile(profile: Profile) -> str:
     large: Unit = "in" if inch else "mm"
     fine: Unit = "thou" if inch else "mm"
     count = "thou (0.001 inch)" if inch else "hundredths of a millimetre"
-    span = [f"span = {_quoted(_length(profile.span, large))}"] if profile.span else [
+    span = [f"span = {quoted(_length(profile.span, large))}"] if profile.span else [
         "# span = \"3 in\"" if inch else "# span = \"75 mm\""
     ]  # fmt: skip
-    stock = ", ".join(_quoted(_plain(leaf)) for leaf in profile.stock)
+    stock = ", ".join(quoted(_plain(leaf)) for leaf in profile.stock)
     return "\n".join(
         [
-            f"name = {_quoted(profile.name)}",
-            f"method = {_quoted(profile.method)}  # {' | '.join(get_args(Method))}",
-            f"sweep_diameter = {_quoted(_length(profile.sweep_diameter, large))}",
-            f"tolerance = {_quoted(_length(profile.tolerance, fine))}  # over the sweep diameter",
+            f"name = {quoted(profile.name)}",
+            f"method = {quoted(profile.method)}  # {' | '.join(get_args(Method))}",
+            f"sweep_diameter = {quoted(_length(profile.sweep_diameter, large))}",
+            f"tolerance = {quoted(_length(profile.tolerance, fine))}  # over the sweep diameter",
             "# where the table pivots side to side, to the right of the spindle axis",
-            f"pivot_offset = {_quoted(_length(profile.pivot_offset, large))}",
+            f"pivot_offset = {quoted(_length(profile.pivot_offset, large))}",
             "",
             "[indicator]",
-            f"system = {_quoted(profile.scale.system)}  # a called number counts {count}",
+            f"system = {quoted(profile.scale.system)}  # a called number counts {count}",
             f"reach = {profile.scale.reach}  # the largest number that is called",
-            f"step = {_quoted(_plain(profile.scale.step))}  # the finest part that is read",
+            f"step = {quoted(_plain(profile.scale.step))}  # the finest part that is read",
             "",
             "[shim]",
             "# from the edge on which the table hinges to the shim, if it is known",
@@ -70,8 +70,8 @@ def write_profile(profile: Profile) -> str:
             f"max_leaves = {profile.max_leaves}  # in one stack",
             "",
             f"[noise]  # standard deviations, in {count}",
-            f"reading_sd = {_quoted(_plain(profile.reading_sd))}  # of one reading",
-            f"relock_sd = {_quoted(_plain(profile.relock_sd))}  # of relocking",
+            f"reading_sd = {quoted(_plain(profile.reading_sd))}  # of one reading",
+            f"relock_sd = {quoted(_plain(profile.relock_sd))}  # of relocking",
             "",
         ]
     )
@@ -84,8 +84,9 @@ def read_profile(text: str, source: str) -> Profile:
     try:
         data = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
-        found = re.fullmatch(r"(.*) \(at line (\d+), column \d+\)", str(error))
-        problem, line = (found[1], int(found[2])) if found else (str(error), None)
+        found = re.fullmatch(r"(.*) \(at (?:line (\d+),.*|end of document)\)", str(error))
+        problem = found[1] if found else str(error)
+        line = int(found[2]) if found and found[2] else len(text.splitlines())
         raise ProfileError(source, line, f"{one_line(problem)}; mend this line") from None
     except (RecursionError, ValueError):
         raise ProfileError(source, None, "it is no TOML that can be read") from None
@@ -133,8 +134,8 @@ class _Reader:
     def _check_keys(self) -> None:
         for key, value in self._data.items():
             if isinstance(value, dict):
-                if key not in _TABLES:
-                    problem = f"there is no such table{_meant(key, tuple(_TABLES))}"
+                if key not in KEYS:
+                    problem = f"there is no such table{_meant(key, tuple(KEYS))}"
                     raise self._fail(one_line(key), "", problem)
                 for inner in value:
                     self._check_key(key, inner)
@@ -142,8 +143,8 @@ class _Reader:
                 self._check_key("", key)
 
     def _check_key(self, table: str, key: str) -> None:
-        if key not in _TABLES[table]:
-            problem = f"there is no such key{_meant(key, _TABLES[table])}"
+        if key not in KEYS[table]:
+            problem = f"there is no such key{_meant(key, KEYS[table])}"
             raise self._fail(table, one_line(key), problem)
 
     def _get(self, table: str, key: str) -> Any:
@@ -280,7 +281,7 @@ def _plain(number: Decimal) -> str:
 _ESCAPES: dict[str, str] = {'"': '\\"', "\\": "\\\\"}
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
     """A TOML basic string (TOML 1.0, "String")."""
     return '"' + "".join(_escaped(char) for char in text) + '"'
 

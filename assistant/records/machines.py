@@ -69,6 +69,24 @@ class Shelf:
         replace_file(path, text.encode())
         return path
 
+    def replace_text(self, name: str, text: str) -> Path:
+        """Replace a profile's file by a text that can be used; raises RecordError.
+
+        A machine that is called otherwise in the text moves to the file of that name.
+        """
+        path = self.path(name)
+        profile = read_profile(text, str(path))
+        target = self.path(profile.name)
+        if target != path and target.exists():
+            raise RecordError(
+                "bad_name", f'there is a machine "{one_line(profile.name)}" already: '
+                "use another name",
+            )  # fmt: skip
+        replace_file(target, text.encode("utf-8"))
+        if target != path:
+            path.unlink()
+        return target
+
 
 def load_profile(name: str) -> Profile:
     """The profile of a machine in the usual folder; raises RecordError."""
