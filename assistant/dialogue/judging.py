@@ -177,7 +177,9 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
         leaf = first_trial_leaf(answer.front_minus_back, response, difference, state.profile.stock)
         if leaf is not None:
             return (leaf if answer.front_minus_back > 0 else -leaf), (leaf,)
-    leaves = plan.leaves
+    # A guessed response holds back: a trial that hardly showed would ask for far too much.
+    careful = sum(plan.next_leaves, Decimal(0)) != abs(state.shim)
+    leaves = plan.next_leaves if poorly_known and careful else plan.leaves
     total = sum(leaves, Decimal(0))
     if not state.profile.stock and plan.total is not None:
         total = rounded(plan.total, SPOKEN_STEP)

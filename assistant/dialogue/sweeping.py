@@ -70,7 +70,8 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         kept = (*kept, taken)
         said = prompts.reading(station, reading.value)
     recheck = state.recheck
-    if state.suspect == station:
+    if state.suspect == station and _complete(state):
+        # Asked again because the sweep did not fit, and not to correct a slip on the way.
         recheck = (*recheck, station)
     taken_in = replace(
         state,

@@ -198,6 +198,8 @@ class Operator:
     def _insist(self, said: str, question: Question) -> str:
         """What was objected and did not come through, once more; none when it did."""
         words, phase = self._owed
+        if said == self._previous:
+            return words
         came_through = " taken back" in said or question.phase != phase
         if not words or came_through or read_back(said, self.scale) is not None:
             return ""

@@ -239,3 +239,11 @@ def test_what_was_said_before_the_question_is_dropped(sweep: TypedJob) -> None:
     sweep.hear("plus nine", late, turn=before.turn - 1)
     assert sweep.state == before
     assert sweep.effects == ()
+
+
+def test_a_slip_corrected_on_the_way_can_still_be_asked_again(sweep: TypedJob) -> None:
+    # True heights: back 0, right 6, front 0, left -6; the right is corrected, then wrong again.
+    sweep.say("plus seven", "correction", "plus six", "zero", "minus six")
+    sweep.say("correction right minus six")
+    assert sweep.say("zero").startswith(f"Back zero. {prompts.MISFIT} Left:")
+    assert sweep.say("next") == f"{prompts.MISFIT} Right: minus six, or plus six?"
