@@ -12,7 +12,7 @@ import sys
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, Protocol
+from typing import Any, ClassVar, Literal, Protocol
 
 from assistant.devices.faults import DeviceFault
 
@@ -104,7 +104,14 @@ def find(devices: Sequence[SoundDevice], kind: Kind, wanted: str | None) -> Soun
 
 
 class PortAudio:
-    """PortAudio itself. Calls are one at a time, since it is not safe in threads."""
+    """PortAudio itself. Calls are one at a time, since it is not safe in threads.
+
+    The library is one for the whole process, so all objects of this class share its lock and
+    its open streams: to start it again ends every stream, whoever opened it.
+    """
+
+    _lock = threading.RLock()
+    _open: ClassVar[list["_PortAudioStream"]] = []
 
     def __init__(self, kind: Kind = "microphone") -> None:
         """Load it. Raises ``DeviceFault`` for the device that is asked about."""
@@ -117,8 +124,6 @@ class PortAudio:
             ) from error
         except OSError as error:
             raise DeviceFault(kind, "PortAudio is missing", NO_PORTAUDIO) from error
-        self._lock = threading.RLock()
-        self._open: list[_PortAudioStream] = []
 
     def devices(self) -> tuple[SoundDevice, ...]:
         """See ``SoundLibrary.devices``."""
@@ -147,7 +152,7 @@ class PortAudio:
                 except self._sounddevice.PortAudioError as error:
                     reasons.append(" ".join(str(error).split()))
                     continue
-                self._open = [each for each in self._open if each.active()]
+                self._open[:] = [each for each in self._open if each.active()]
                 self._open.append(stream)
                 return stream
         raise DeviceFault(
