@@ -29,9 +29,9 @@ def main() -> None:
     """Keep microphone and speaker open until "quit"; record into the file that is named."""
     target = Path(sys.argv[1])
     duplex = HalfDuplex(headset="--headset" in sys.argv)
-    library, other = PortAudio("microphone"), PortAudio("speaker")
-    microphone = Microphone(library, None, lambda reason: tell(mic=reason or "back"), duplex)
-    speaker = Speaker(other, None, lambda reason: tell(speaker=reason or "back"), duplex)
+    for_ears, for_voice = PortAudio("microphone"), PortAudio("speaker")
+    microphone = Microphone(for_ears, None, lambda reason: tell(mic=reason or "back"), duplex)
+    speaker = Speaker(for_voice, None, lambda reason: tell(speaker=reason or "back"), duplex)
     voice = Voice()
     ended = threading.Event()
 

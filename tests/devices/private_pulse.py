@@ -101,15 +101,14 @@ class PrivatePulse:
 
     def say_into_microphone(self, raw: bytes, rate: int) -> "subprocess.Popen[bytes]":
         """Play int16 mono sound to the microphone; returns while it is going on."""
-        player = subprocess.Popen(
-            ["pacat", "-p", "--raw", "--format=s16le", f"--rate={rate}", "--channels=1",
-             "--device=micfeed"],
-            env=self.environment, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-        assert player.stdin is not None
-        player.stdin.write(raw)
-        player.stdin.close()
-        return player
+        with tempfile.TemporaryFile(dir=self._folder) as sound:
+            sound.write(raw)
+            sound.seek(0)
+            return subprocess.Popen(
+                ["pacat", "-p", "--raw", "--format=s16le", f"--rate={rate}", "--channels=1",
+                 "--device=micfeed"],
+                env=self.environment, stdin=sound, stderr=subprocess.DEVNULL,
+            )  # fmt: skip
 
     @contextmanager
     def recorder(self, target: Path) -> Iterator[None]:

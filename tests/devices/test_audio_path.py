@@ -190,3 +190,29 @@ def test_pulled_out_and_put_back_by_itself(tmp_path: Path, speech: npt.NDArray[n
         likeness, _ = _likeness(program.heard()[before:], speech.astype(np.float64))
         assert likeness > 0.9
         assert {"gap": before + 480} in program.told, "an open utterance is not trusted"
+
+
+def test_the_check_tells_a_dead_microphone_from_a_live_one(
+    pulse: PrivatePulse, tmp_path: Path
+) -> None:
+    """The pretended microphone gives zeros until something is played into it."""
+
+    def checked() -> dict[str, dict[str, str]]:
+        done = subprocess.run(
+            [sys.executable, "-m", "tests.devices.run_check", str(tmp_path / "jobs.db")],
+            cwd=ROOT, env=pulse.environment, capture_output=True, text=True, check=True,
+            stdin=subprocess.DEVNULL,
+        )  # fmt: skip
+        assert done.stderr == ""
+        return {row["part"]: row for row in json.loads(done.stdout)["parts"]}
+
+    dead = checked()
+    assert dead["speaker"]["status"] == "ok"
+    assert "nothing but zeros" in dead["microphone"]["found"]
+    hiss = np.asarray(np.random.default_rng(1).normal(0, 30, 16_000 * 30), np.int16)
+    player = pulse.say_into_microphone(hiss.tobytes(), 16_000)
+    live = checked()
+    player.kill()
+    player.wait()
+    assert live["microphone"]["status"] == "ok"
+    assert live["room"]["status"] == "ok"

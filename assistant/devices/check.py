@@ -1,0 +1,301 @@
+"""The ``check`` command: what works here, and what to do about what does not.
+
+Each part is looked at by itself, so that one that is missing hides nothing of the others.
+Nothing is changed or left behind.
+"""
+
+import json
+import os
+import platform
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Literal, TextIO
+
+import numpy as np
+
+from assistant.devices.ears import Ears, Judge, Recogniser
+from assistant.devices.faults import DeviceFault
+from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.input_device import find_keypad
+from assistant.devices.microphone import Microphone, Samples
+from assistant.devices.room import Room, describe_levels, describe_room, measure
+from assistant.devices.screen import library_noise_to
+from assistant.devices.sound_library import PortAudio, SoundLibrary
+from assistant.devices.speaker import Speaker
+from assistant.devices.spoken_trial import SpokenTrial
+from assistant.devices.tones import tone
+from assistant.devices.voice import Voice
+from grammar.offer import everything
+from grammar.scale import Scale
+
+Status = Literal["ok", "note", "missing"]
+
+LISTEN_S = 3.0
+"""How long the room is listened to."""
+
+OPEN_LIMIT_S = 8.0
+
+LEAST_SPACE_MB = 20
+
+SMALL_SCREEN = (64, 18)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One part: "ok", "note" (works, but) or "missing"; what was found; what to do."""
+
+    part: str
+    status: Status
+    found: str
+    remedy: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is looked at.
+
+    ``record``: the file that jobs are kept in. ``models``: names of the Vosk models that are
+    installed. ``sample``: an utterance of the grammar and its words, to try the recogniser
+    with. ``trial``: ask the person to speak; needs a microphone and somebody there.
+    """
+
+    record: Path
+    make_recogniser: Callable[[], Recogniser]
+    judge: Judge
+    microphone: str | None = None
+    speaker: str | None = None
+    models: tuple[str, ...] = ()
+    sample: Callable[[], tuple[Samples, str]] | None = None
+    listen_s: float = LISTEN_S
+    trial: bool = False
+    open_library: Callable[[], SoundLibrary] = PortAudio
+
+
+def run_check(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool = False) -> int:
+    """Look at everything and print it; 0 when a job can be done here, if only by typing.
+
+    1 when jobs cannot be kept. With ``as_json`` one object on stdout and nothing else, and
+    the person is not asked to speak.
+    """
+    findings: list[Finding] = []
+    for finding in _look(wanted, stdin, stdout, as_json=as_json):
+        findings.append(finding)
+        if not as_json:
+            stdout.write(line_of(finding))
+            stdout.flush()
+    kept = all(each.status != "missing" for each in findings if each.part == "record")
+    if as_json:
+        rows = [asdict(finding) for finding in findings]
+        stdout.write(json.dumps({"possible": kept, "parts": rows}) + "\n")
+    else:
+        stdout.write(f"\n{summary(findings)}\n")
+    return 0 if kept else 1
+
+
+def line_of(finding: Finding) -> str:
+    """A finding as one or two printed lines."""
+    text = f"{finding.status:<8}{finding.part:<12}{finding.found}\n"
+    return text + (f"{'':<20}-> {finding.remedy}\n" if finding.remedy else "")
+
+
+def summary(findings: list[Finding]) -> str:
+    """In one line, how a job can be done here."""
+    good = {each.part for each in findings if each.status != "missing"}
+    if "record" not in good:
+        return "No job can be done here: it could not be kept."
+    by_voice = {"microphone", "recogniser"} <= good
+    answers = "spoken answers" if {"speaker", "voice"} <= good else "printed answers"
+    direct = any(each.part == "keypad" and each.status == "ok" for each in findings)
+    ways = [
+        *(["voice"] if by_voice else []),
+        *(["keypad"] if "terminal" in good or direct else []),
+        "typed words",
+    ]
+    return f"A job can be done here by {', '.join(ways)}, with {answers}."
+
+
+def _look(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool) -> Iterator[Finding]:
+    yield Finding(
+        "program", "ok", f"Python {platform.python_version()} on {platform.platform(terse=True)}"
+    )
+    yield look_at_record(wanted.record)
+    made: list[Recogniser] = []
+    yield _try("recogniser", lambda: _look_at_recogniser(wanted, made))
+    yield _try("voice", _look_at_voice)
+    trial = bool(made) and wanted.trial and not as_json
+    # PortAudio and ALSA print what they think on the error stream.
+    with library_noise_to(Path(os.devnull)):
+        yield from _look_at_sound(wanted, stdout, made[0] if trial else None)
+    yield _look_at_models(wanted.models)
+    yield look_at_terminal(stdin, stdout)
+    yield _try("keypad", _look_at_keypad, missing="note")
+
+
+def _try(part: str, look: Callable[[], Finding], missing: Status = "missing") -> Finding:
+    try:
+        return look()
+    except DeviceFault as fault:
+        return Finding(part, missing, fault.reason, fault.remedy)
+
+
+def look_at_record(path: Path) -> Finding:
+    """Whether jobs can be kept in this file."""
+    folder = path.parent
+    while not folder.exists() and folder != folder.parent:
+        folder = folder.parent
+    remedy = "give another place with --db FILE, or mend its permissions"
+    if not folder.is_dir() or path.is_dir():
+        return Finding("record", "missing", f"{path} cannot be a file", remedy)
+    try:
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        return Finding("record", "missing", f"{folder}: {error.strerror}", remedy)
+    if path.exists() and not os.access(path, os.R_OK | os.W_OK):
+        return Finding("record", "missing", f"{path} may not be written", remedy)
+    free_mb = shutil.disk_usage(folder).free // 1_000_000
+    if free_mb < LEAST_SPACE_MB:
+        return Finding("record", "note", f"only {free_mb} MB free at {folder}", "make room")
+    there = "is there" if path.exists() else "will be made"
+    return Finding("record", "ok", f"{path} {there}")
+
+
+def _look_at_voice() -> Finding:
+    began = time.perf_counter()
+    samples, rate = Voice().synthesise("Front plus six.")
+    took_ms = (time.perf_counter() - began) * 1000
+    return Finding("voice", "ok", f"speaks ({len(samples) / rate:.1f} s made in {took_ms:.0f} ms)")
+
+
+def _look_at_sound(
+    wanted: Wanted, stdout: TextIO, for_trial: Recogniser | None
+) -> Iterator[Finding]:
+    """Speaker and microphone, both open at once as in a job; then the person's voice."""
+    try:
+        library = wanted.open_library()
+    except DeviceFault as fault:
+        for part in ("speaker", "microphone"):
+            yield Finding(part, "missing", fault.reason, fault.remedy)
+        return
+    duplex = HalfDuplex()
+    with ExitStack() as stack:
+        speaker = Speaker(library, wanted.speaker, _nobody, duplex)
+        stack.enter_context(speaker)
+        microphone = Microphone(library, wanted.microphone, _nobody, duplex)
+        stack.enter_context(microphone)
+        yield _try("speaker", lambda: _look_at_speaker(speaker))
+        room = _Heard()
+        yield _try("microphone", lambda: _look_at_microphone(microphone, wanted, room))
+        if room.measured is not None:
+            yield Finding("room", *describe_room(room.measured))
+        if room.measured is not None and for_trial is not None:
+            ears = Ears(for_trial, wanted.judge)
+            status, found, remedy = SpokenTrial(microphone, ears, stdout).run()
+            yield Finding("your voice", status, found, remedy)
+
+
+def _nobody(reason: str | None) -> None:
+    """Losses are found by looking, not by being told."""
+    del reason
+
+
+class _Heard:
+    """Carries the measured room out of a look."""
+
+    measured: Room | None = None
+
+
+def _look_at_speaker(speaker: Speaker) -> Finding:
+    reason = speaker.lifeline.wait_for_first_attempt(OPEN_LIMIT_S)
+    if reason is not None:
+        raise DeviceFault("speaker", reason, "plug one in, or choose it by name")
+    samples = tone("heard", 48_000)
+    if not speaker.play(samples, 48_000) or not speaker.wait(OPEN_LIMIT_S):
+        raise DeviceFault("speaker", "it takes no sound", "choose another by name")
+    return Finding("speaker", "ok", f"{speaker.device_name}: a short tone was played")
+
+
+def _look_at_microphone(microphone: Microphone, wanted: Wanted, heard: _Heard) -> Finding:
+    reason = microphone.lifeline.wait_for_first_attempt(OPEN_LIMIT_S)
+    if reason is not None:
+        raise DeviceFault("microphone", reason, "plug one in, or choose it by name")
+    first = microphone.read(OPEN_LIMIT_S)
+    if first is None:
+        raise DeviceFault("microphone", "it delivers nothing", "choose another by name")
+    blocks = [first.samples]
+    while sum(map(len, blocks)) < wanted.listen_s * 16_000:
+        block = microphone.read(1.0)
+        if block is None:
+            raise DeviceFault("microphone", "it stopped delivering", "check its plug")
+        blocks.append(block.samples)
+    room = measure(np.concatenate(blocks))
+    status, found, remedy = describe_levels(room)
+    if status != "missing":
+        heard.measured = room
+    return Finding("microphone", status, f"{microphone.device_name}: {found}", remedy)
+
+
+def _look_at_recogniser(wanted: Wanted, made: list[Recogniser]) -> Finding:
+    began = time.perf_counter()
+    try:
+        recogniser = wanted.make_recogniser()
+        recogniser.arm(everything(Scale()))
+    except (ImportError, OSError, RuntimeError, ValueError) as error:
+        raise DeviceFault(
+            "recogniser", " ".join(str(error).split()), "install pocketsphinx again with pip"
+        ) from error
+    made.append(recogniser)
+    loaded_s = time.perf_counter() - began
+    found = f"{recogniser.name}, ready in {loaded_s:.1f} s"
+    if wanted.sample is None:
+        return Finding("recogniser", "ok", found)
+    samples, words = wanted.sample()
+    began = time.perf_counter()
+    decoded = recogniser.decode(samples)
+    took_s = time.perf_counter() - began
+    heard = decoded.hypotheses[0].words if decoded.hypotheses else decoded.words
+    if heard != words:
+        return Finding(
+            "recogniser", "note", f"{found}; heard {heard!r} in a recording of {words!r}",
+            "install pocketsphinx and sweepsay again with pip",
+        )  # fmt: skip
+    return Finding("recogniser", "ok", f"{found}; heard {words!r} in {took_s:.2f} s")
+
+
+def _look_at_models(models: tuple[str, ...]) -> Finding:
+    if models:
+        return Finding("model", "ok", f"Vosk: {', '.join(models)}")
+    return Finding(
+        "model", "note", "no Vosk model (not needed)", "for noisy shops: sweepsay model install"
+    )
+
+
+def look_at_terminal(stdin: TextIO, stdout: TextIO) -> Finding:
+    """Whether single keys and the screen can be used."""
+    if not stdin.isatty() or not stdout.isatty():
+        return Finding(
+            "terminal", "missing", "not a terminal: typed lines work, single keys do not",
+            "start sweepsay in a terminal window",
+        )  # fmt: skip
+    size = shutil.get_terminal_size()
+    blocks = (stdout.encoding or "").lower().replace("-", "").startswith("utf")
+    found = f"{size.columns} x {size.lines}, {'large' if blocks else 'plain'} characters"
+    if size.columns < SMALL_SCREEN[0] or size.lines < SMALL_SCREEN[1]:
+        remedy = f"{SMALL_SCREEN[0]} x {SMALL_SCREEN[1]} shows the table too: use larger windows"
+        return Finding("terminal", "note", found, remedy)
+    return Finding("terminal", "ok", found)
+
+
+def _look_at_keypad() -> Finding:
+    if not sys.platform.startswith("linux"):
+        return Finding("keypad", "note", "read by the terminal", "keep its window in front")
+    device = find_keypad()
+    name = device.name
+    device.close()
+    return Finding("keypad", "ok", f"{name}, read directly")

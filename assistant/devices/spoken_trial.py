@@ -1,0 +1,83 @@
+"""A few phrases spoken by the person: does the recogniser take their voice here?"""
+
+import time
+from collections.abc import Callable
+from typing import TextIO
+
+from assistant.devices.ears import Ears, Utterance
+from assistant.devices.listener import BlockSource
+from assistant.devices.room import GOOD_SNR_DB, POOR_SNR_DB, Told
+from grammar.offer import everything
+from grammar.scale import Scale
+
+PHRASES = ("front plus six", "right minus fifteen", "left plus two and a half", "say again")
+"""Long and short, with the number that is most easily mistaken."""
+
+PHRASE_S = 8.0
+"""How long each phrase is waited for."""
+
+
+class SpokenTrial:
+    """Asks for the phrases one by one and hears them."""
+
+    def __init__(
+        self,
+        source: BlockSource,
+        ears: Ears,
+        stdout: TextIO,
+        *,
+        phrases: tuple[str, ...] = PHRASES,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._source, self._ears, self._stdout = source, ears, stdout
+        self._phrases, self._clock = phrases, clock
+
+    def run(self) -> Told:
+        """Ask for every phrase and say how it went, and what helps."""
+        self._ears.arm(everything(Scale()))
+        heard = [(phrase, self._hear(phrase)) for phrase in self._phrases]
+        return verdict(heard)
+
+    def _hear(self, phrase: str) -> Utterance | None:
+        self._stdout.write(f"Say: {phrase}\n")
+        self._stdout.flush()
+        self._ears.discard()
+        until = self._clock() + PHRASE_S
+        while self._clock() < until:
+            block = self._source.read(0.2)
+            if block is None:
+                continue
+            if block.gap:
+                self._ears.discard()
+            for utterance in self._ears.feed(block.samples):
+                self._stdout.write(
+                    f"    heard: {utterance.words or 'nothing clear'} "
+                    f"({utterance.outcome}, {utterance.snr_db:.0f} dB above the noise)\n"
+                )
+                return utterance
+        self._stdout.write("    heard nothing\n")
+        return None
+
+
+def verdict(heard: list[tuple[str, Utterance | None]]) -> Told:
+    """What the phrases say about voice and microphone."""
+    spoken = [utterance for _, utterance in heard if utterance is not None]
+    right = sum(
+        1
+        for phrase, utterance in heard
+        if utterance is not None
+        and utterance.outcome != "reject"
+        and utterance.words.split() == phrase.split()
+    )
+    found = f"{right} of {len(heard)} phrases understood"
+    if not spoken:
+        return "note", "no phrase was heard", "speak up, or move the microphone nearer"
+    snr = sorted(utterance.snr_db for utterance in spoken)[len(spoken) // 2]
+    found += f", {snr:.0f} dB above the noise"
+    if snr < POOR_SNR_DB:
+        return "note", found, "too much noise: use a headset, or the keypad"
+    if right == len(heard):
+        return "ok", found, ""
+    if snr < GOOD_SNR_DB:
+        return "note", found, "move the microphone nearer to your mouth, or use a headset"
+    return "note", found, "speak evenly, without a pause inside a call; the keypad is always there"
