@@ -48,9 +48,10 @@ def run_typed(
         journal = stack.enter_context(Journal.open(record))
         loop = Loop(journal, profile, perform, committed)
         loop.open_job()
-        for line in typed(stdin):
+        lines = typed(stdin)
+        # Asked before each line: a job that is over does not wait for another one.
+        while not loop.over and (line := next(lines, None)) is not None:
             state = loop.state
-            if loop.over or state is None:
-                break
-            loop.post(event_of(line, now(), state.turn, state.profile.scale))
+            if state is not None:
+                loop.post(event_of(line, now(), state.turn, state.profile.scale))
     return 0
