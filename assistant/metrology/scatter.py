@@ -19,6 +19,9 @@ from assistant.metrology.problem import Noise
 DEFAULT_READING_SD: Final = Length.of("0.5", "thou")
 DEFAULT_DOF: Final = 2.0
 
+# Column of a drill press in sweep radii behind the spindle axis: judgement, no source.
+_HINGE: Final = 1.3
+
 # The steps that dials are read in, as parts of a count.
 _STEPS: Final = tuple(Decimal(text) for text in ("1", "0.5", "0.25", "0.1", "0.05", "0.02", "0.01"))
 
@@ -67,13 +70,16 @@ def surface_scatter(noise: Noise, unit: Unit, step: float) -> Scatter:
 def relock_scatter(noise: Noise, unit: Unit, step: float) -> Scatter | None:
     """Scatter of a difference of opposite stations from relocking; None when nothing is known.
 
-    Relock readings are of one station. A table that rocks moves the opposite one the other way, one
-    that lifts moves it along; with the correlation anywhere between, the mean variance of the
-    difference is twice that of a reading (derived).
+    Relock readings are of the right (or left) station. The table nods about a hinge at its column
+    and tilts about its middle; with both differences scattering alike, a side station has
+    sqrt(1 + h^2) / 2 of their scatter, h being the hinge in sweep radii behind the axis (derived).
+    Readings at the front make it seem a little larger; the back, near the hinge, hardly moves and
+    will not do.
     """
     if noise.relock:
         measured = sample_sd([float(value.to(unit)) for value in noise.relock])
-        return Scatter(sqrt(2) * _without_rounding(measured, step), len(noise.relock) - 1)
+        side_station = sqrt(1 + _HINGE**2) / 2
+        return Scatter(_without_rounding(measured, step) / side_station, len(noise.relock) - 1)
     if noise.relock_sd is not None:
         return Scatter(float(noise.relock_sd.to(unit)), inf)
     return None

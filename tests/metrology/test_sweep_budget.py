@@ -41,9 +41,21 @@ def test_each_source_by_hand() -> None:
     found = parts(noise)
     rounding = 0.25 / 12
     assert found["surface"] == pytest.approx((sqrt(2 * (1 - rounding)), 2))
-    assert found["relock"] == pytest.approx((sqrt(2 * (1 - rounding)), 2))
+    # A side station of a table hinged 1.3 radii behind the axis: half of sqrt(1 + 1.3^2) (derived).
+    assert found["relock"] == pytest.approx((sqrt(1 - rounding) / (sqrt(2.69) / 2), 2))
     assert found["lock_pull"] == pytest.approx((sqrt(2) * 2 / sqrt(12), inf))
     assert found["indicator"] == pytest.approx((0.3 / sqrt(3), inf))
+
+
+def test_relock_factor_against_a_hinged_table() -> None:
+    """Seeded nods about the column and tilts about the middle: scatter of the right station."""
+    random = np.random.default_rng(10)
+    front, right = random.normal(0, 0.7, (2, 100_000))
+    station = right / 2 - front / 2 * (0 - 1.3)
+    sd = float(np.std(station))
+    noise = Noise(relock=lengths("0 2 1"), resolution=length("0.01"))
+    factor = parts(noise)["relock"][0] / 1.0
+    assert sd * factor == pytest.approx(0.7, rel=0.01)
 
 
 def test_drift_adds_half_of_itself_as_a_rectangle() -> None:
@@ -104,16 +116,17 @@ def test_nothing_known_is_said_to_be_assumed() -> None:
 
 def test_ordinary_drill_press_is_not_worth_chasing_below_ten() -> None:
     """Roughness moves the dial three, the lock a couple: about ten thou. Common practice, no
-    source."""
+    source; all extremes added up (3 + 3 + 2 + 2). Added in squares it is between half of that and
+    all of it."""
     noise = Noise(surface=lengths("0 1 3 2"), relock=lengths("0 2 1"), resolution=length("0.5"))
-    small = solve(sweep("5 2.5 0 2.5", tolerance="4", noise=noise))
+    small = solve(sweep("4 2 0 2", tolerance="4", noise=noise))
     large = solve(sweep("12 6 0 6", tolerance="4", noise=noise))
     assert small.inside_noise
     assert not small.judgement.front_matters
     assert not large.inside_noise
     assert large.judgement.front_matters
     assert not large.judgement.side_matters
-    assert 4 < small.expanded_uncertainty < 11
+    assert 4.5 < small.expanded_uncertainty < 10
 
 
 def test_verdicts() -> None:
