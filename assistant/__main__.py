@@ -1,76 +1,18 @@
-"""Arguments, wiring, and every error turned into one line and an exit code."""
+"""Wiring of the command line, and every error turned into one line and an exit code.
+
+Modules are imported where they are used: `solve` need not wait for a recogniser.
+"""
 
 import argparse
 import json
 import os
 import sys
 from collections.abc import Sequence
-from pathlib import Path
 
+from assistant.arguments import build_parser
+from assistant.devices.faults import DeviceFault
 from assistant.records.faults import RecordError
 from assistant.records.readings_file import ReadingsFileError
-
-CAUTIONS = (
-    "Unplug the machine, chuck key out, turn the spindle by hand only while a bar is chucked, "
-    "hold the table before its lock is loosened, wear eye protection. The machine's manual and "
-    "local codes come first."
-)
-
-
-def build_parser() -> argparse.ArgumentParser:
-    """The whole command line."""
-    parser = argparse.ArgumentParser(
-        prog="sweepsay",
-        description="Square a machine's table to its spindle by voice.",
-        epilog=CAUTIONS,
-    )
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    _demo_arguments(commands.add_parser("demo", help="a whole spoken job, simulated"))
-    _hear_arguments(commands.add_parser("hear", help="recordings through the job's ears"))
-    _solve_arguments(commands.add_parser("solve", help="readings in, answer out"))
-    _run_arguments(commands.add_parser("run", help="the job"))
-    return parser
-
-
-def _demo_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--seed", type=int, default=1, metavar="N", help="which job (default 1)")
-    parser.add_argument(
-        "--out", type=Path, default=Path("sweepsay-demo"), metavar="DIR",
-        help="where the WAV, the report and the job go (default ./sweepsay-demo)",
-    )  # fmt: skip
-    parser.add_argument("--json", action="store_true", help="print JSON only")
-
-
-def _hear_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("files", nargs="+", metavar="FILE", help="WAV or FLAC, any rate")
-    parser.add_argument("--unit", choices=("thou", "mm"), default="thou", help="of the job")
-    parser.add_argument(
-        "--range", type=_reach, default=30, metavar="N", dest="reach",
-        help="the dial's range in thou, or in hundredths of a millimetre (default 30)",
-    )  # fmt: skip
-    parser.add_argument("--expect", choices=("reading", "command", "any"), default="any")
-    parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx")
-    parser.add_argument("--json", action="store_true", help="one JSON line per utterance")
-
-
-def _reach(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text) <= 999:
-        raise argparse.ArgumentTypeError(f"{text!r}: use a whole number from 1 to 999")
-    return int(text)
-
-
-def _solve_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="readings in TOML or JSON; - for stdin")
-    parser.add_argument("--json", action="store_true", help="print JSON only")
-
-
-def _run_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("machine", nargs="?", metavar="MACHINE", help="a machine's profile")
-    parser.add_argument("--ears", choices=("mic", "text", "off"), default="mic")
-    parser.add_argument("--voice", choices=("speaker", "text", "off"), default="speaker")
-    parser.add_argument("--keypad", action=argparse.BooleanOptionalAction, default=True)
-    parser.add_argument("--db", type=Path, default=None, metavar="FILE", help="the record")
-    parser.add_argument("--json", action="store_true", help="events and effects as JSON lines")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -78,7 +20,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = build_parser().parse_args(argv)
     try:
         return _dispatch(arguments)
-    except (RecordError, ReadingsFileError) as error:
+    except (RecordError, ReadingsFileError, DeviceFault) as error:
         return _fail(str(error))
     except BrokenPipeError:
         # The reader of our output has gone; Python would complain again while closing it.
@@ -95,8 +37,9 @@ def _fail(message: str) -> int:
 
 
 def _dispatch(arguments: argparse.Namespace) -> int:
-    # Modules are imported where they are used: `solve` need not wait for a recogniser.
     match arguments.command:
+        case "run":
+            return _run(arguments)
         case "demo":
             from assistant.simulation.demo import run_demo
 
@@ -104,6 +47,8 @@ def _dispatch(arguments: argparse.Namespace) -> int:
                 arguments.seed, arguments.out, as_json=arguments.json,
                 stdout=sys.stdout, stderr=sys.stderr,
             )  # fmt: skip
+        case "check":
+            return _check(arguments)
         case "hear":
             from assistant.hear import run_hear
 
@@ -114,8 +59,10 @@ def _dispatch(arguments: argparse.Namespace) -> int:
             )  # fmt: skip
         case "solve":
             return _solve(arguments)
-        case "run":
-            return _run(arguments)
+        case "machine":
+            return _machine(arguments)
+        case "job":
+            return _job(arguments)
         case _:
             raise AssertionError(f"no command {arguments.command}")
 
@@ -155,8 +102,85 @@ def _run(arguments: argparse.Namespace) -> int:
     from assistant.hear import recogniser
     from assistant.live import Wishes, run_live
 
-    wishes = Wishes(arguments.ears, arguments.voice, arguments.keypad, arguments.json)
-    return run_live(profile, record, wishes, lambda: recogniser("pocketsphinx"))
+    wishes = Wishes(
+        ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
+        screen=arguments.screen and not arguments.json, theme=arguments.theme,
+        as_json=arguments.json, headset=arguments.headset,
+        microphone=arguments.microphone, speaker=arguments.speaker,
+    )  # fmt: skip
+    return run_live(profile, record, wishes, lambda: recogniser(arguments.engine))
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from assistant.devices.check import Wanted, run_check
+    from assistant.devices.verify import judge
+    from assistant.hear import recogniser
+    from assistant.records.places import default_record
+    from assistant.simulation.speech import SpeechBank, voices
+
+    said = "front plus six"
+    wanted = Wanted(
+        record=arguments.db or default_record(),
+        make_recogniser=lambda: recogniser("pocketsphinx"),
+        judge=judge,
+        microphone=arguments.microphone,
+        speaker=arguments.speaker,
+        sample=lambda: (SpeechBank(voices()[0]).say(said), said),
+        trial=arguments.trial,
+    )
+    return run_check(wanted, sys.stdin, sys.stdout, as_json=arguments.json)
+
+
+def _machine(arguments: argparse.Namespace) -> int:
+    from assistant.records import machine_command
+    from assistant.records.places import default_profiles
+
+    folder, out = default_profiles(), sys.stdout
+    match arguments.action:
+        case "list":
+            return machine_command.machine_list(
+                folder, as_json=arguments.json, out=out, err=sys.stderr
+            )
+        case "show":
+            return machine_command.machine_show(
+                folder, arguments.name, as_json=arguments.json, out=out
+            )
+        case "new":
+            return machine_command.machine_new(
+                folder, arguments.name, layout=arguments.layout, units=arguments.units,
+                settings=arguments.settings, asked=sys.stdin, out=out,
+            )  # fmt: skip
+        case _:
+            return machine_command.machine_edit(
+                folder, arguments.name, arguments.settings,
+                editor=machine_command.usual_editor(), out=out,
+            )  # fmt: skip
+
+
+def _job(arguments: argparse.Namespace) -> int:
+    from assistant.records import job_command
+    from assistant.records.places import default_record
+
+    record, out, err = arguments.db or default_record(), sys.stdout, sys.stderr
+    match arguments.action:
+        case "list":
+            return job_command.job_list(record, as_json=arguments.json, out=out, err=err)
+        case "show":
+            return job_command.job_show(
+                record, arguments.job, as_json=arguments.json, out=out, err=err
+            )
+        case "report":
+            return job_command.job_report(
+                record, arguments.job, arguments.out, as_json=arguments.json, out=out, err=err
+            )
+        case "export":
+            return job_command.job_export(
+                record, arguments.job, arguments.format, arguments.out, out=out, err=err
+            )
+        case _:
+            return job_command.job_import(
+                record, arguments.file, as_json=arguments.json, out=out, err=err
+            )
 
 
 if __name__ == "__main__":

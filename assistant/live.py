@@ -30,6 +30,8 @@ from assistant.devices.lines import (
 )
 from assistant.devices.listener import Listener
 from assistant.devices.microphone import Microphone
+from assistant.devices.palette import ThemeName
+from assistant.devices.screen import Screen
 from assistant.devices.sound_library import PortAudio
 from assistant.devices.speaker import Speaker
 from assistant.devices.terminal_keys import TerminalKeys
@@ -49,6 +51,7 @@ from assistant.dialogue.messages import (
     Say,
     Tone,
 )
+from assistant.dialogue.view import view
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
 from assistant.run import Loop, now
@@ -58,6 +61,9 @@ VoiceKind = Literal["speaker", "text", "off"]
 
 FIRST_ATTEMPT_S = 5.0
 """How long a device may take to open before the job begins without it."""
+
+LEVEL_S = 0.1
+"""How often the level meter moves while nothing happens."""
 
 TONE_RATE = 48_000
 
@@ -69,6 +75,8 @@ class Wishes:
     ears: EarsKind = "mic"
     voice: VoiceKind = "speaker"
     keypad: bool = True
+    screen: bool = False
+    theme: ThemeName = "dark"
     as_json: bool = False
     headset: bool = False
     microphone: str | None = None
@@ -107,6 +115,8 @@ class Bench:
         self._voice: Voice | None = None
         self._listener: Listener | None = None
         self._lost: set[Device] = set()
+        self._screen: Screen | None = None
+        self._microphone: Microphone | None = None
 
     # -- opening -------------------------------------------------------------------------
 
@@ -129,6 +139,16 @@ class Bench:
         except DeviceFault as fault:
             missing.append(fault)
 
+    def open_screen(self, stdin: TextIO, stack: ExitStack) -> bool:
+        """Draw the job on a full screen, if this is a terminal; its keys come with it."""
+        try:
+            screen = Screen(self.stroke, theme=self.wishes.theme, stdin=stdin, stdout=self._stdout)
+        except DeviceFault as fault:
+            self.note(fault)
+            return False
+        self._screen = stack.enter_context(screen)
+        return True
+
     def _open_voice(self, stack: ExitStack) -> None:
         self._voice = Voice()
         library = PortAudio("speaker")
@@ -141,7 +161,7 @@ class Bench:
         microphone = Microphone(
             library, self.wishes.microphone, self.report("microphone"), self._duplex
         )
-        stack.enter_context(microphone)
+        self._microphone = stack.enter_context(microphone)
         listener = Listener(
             microphone,
             lambda: Ears(self._make_recogniser(), judge),
@@ -160,7 +180,8 @@ class Bench:
                 self.mailbox.put(DeviceBack(now(), device))
             else:
                 self._lost.add(device)
-                print(f"sweepsay: {device}: {reason}", file=self._stderr)
+                if self._screen is None:
+                    print(f"sweepsay: {device}: {reason}", file=self._stderr)
                 self.mailbox.put(DeviceLost(now(), device, reason))
 
         return report
@@ -233,13 +254,30 @@ class Bench:
     def play(self) -> None:
         """Open the job and work through the mailbox until it is closed, stopped or ended."""
         self.loop.open_job()
+        self._draw()
         while not self.loop.over:
-            mail = self.mailbox.get()
+            try:
+                mail = self.mailbox.get(timeout=LEVEL_S)
+            except queue.Empty:
+                self._show_level()
+                continue
             if isinstance(mail, _End):
                 break
             self.loop.post(mail)
+            self._draw()
         if self._speaker is not None:
             self._speaker.wait(8.0)
+
+    def _draw(self) -> None:
+        state = self.loop.state
+        if self._screen is not None and state is not None:
+            self._screen.show(view(state))
+
+    def _show_level(self) -> None:
+        if self._screen is not None:
+            level = self._microphone.level_db if self._microphone is not None else None
+            speaking = self._speaker is not None and self._speaker.playing()
+            self._screen.update(level_db=level, speaking=speaking, hears=self.hears)
 
     def _committed(self, event: Event) -> None:
         if self.wishes.as_json:
@@ -250,7 +288,8 @@ class Bench:
             print_line(self._stdout, effect_json(effect, self.loop.profile.scale))
         match effect:
             case Say(text=text):
-                if self.wishes.voice != "off" and not self.wishes.as_json:
+                silent = self.wishes.voice == "off" or self.wishes.as_json
+                if not silent and self._screen is None:
                     print_say(self._stdout, text)
                 self._speak(text)
             case Tone(name=name) if self._speaker is not None:
@@ -299,6 +338,8 @@ def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, stack: ExitStack) ->
         except DeviceFault as fault:
             # No keypad of its own is no loss: its keys then come through the terminal.
             bench.note(fault)
+    if wishes.screen and bench.open_screen(stdin, stack):
+        return
     if stdin.isatty():
         stack.enter_context(TerminalKeys(bench.stroke, stdin=stdin, echo=sys.stderr))
         return

@@ -1,0 +1,137 @@
+"""The command line as a table of commands and their options; nothing is done here."""
+
+import argparse
+from pathlib import Path
+
+from assistant.devices.palette import THEMES
+from assistant.records.presets import LAYOUTS
+
+CAUTIONS = (
+    "Unplug the machine, chuck key out, turn the spindle by hand only while a bar is chucked, "
+    "hold the table before its lock is loosened, wear eye protection. The machine's manual and "
+    "local codes come first."
+)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="sweepsay",
+        description="Square a machine's table to its spindle by voice.",
+        epilog=CAUTIONS,
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _run(commands.add_parser("run", help="the job", epilog=CAUTIONS))
+    _demo(commands.add_parser("demo", help="a whole spoken job, simulated"))
+    _check(commands.add_parser("check", help="what works here, and what to do about the rest"))
+    _hear(commands.add_parser("hear", help="recordings through the job's ears"))
+    _solve(commands.add_parser("solve", help="readings in, answer out"))
+    _machine(commands.add_parser("machine", help="profiles of machines"))
+    _job(commands.add_parser("job", help="the record of jobs"))
+    return parser
+
+
+def _run(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("machine", nargs="?", metavar="MACHINE", help="a machine's profile")
+    parser.add_argument("--ears", choices=("mic", "text", "off"), default="mic")
+    parser.add_argument("--voice", choices=("speaker", "text", "off"), default="speaker")
+    parser.add_argument(
+        "--keypad", action=argparse.BooleanOptionalAction, default=True,
+        help="a numeric keypad of its own (Linux) beside the terminal's keys",
+    )  # fmt: skip
+    parser.add_argument(
+        "--screen", action=argparse.BooleanOptionalAction, default=True,
+        help="a full screen in a terminal; --no-screen prints lines",
+    )  # fmt: skip
+    parser.add_argument("--theme", choices=tuple(THEMES), default="dark", help="of the screen")
+    parser.add_argument("--microphone", metavar="NAME", help="part of the device's name")
+    parser.add_argument("--speaker", metavar="NAME", help="part of the device's name")
+    parser.add_argument(
+        "--headset", action="store_true", help="listen while speaking: the microphone is close"
+    )
+    parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx")
+    _record(parser)
+    parser.add_argument("--json", action="store_true", help="events and effects as JSON lines")
+
+
+def _demo(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="which job (default 1)")
+    parser.add_argument(
+        "--out", type=Path, default=Path("sweepsay-demo"), metavar="DIR",
+        help="where the WAV, the report and the job go (default ./sweepsay-demo)",
+    )  # fmt: skip
+    parser.add_argument("--json", action="store_true", help="print JSON only")
+
+
+def _check(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--microphone", metavar="NAME", help="part of the device's name")
+    parser.add_argument("--speaker", metavar="NAME", help="part of the device's name")
+    parser.add_argument("--try", action="store_true", dest="trial", help="speak and see")
+    _record(parser)
+    parser.add_argument("--json", action="store_true", help="print JSON only")
+
+
+def _hear(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("files", nargs="+", metavar="FILE", help="WAV or FLAC, any rate")
+    parser.add_argument("--unit", choices=("thou", "mm"), default="thou", help="of the job")
+    parser.add_argument(
+        "--range", type=_reach, default=30, metavar="N", dest="reach",
+        help="the dial's range in thou, or in hundredths of a millimetre (default 30)",
+    )  # fmt: skip
+    parser.add_argument("--expect", choices=("reading", "command", "any"), default="any")
+    parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx")
+    parser.add_argument("--json", action="store_true", help="one JSON line per utterance")
+
+
+def _reach(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 999:
+        raise argparse.ArgumentTypeError(f"{text!r}: use a whole number from 1 to 999")
+    return int(text)
+
+
+def _solve(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="readings in TOML or JSON; - for stdin")
+    parser.add_argument("--json", action="store_true", help="print JSON only")
+
+
+def _machine(parser: argparse.ArgumentParser) -> None:
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
+    listed = actions.add_parser("list", help="every machine")
+    show = actions.add_parser("show", help="one machine's profile")
+    new = actions.add_parser("new", help="make a profile; asks what is not given")
+    edit = actions.add_parser("edit", help="change a profile")
+    show.add_argument("name", metavar="MACHINE")
+    new.add_argument("name", nargs="?", metavar="MACHINE")
+    new.add_argument("--layout", metavar="LAYOUT", help=", ".join(each.name for each in LAYOUTS))
+    new.add_argument("--units", choices=("inch", "metric"), default="inch")
+    edit.add_argument("name", metavar="MACHINE")
+    for action in (new, edit):
+        action.add_argument(
+            "--set", action="append", default=[], metavar="KEY=VALUE", dest="settings",
+            help="such as 'tolerance=2 thou'; may be given several times",
+        )  # fmt: skip
+    for action in (listed, show):
+        action.add_argument("--json", action="store_true", help="print JSON only")
+
+
+def _job(parser: argparse.ArgumentParser) -> None:
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
+    listed = actions.add_parser("list", help="every job")
+    show = actions.add_parser("show", help="one job in full; the newest if none is named")
+    report = actions.add_parser("report", help="HTML and PDF")
+    export = actions.add_parser("export", help="JSON or CSV")
+    taken = actions.add_parser("import", help="take an exported job into the record")
+    for action in (show, report, export):
+        action.add_argument("job", nargs="?", metavar="JOB")
+    for action in (listed, show, report, export, taken):
+        _record(action)
+    for action in (listed, show, report, taken):
+        action.add_argument("--json", action="store_true", help="print JSON only")
+    report.add_argument("--out", type=Path, default=Path(), metavar="DIR")
+    export.add_argument("--format", choices=("json", "csv"), default="json")
+    export.add_argument("--out", type=Path, default=None, metavar="FILE")
+    taken.add_argument("file", type=Path, metavar="FILE")
+
+
+def _record(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--db", type=Path, default=None, metavar="FILE", help="the record")
