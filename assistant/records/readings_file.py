@@ -29,6 +29,7 @@ from assistant.metrology.problem import (
     Trial,
 )
 from assistant.metrology.stations import BEARING_OF, is_station
+from assistant.metrology.stock_sets import STOCKS
 
 JobUnit = Literal["thou", "mm", "um"]
 
@@ -187,7 +188,7 @@ def _shimming(table: Mapping[str, object], unit: Unit) -> Shimming:
         raise ReadingsFileError("shim.max_leaves is no whole number; write one such as 3")
     return Shimming(
         span=_with_unit("shim.span", _length(table, "span", unit, "shim.")),
-        stock=_lengths(table, "stock", unit, "shim."),
+        stock=_stock(table, unit),
         max_leaves=most,
         trials=tuple(
             _trial(_table(trial, f"shim.trials[{n}]"), f"shim.trials[{n}].", unit)
@@ -195,6 +196,17 @@ def _shimming(table: Mapping[str, object], unit: Unit) -> Shimming:
         ),
         fitted=_length(table, "fitted", unit, "shim."),
     )
+
+
+def _stock(table: Mapping[str, object], unit: Unit) -> tuple[Length, ...]:
+    """Leaves one by one, or a usual set by its name."""
+    name = table.get("stock", [])
+    if not isinstance(name, str):
+        return _lengths(table, "stock", unit, "shim.")
+    for known, leaves in STOCKS.items():
+        if name == known:
+            return leaves
+    raise ReadingsFileError(f'shim.stock is "{name}"; list leaves, or name {", ".join(STOCKS)}')
 
 
 def _trial(table: Mapping[str, object], where: str, unit: Unit) -> Trial:

@@ -73,6 +73,10 @@ def test_json_says_the_same() -> None:
     assert problem_from_text(json.dumps(table)) == problem_from_text(WHOLE)
 
 
+def test_stock_by_name() -> None:
+    assert len(problem_from_text(FOUR + 'shim = { stock = "metric_13" }').shim.stock) == 13
+
+
 def test_readings_keep_the_order_in_which_they_were_taken() -> None:
     problem = problem_from_text("readings = { front = 1, right = 2, back = 3, left = 4 }")
     assert [reading.station for reading in problem.readings] == ["front", "right", "back", "left"]
@@ -126,6 +130,7 @@ BAD = [
     (FOUR + "shim = 3", "shim is no table"),
     (FOUR + 'shim = { span = "3" }', "shim.span is"),
     (FOUR + "shim = { stock = 3 }", "shim.stock is no list"),
+    (FOUR + 'shim = { stock = "metric" }', "list leaves, or name inch_26, metric_20"),
     (FOUR + 'shim = { stock = ["2", "x"] }', r"shim.stock\[2\]"),
     (FOUR + 'shim = { max_leaves = "3" }', "whole number"),
     (FOUR + "shim = { max_leaves = 0 }", "one leaf at least"),
