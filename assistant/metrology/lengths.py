@@ -114,7 +114,7 @@ def parse_length(text: str, default_unit: Unit) -> Length:
 
     >>> parse_length("10 in", "thou").to("mm")
     Decimal('254')
-    >>> parse_length("-1.5", "thou").mm
+    >>> parse_length("-1.5", "thou").to("mm")
     Decimal('-0.0381')
     """
     match = _LENGTH.fullmatch(text.strip())
