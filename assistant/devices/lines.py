@@ -9,6 +9,7 @@ from assistant.dialogue.messages import (
     Effect,
     Heard,
     KeyPressed,
+    Learned,
     Listen,
     NewJob,
     Result,
@@ -94,6 +95,8 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
             return {"effect": "closed", "finished": finished}
         case NewJob():
             return {"effect": "new job"}
+        case Learned(profile=profile):
+            return {"effect": "learned", "machine": profile.name}
         case _:
             assert_never(effect)
 

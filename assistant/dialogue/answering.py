@@ -19,6 +19,13 @@ from assistant.dialogue.judging import (
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
 from assistant.dialogue.phases import TABLE, Phase
+from assistant.dialogue.settling import (
+    settle_back,
+    settle_begin,
+    settle_done,
+    settle_reading,
+    settle_skip,
+)
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, AskSign, State
 from assistant.dialogue.sweeping import (
     correct_last,
@@ -84,6 +91,11 @@ def reading(state: State, called: Reading, heard: Heard) -> Out:
                 plain = replace(called, doubtful_unit=True)
                 return ask(replace(state, pending=AskReading((plain,))))
             return _take(state, called, heard)
+        case Phase.SURFACE | Phase.RELOCK | Phase.SNUG | Phase.HARD:
+            if not called.signed:
+                pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
+                return ask(replace(state, pending=pending))
+            return settle_reading(state, called)
         case Phase.ZERO if called.value == 0 and not called.correction:
             return zeroed(state, heard)
         case Phase.ZERO:
@@ -160,7 +172,11 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
                     return ask(state, prompts.UNPLUG_FIRST)
                 return replace(plain, stopped=True), (NewJob(),)
             if name == "yes":
-                return ask(plain) if unplugged else ask(replace(state, pending=AskGoOn(True)))
+                return (
+                    go(plain, plain.phase)
+                    if unplugged
+                    else ask(replace(state, pending=AskGoOn(True)))
+                )
             return ask(state)
         case None:
             return answer(state, meaning, heard)
@@ -237,6 +253,12 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return go(state, Phase.ZERO)
         case Phase.ZERO, "zeroed":
             return zeroed(state, heard)
+        case ((Phase.LOCK | Phase.ZERO), "settle"):
+            return settle_begin(state)
+        case ((Phase.SURFACE | Phase.RELOCK), "done"):
+            return settle_done(state)
+        case ((Phase.SURFACE | Phase.RELOCK | Phase.SNUG | Phase.HARD), "skip"):
+            return settle_skip(state)
         case Phase.SWEEP, "correction":
             return correct_last(state)
         case Phase.SWEEP, "next":
@@ -281,6 +303,8 @@ def _disregard(state: State, heard: Heard) -> Out:
         return take_back(replace(state, suspect=None, instead=None), heard.at)
     if state.phase is Phase.SWEEP:
         return take_back(state, heard.at)
+    if state.settling and state.phase in (Phase.SURFACE, Phase.RELOCK):
+        return settle_back(state)
     back = TABLE[state.phase].back
     if state.phase is Phase.CLOSE and state.as_left is not None:
         return advise(state, "")

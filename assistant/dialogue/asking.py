@@ -7,6 +7,7 @@ from assistant.dialogue.amounts import count_name, size_words, tolerance_words
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
 from assistant.dialogue.state import (
+    SETTLED_AT,
     AskCommand,
     AskGoOn,
     AskReading,
@@ -116,6 +117,14 @@ def _phase_question(state: State) -> str:
             return prompts.tolerance(count_name(profile.scale))
         case Phase.LOCK:
             return prompts.LOCK
+        case Phase.SURFACE:
+            return prompts.SURFACE
+        case Phase.RELOCK:
+            return prompts.relock(SETTLED_AT)
+        case Phase.SNUG:
+            return prompts.snug(SETTLED_AT)
+        case Phase.HARD:
+            return prompts.hard(SETTLED_AT)
         case Phase.ZERO:
             return prompts.zero(FIRST)
         case Phase.SWEEP:

@@ -29,7 +29,10 @@ class Profile:
     side to side, to the right of the spindle axis. ``span`` is the distance from the contact
     edge to the shim, None when unknown. ``stock`` and ``reading_sd`` are in counts of the
     scale; ``reading_sd`` is the standard deviation of one reading over table roughness,
-    ``relock_sd`` that of front minus back (and right minus left) from relocking.
+    ``relock_sd`` that of front minus back (and right minus left) from relocking. What was
+    measured at this machine counts instead where it is there: ``surface``, readings about
+    one spot; ``relock``, readings at the right, each after unlocking and locking again;
+    ``lock_pull``, how far the reading there goes from snug to hard. In counts.
     """
 
     name: str = "drill press"
@@ -43,3 +46,6 @@ class Profile:
     method: Method = "indicator"
     reading_sd: Decimal = Decimal("0.5")
     relock_sd: Decimal = Decimal("0.5")
+    surface: tuple[Decimal, ...] = ()
+    relock: tuple[Decimal, ...] = ()
+    lock_pull: Decimal | None = None

@@ -156,4 +156,11 @@ class NewJob:
     """The person does not want to go on with the old job: start another."""
 
 
-Effect = Say | Tone | Listen | Result | Step | Closed | NewJob
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """Something about the machine was measured: keep it with its profile."""
+
+    profile: Profile
+
+
+Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned

@@ -22,6 +22,10 @@ class Phase(StrEnum):
     DIAMETER = "sweep diameter"
     TOLERANCE = "tolerance"
     LOCK = "lock"
+    SURFACE = "surface"
+    RELOCK = "relock"
+    SNUG = "snug"
+    HARD = "hard"
     ZERO = "zero"
     SWEEP = "sweep"
     DECIDE = "decide"
@@ -63,8 +67,12 @@ TABLE: dict[Phase, Row] = {
     Phase.SETUP: Row(("yes", "no", "disregard"), back=Phase.TABLE_HELD),
     Phase.DIAMETER: Row(("skip", "disregard"), sizes=40, back=Phase.SETUP),
     Phase.TOLERANCE: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER),
-    Phase.LOCK: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.SETUP),
-    Phase.ZERO: Row(("zeroed", "disregard"), readings=True, back=Phase.LOCK),
+    Phase.LOCK: Row(("locked", "settle", "disregard"), readings=True, loose=True, back=Phase.SETUP),
+    Phase.SURFACE: Row(("done", "skip", "disregard"), readings=True, back=Phase.LOCK),
+    Phase.RELOCK: Row(("done", "skip", "disregard"), readings=True, back=Phase.SURFACE),
+    Phase.SNUG: Row(("skip", "disregard"), readings=True, back=Phase.RELOCK),
+    Phase.HARD: Row(("skip", "disregard"), readings=True, back=Phase.SNUG),
+    Phase.ZERO: Row(("zeroed", "settle", "disregard"), readings=True, back=Phase.LOCK),
     Phase.SWEEP: Row(("correction", "disregard", "next"), readings=True, back=Phase.ZERO),
     Phase.DECIDE: Row(("yes", "no", "finish", "disregard"), back=Phase.SWEEP),
     Phase.LOOSEN: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),

@@ -16,24 +16,14 @@ from grammar.vocabulary import BY_NAME, Station
 
 # -- make safe ---------------------------------------------------------------------------
 
-UNPLUGGED: Final = "Is the machine unplugged?"
-"""The first question of every job."""
-
-UNPLUG_FIRST: Final = "Unplug it first. Hard-wired: lock it out."
-"""No to the first question."""
-
+UNPLUGGED: Final = "Is the machine unplugged?"  # the first question of every job
+UNPLUG_FIRST: Final = "Unplug it first. Hard-wired: lock it out."  # no to the first question
 KEY_OUT: Final = "Chuck key out, glasses on?"
 """The chuck key flies when a spindle starts; eye protection belongs to it."""
 
-KEY_OUT_FIRST: Final = "Key out and glasses on first."
-"""No to the second question."""
-
-TABLE_HELD: Final = "Is the table held from dropping?"
-"""A table may drop when its lock is loosened."""
-
-HOLD_TABLE_FIRST: Final = "Block or jack the table first."
-"""No to the third question."""
-
+KEY_OUT_FIRST: Final = "Key out and glasses on first."  # no to the second question
+TABLE_HELD: Final = "Is the table held from dropping?"  # a table may drop when its lock is loosened
+HOLD_TABLE_FIRST: Final = "Block or jack the table first."  # no to the third question
 BY_HAND_ONLY: Final = "Spindle by hand only. The machine's manual rules."
 """Said once the machine is safe."""
 
@@ -55,8 +45,47 @@ def tolerance(unit: str) -> str:
     return f"Tolerance over the sweep, in {unit}?"
 
 
-TOO_SMALL: Final = "It must be above zero."
-"""A size or tolerance of zero."""
+TOO_SMALL: Final = "It must be above zero."  # a size or tolerance of zero
+
+# -- settle ------------------------------------------------------------------------------
+
+SURFACE: Final = "Move the dial about one spot. Call each, then done."
+"""How rough the surface is under the tip."""
+
+
+def relock(station: Station) -> str:
+    """How well the lock repeats."""
+    return f"{station.capitalize()}: unlock, relock to the mark. Call each, then done."
+
+
+def snug(station: Station) -> str:
+    """The pull of the lock, first reading."""
+    return f"Lock it snug. {station.capitalize()}?"
+
+
+def hard(station: Station) -> str:
+    """The pull of the lock, second reading."""
+    return f"Pull the lock hard. {station.capitalize()}?"
+
+
+def noted(value: Decimal) -> str:
+    """Read a noise reading back."""
+    return f"{signed_words(value).capitalize()}."
+
+
+NOTED_BACK: Final = "Taken back."  # the last noise reading is gone
+TOO_FEW: Final = "Three readings at least."  # scatter cannot be told from fewer
+
+
+def settled(surface: str, relocking: str, pull: str) -> str:
+    """What was measured, each part that was."""
+    parts = [("Surface", surface), ("relocking", relocking), ("lock pull", pull)]
+    told = ", ".join(f"{name} {value}" for name, value in parts if value)
+    return f"{told[:1].upper()}{told[1:]}." if told else "Nothing measured."
+
+
+SETTLE_HINT: Final = "Say settle to measure the noise."
+"""Too close to call, and the noise was only assumed."""
 
 # -- zero and sweep ----------------------------------------------------------------------
 
@@ -133,17 +162,14 @@ def ask_command(command: Command) -> str:
     return f"{BY_NAME[command.name].says[0].capitalize()}?"
 
 
-ASK_STOP: Final = "Stop here? All is kept."
-"""Stopping keeps everything."""
-
+ASK_STOP: Final = "Stop here? All is kept."  # stopping keeps everything
 NO_MATCH: Final = "Say it once more."
 """After "no" to every way that a doubtful call may have been meant."""
 
 MISFIT: Final = "They don't fit."
 """The readings cannot belong to a plane; the likeliest to be wrong is asked again."""
 
-NOT_FLAT: Final = "Still no fit. Table not flat, maybe."
-"""Read again and still no plane."""
+NOT_FLAT: Final = "Still no fit. Table not flat, maybe."  # read again and still no plane
 
 
 def drifted(station: Station, drift: str) -> str:
@@ -154,11 +180,8 @@ def drifted(station: Station, drift: str) -> str:
 DRIFTING_ON: Final = "Check bar, clamp and dial for play."
 """The sweep will not close again and again."""
 
-NOT_WHILE_LOOSE: Final = "Not while it is loose."
-"""A reading was called while something is loose."""
-
-NOT_ZEROED: Final = "Not zeroed yet."
-"""A reading was called before the dial was zeroed."""
+NOT_WHILE_LOOSE: Final = "Not while it is loose."  # a reading was called while something is loose
+NOT_ZEROED: Final = "Not zeroed yet."  # a reading was called before the dial was zeroed
 
 
 def not_now(words: str) -> str:
@@ -166,8 +189,7 @@ def not_now(words: str) -> str:
     return f"Not now: {words}." if words else "Not now."
 
 
-CLOSED_FIRST: Final = "The others first."
-"""The first station was called before the others."""
+CLOSED_FIRST: Final = "The others first."  # the first station was called before the others
 
 # -- judge -------------------------------------------------------------------------------
 
@@ -182,8 +204,7 @@ def axis_inside_noise(axis: str) -> str:
     return f"{axis.capitalize()} inside noise."
 
 
-BOTH_INSIDE_NOISE: Final = "Both ways inside noise."
-"""Neither axis can be told from noise."""
+BOTH_INSIDE_NOISE: Final = "Both ways inside noise."  # neither axis can be told from noise
 
 
 def plus_or_minus(value: str, most: str = "") -> str:
@@ -196,20 +217,13 @@ def within(tolerance_words: str) -> str:
     return f"Square within {tolerance_words}."
 
 
-UNDECIDED: Final = "Too close to call."
-"""Neither proven in nor proven out."""
-
-BEYOND: Final = "Out of tolerance."
-"""Proven out of tolerance."""
-
+UNDECIDED: Final = "Too close to call."  # neither proven in nor proven out
+BEYOND: Final = "Out of tolerance."  # proven out of tolerance
 NOT_WORTH_CHASING: Final = "Not worth chasing: the rest is noise."
 """What is left is inside the noise."""
 
-FINISH_QUESTION: Final = "Finish?"
-"""Offer the end."""
-
-AS_EXPECTED: Final = "As expected."
-"""The correction did what it should."""
+FINISH_QUESTION: Final = "Finish?"  # offer the end
+AS_EXPECTED: Final = "As expected."  # the correction did what it should
 
 
 def not_as_expected(expected: Decimal, got: Decimal) -> str:
@@ -217,16 +231,12 @@ def not_as_expected(expected: Decimal, got: Decimal) -> str:
     return f"Expected {signed_words(expected)}, got {signed_words(got)}."
 
 
-WRONG_WAY: Final = "It went the wrong way. Check the shim."
-"""The shim made it worse."""
-
-NO_RESPONSE: Final = "The shim did nothing. Is it clamped?"
-"""The shim did nothing."""
+WRONG_WAY: Final = "It went the wrong way. Check the shim."  # the shim made it worse
+NO_RESPONSE: Final = "The shim did nothing. Is it clamped?"  # the shim did nothing
 
 # -- correct -----------------------------------------------------------------------------
 
-LOOSEN: Final = "Hold the table. Loosen the tilt bolt. Done?"
-"""Before the shim."""
+LOOSEN: Final = "Hold the table. Loosen the tilt bolt. Done?"  # before the shim
 
 
 def shim(leaves: Sequence[Decimal], total: Decimal, place: Place) -> str:
@@ -237,8 +247,7 @@ def shim(leaves: Sequence[Decimal], total: Decimal, place: Place) -> str:
     return f"Shim {number_words(total)} {place} the bolt. Done?"
 
 
-SHIM_OUT: Final = "Take the shim out. Done?"
-"""The best shim is none."""
+SHIM_OUT: Final = "Take the shim out. Done?"  # the best shim is none
 
 
 def shim_is(total: Decimal, place: Place | None) -> str:
@@ -248,11 +257,8 @@ def shim_is(total: Decimal, place: Place | None) -> str:
     return f"Shim {number_words(total)} {place}."
 
 
-SHIM_WHERE: Final = "Above or below the bolt?"
-"""A shim was called without its side."""
-
-TIGHTEN: Final = "Tighten the bolt. Lock all. Say locked."
-"""After the shim."""
+SHIM_WHERE: Final = "Above or below the bolt?"  # a shim was called without its side
+TIGHTEN: Final = "Tighten the bolt. Lock all. Say locked."  # after the shim
 
 
 def ease(watch: Station) -> str:
@@ -281,16 +287,12 @@ def tap_back(value: str, down: bool) -> str:
     return f"Too far. Back {'down' if down else 'up'} {value}."
 
 
-ON_TARGET: Final = "On target."
-"""The dial shows the target."""
-
-TAP_LOCK: Final = "Lock it. Say locked."
-"""After tapping."""
+ON_TARGET: Final = "On target."  # the dial shows the target
+TAP_LOCK: Final = "Lock it. Say locked."  # after tapping
 
 # -- close -------------------------------------------------------------------------------
 
-CLOSE: Final = "Lock all, bar out, key out. Done?"
-"""Before power comes back."""
+CLOSE: Final = "Lock all, bar out, key out. Done?"  # before power comes back
 
 
 def closed(found: str, left: str) -> str:
@@ -298,9 +300,7 @@ def closed(found: str, left: str) -> str:
     return f"As found {found}, as left {left}."
 
 
-REPORT_WRITTEN: Final = "Report written."
-"""The report is on the disk."""
-
+REPORT_WRITTEN: Final = "Report written."  # the report is on the disk
 REPORT_FAILED: Final = "No report. The record is kept."
 """The report could not be written; the record is complete all the same."""
 
@@ -310,35 +310,20 @@ RECORD_DAMAGED: Final = "The record is damaged. Check the last reading."
 NOT_KEPT: Final = "Not kept: the disk refuses. Say it again."
 """The record could not be written, so what was just said does not count."""
 
-CLOSED_UNMEASURED: Final = "Closed without a sweep."
-"""Closed before a whole sweep was taken."""
-
-STOPPED: Final = "Stopped. All is kept."
-"""Saved; it can go on."""
+CLOSED_UNMEASURED: Final = "Closed without a sweep."  # closed before a whole sweep was taken
+STOPPED: Final = "Stopped. All is kept."  # saved; it can go on
 
 # -- any time ----------------------------------------------------------------------------
 
-MISSED: Final = "Say again?"
-"""One utterance was not understood."""
-
+MISSED: Final = "Say again?"  # one utterance was not understood
 MISSED_TWICE: Final = "Not clear. Keypad works too."
 """Two misses running: offer the keypad and keep trying."""
 
-TOO_LOUD: Final = "Too loud. Use the keypad."
-"""The room is too loud for the recogniser."""
-
-QUIET_AGAIN: Final = "I can hear again."
-"""The room is quiet enough again."""
-
-STANDING_BY: Final = "Standing by."
-"""Not listening until "go ahead"."""
-
-GOING_AHEAD: Final = "Going ahead."
-"""Listening again."""
-
-GO_ON: Final = "Unfinished job. Go on with it?"
-"""After a restart."""
-
+TOO_LOUD: Final = "Too loud. Use the keypad."  # the room is too loud for the recogniser
+QUIET_AGAIN: Final = "I can hear again."  # the room is quiet enough again
+STANDING_BY: Final = "Standing by."  # not listening until "go ahead"
+GOING_AHEAD: Final = "Going ahead."  # listening again
+GO_ON: Final = "Unfinished job. Go on with it?"  # after a restart
 STILL_UNPLUGGED: Final = "Still unplugged, key out?"
 """After a restart the machine may have been used."""
 
@@ -364,8 +349,7 @@ def number_hint(station: Station | None) -> str:
     return f"{station} plus or minus a number" if station else "a number"
 
 
-SHIM_HINT: Final = "shim, a number, above or below"
-"""How a shim is called."""
+SHIM_HINT: Final = "shim, a number, above or below"  # how a shim is called
 
 
 def status(sweep: Decimal, done: Decimal, found: str, left: str) -> str:

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from math import hypot, sqrt
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.state import ShimTrial, State, Taken
@@ -12,6 +11,7 @@ from assistant.metrology.consistency import Alternative, Limits, Suspect, limits
 from assistant.metrology.consistency import Place as SuspectPlace
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Noise, Problem, Reading, Shimming, Trial
+from assistant.metrology.scatter import reading_sd
 from assistant.metrology.solve import solve
 from grammar.meaning import Reading as Called
 from grammar.vocabulary import Station
@@ -50,11 +50,7 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
             trials=tuple(_trial(trial, unit) for trial in state.trials),
             fitted=length(state.shim),
         ),
-        noise=Noise(
-            resolution=length(profile.scale.step),
-            reading_sd=length(profile.reading_sd),
-            relock_sd=length(profile.relock_sd),
-        ),
+        noise=noise_of(profile),
     )
     return solve(problem)
 
@@ -74,10 +70,26 @@ def _trial(trial: ShimTrial, unit: Unit) -> Trial:
     )
 
 
+def noise_of(profile: Profile) -> Noise:
+    """What is known of the noise: measured at this machine, or else as the profile states."""
+    unit = count_unit(profile)
+
+    def lengths(values: tuple[Decimal, ...]) -> tuple[Length, ...]:
+        return tuple(Length.of(value, unit) for value in values)
+
+    return Noise(
+        surface=lengths(profile.surface),
+        relock=lengths(profile.relock),
+        lock_pull=None if profile.lock_pull is None else Length.of(profile.lock_pull, unit),
+        resolution=Length.of(profile.scale.step, unit),
+        reading_sd=Length.of(profile.reading_sd, unit),
+        relock_sd=Length.of(profile.relock_sd, unit),
+    )
+
+
 def reading_sigma(profile: Profile) -> float:
-    """Standard deviation of one called reading in counts: roughness and rounding (GUM F.2.2.1)."""
-    rounding = float(profile.scale.step) / sqrt(12)
-    return hypot(float(profile.reading_sd), rounding)
+    """Standard deviation of one called reading in counts: surface and rounding."""
+    return reading_sd(noise_of(profile), count_unit(profile), float(profile.scale.step))
 
 
 def sweep_limits(profile: Profile) -> Limits:

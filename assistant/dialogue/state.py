@@ -10,6 +10,9 @@ from assistant.metrology.answer import Answer
 from grammar.meaning import Command, Hypothesis, Place, Reading
 from grammar.vocabulary import STATIONS, Station
 
+SETTLED_AT: Station = "right"
+"""Where relocking and the pull of the lock are read: a side moves with both tilts."""
+
 
 @dataclass(frozen=True, slots=True)
 class Taken:
@@ -127,6 +130,7 @@ class State:
 
     ``shim``: the signed total that is in, above the bolt positive, in counts.
     ``suspect``: the station that is asked again; ``instead``: what it may have been.
+    ``settling``: readings of the noise measurement that is being made.
     ``recheck``: stations that were read again because they did not fit, so that the same
     one is not asked for ever. ``entry``: keys typed and not yet entered.
     """
@@ -156,6 +160,7 @@ class State:
     last_said: str = ""
     last_asked: str = ""
     stopped: bool = False
+    settling: tuple[Decimal, ...] = ()
     axis_left_out: tuple[str, ...] = ()
     drift_repeats: int = 0
 
@@ -183,6 +188,8 @@ class State:
         """The station whose reading is wanted now, or None."""
         if self.phase is Phase.TAP:
             return self.plan.step.station if self.plan else None
+        if self.phase in (Phase.RELOCK, Phase.SNUG, Phase.HARD):
+            return SETTLED_AT
         if self.phase is not Phase.SWEEP:
             return None
         if self.suspect is not None:
