@@ -86,17 +86,23 @@ def _solve(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace) -> int:
     from assistant.dialogue.machine import Profile
-    from assistant.records.machines import load_profile
-    from assistant.records.places import default_record
+    from assistant.records.machines import Shelf, load_profile, remember_noise
+    from assistant.records.places import default_profiles, default_record
 
     profile = load_profile(arguments.machine) if arguments.machine else Profile()
     record = arguments.db or default_record()
+    shelf = Shelf(default_profiles())
+
+    def remember(learned: Profile) -> None:
+        if arguments.machine:
+            remember_noise(shelf, learned)
+
     if arguments.ears == "text" and arguments.voice != "speaker":
         from assistant.typed_job import run_typed
 
         silent = arguments.voice == "off"
         return run_typed(
-            profile, record, silent=silent, as_json=arguments.json,
+            profile, record, silent=silent, as_json=arguments.json, remember=remember,
             stdin=sys.stdin, stdout=sys.stdout,
         )  # fmt: skip
     from assistant.hear import recogniser
@@ -106,7 +112,7 @@ def _run(arguments: argparse.Namespace) -> int:
         ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
         screen=arguments.screen and not arguments.json, theme=arguments.theme,
         as_json=arguments.json, headset=arguments.headset,
-        microphone=arguments.microphone, speaker=arguments.speaker,
+        microphone=arguments.microphone, speaker=arguments.speaker, remember=remember,
     )  # fmt: skip
     return run_live(profile, record, wishes, lambda: recogniser(arguments.engine))
 

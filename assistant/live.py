@@ -82,6 +82,7 @@ class Wishes:
     microphone: str | None = None
     speaker: str | None = None
     verbose: bool = False
+    remember: Callable[[Profile], None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,7 @@ class Bench:
     ) -> None:
         self.wishes = wishes
         self.mailbox: queue.Queue[Mail] = queue.Queue()
-        self.loop = Loop(journal, profile, self._perform, self._committed)
+        self.loop = Loop(journal, profile, self._perform, self._committed, wishes.remember)
         self._make_recogniser = make_recogniser
         self._stdin, self._stdout, self._stderr = stdin, stdout, stderr
         self._duplex = HalfDuplex(headset=wishes.headset)

@@ -14,6 +14,7 @@ from assistant.dialogue.messages import (
     Closed,
     Effect,
     Event,
+    Learned,
     NewJob,
     Resumed,
     Say,
@@ -43,7 +44,8 @@ class Loop:
     """One job at a time: every event is on the disk before anything is done about it.
 
     ``perform`` does an effect; ``committed`` is told of every event in the record. Use
-    ``open_job`` first, then ``post``. One thread only.
+    ``open_job`` first, then ``post``. ``remember`` keeps what was learned of the machine for
+    other jobs. One thread only.
     """
 
     def __init__(
@@ -52,6 +54,7 @@ class Loop:
         profile: Profile,
         perform: Perform,
         committed: Committed | None = None,
+        remember: Callable[[Profile], None] | None = None,
         clock: Clock = now,
         job_id: Callable[[], str] = new_job_id,
     ) -> None:
@@ -61,6 +64,7 @@ class Loop:
         self.report: Path | None = None
         self._perform = perform
         self._committed = committed
+        self._remember = remember
         self._clock = clock
         self._job_id = job_id
 
@@ -111,8 +115,19 @@ class Loop:
             self._perform(effect)
             if isinstance(effect, Closed) and effect.finished:
                 self._finish(job)
+            if isinstance(effect, Learned):
+                self._learned(effect.profile)
             if isinstance(effect, NewJob):
                 self._set_aside(job)
+
+    def _learned(self, profile: Profile) -> None:
+        self.profile = profile
+        if self._remember is None:
+            return
+        try:
+            self._remember(profile)
+        except RecordError:
+            self._perform(Say(prompts.NOT_REMEMBERED))
 
     def _finish(self, job: str) -> None:
         self.journal.close_job(job, self._clock())

@@ -1,5 +1,6 @@
 """The job by typed words: lines in, prompts or JSON lines out."""
 
+from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TextIO
@@ -24,6 +25,7 @@ def run_typed(
     record: Path,
     *,
     silent: bool,
+    remember: Callable[[Profile], None] | None = None,
     as_json: bool,
     stdin: TextIO,
     stdout: TextIO,
@@ -46,7 +48,7 @@ def run_typed(
 
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(record))
-        loop = Loop(journal, profile, perform, committed)
+        loop = Loop(journal, profile, perform, committed, remember)
         loop.open_job()
         lines = typed(stdin)
         # Asked before each line: a job that is over does not wait for another one.

@@ -87,17 +87,18 @@ def correct(state: State, said: str, *effects: Result) -> Out:
     answer = state.as_left
     plan = next_plan(state, answer) if answer else None
     if plan is None:
-        word = _why_no_step(answer)
+        word = _why_no_step(state, answer)
         return go(replace(state, plan=None), Phase.DECIDE, f"{said} {word}", *effects)
     phase = Phase.LOOSEN if plan.kind == "shim" else Phase.EASE
     return go(replace(state, plan=plan), phase, said, *effects)
 
 
-def _why_no_step(answer: Answer | None) -> str:
+def _why_no_step(state: State, answer: Answer | None) -> str:
     if answer is None or answer.verdict == "beyond":
         return prompts.BEYOND
     if answer.verdict == "undecided":
-        return f"{prompts.UNDECIDED} {prompts.NOT_WORTH_CHASING}"
+        hint = "" if state.profile.surface else f" {prompts.SETTLE_HINT}"
+        return f"{prompts.UNDECIDED} {prompts.NOT_WORTH_CHASING}{hint}"
     return prompts.NOT_WORTH_CHASING
 
 

@@ -55,7 +55,7 @@ SURFACE: Final = "Move the dial about one spot. Call each, then done."
 
 def relock(station: Station) -> str:
     """How well the lock repeats."""
-    return f"{station.capitalize()}: unlock, relock to the mark. Call each, then done."
+    return f"{station.capitalize()}: unlock, lock to the mark. Call each, then done."
 
 
 def snug(station: Station) -> str:
@@ -79,7 +79,7 @@ TOO_FEW: Final = "Three readings at least."  # scatter cannot be told from fewer
 
 def settled(surface: str, relocking: str, pull: str) -> str:
     """What was measured, each part that was."""
-    parts = [("Surface", surface), ("relocking", relocking), ("lock pull", pull)]
+    parts = [("Surface", surface), ("locking", relocking), ("lock pull", pull)]
     told = ", ".join(f"{name} {value}" for name, value in parts if value)
     return f"{told[:1].upper()}{told[1:]}." if told else "Nothing measured."
 
@@ -301,6 +301,7 @@ def closed(found: str, left: str) -> str:
 
 
 REPORT_WRITTEN: Final = "Report written."  # the report is on the disk
+NOT_REMEMBERED: Final = "Kept for this job only."  # the machine's file cannot be written
 REPORT_FAILED: Final = "No report. The record is kept."
 """The report could not be written; the record is complete all the same."""
 

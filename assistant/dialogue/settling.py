@@ -8,7 +8,7 @@ from assistant.dialogue.amounts import amount
 from assistant.dialogue.asking import Out, ask, go, tell
 from assistant.dialogue.messages import Effect, Learned
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.state import State
+from assistant.dialogue.state import SETTLED_AT, State
 from assistant.metrology.scatter import sample_sd
 from grammar.meaning import Reading
 
@@ -25,6 +25,8 @@ def settle_begin(state: State) -> Out:
 
 def settle_reading(state: State, called: Reading) -> Out:
     """One reading of the measurement that is being made."""
+    if state.phase is not Phase.SURFACE and called.station not in (None, SETTLED_AT):
+        return ask(state, prompts.watch_this(SETTLED_AT))
     told = prompts.noted(called.value)
     taken = replace(state, settling=(*state.settling, called.value), pending=None, misses=0)
     match state.phase:

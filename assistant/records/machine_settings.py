@@ -7,7 +7,7 @@ from assistant.records.machine_toml import KEYS, ProfileError, line_of, quoted
 from assistant.records.names import one_line
 
 _WHOLE = ("reach", "max_leaves")
-_LIST = ("stock",)
+_LIST = ("stock", "surface", "relock")
 
 
 def set_keys(text: str, settings: Sequence[str]) -> str:

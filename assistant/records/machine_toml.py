@@ -26,7 +26,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "": ("name", "method", "sweep_diameter", "tolerance", "pivot_offset"),
     "indicator": ("system", "reach", "step"),
     "shim": ("span", "stock", "max_leaves"),
-    "noise": ("reading_sd", "relock_sd"),
+    "noise": ("reading_sd", "relock_sd", "surface", "relock", "lock_pull"),
 }
 """Every key by its table; the keys before the first table are under the empty name."""
 
@@ -48,7 +48,12 @@ def write_profile(profile: Profile) -> str:
     span = [f"span = {quoted(_length(profile.span, large))}"] if profile.span else [
         "# span = \"3 in\"" if inch else "# span = \"75 mm\""
     ]  # fmt: skip
-    stock = ", ".join(quoted(_plain(leaf)) for leaf in profile.stock)
+    stock = _listed(profile.stock)
+    pull = (
+        ["# lock_pull = \"2\"  # how far the reading goes from snug to hard"]
+        if profile.lock_pull is None
+        else [f"lock_pull = {quoted(_plain(profile.lock_pull))}  # from snug to hard"]
+    )
     return "\n".join(
         [
             f"name = {quoted(profile.name)}",
@@ -72,6 +77,10 @@ def write_profile(profile: Profile) -> str:
             f"[noise]  # standard deviations, in {count}",
             f"reading_sd = {quoted(_plain(profile.reading_sd))}  # of one reading",
             f"relock_sd = {quoted(_plain(profile.relock_sd))}  # of relocking",
+            "# measured at the machine by saying settle; these count instead where they are",
+            f"surface = [{_listed(profile.surface)}]  # readings about one spot",
+            f"relock = [{_listed(profile.relock)}]  # at the right, after each relocking",
+            *pull,
             "",
         ]
     )
@@ -125,6 +134,9 @@ class _Reader:
             method=self._one_of("", "method", get_args(Method), "indicator"),
             reading_sd=self._noise("reading_sd", usual.reading_sd, count),
             relock_sd=self._noise("relock_sd", usual.relock_sd, count),
+            surface=self._scatter("surface", count),
+            relock=self._scatter("relock", count),
+            lock_pull=self._pull(count),
         )
 
     def _fail(self, table: str, key: str, problem: str) -> ProfileError:
@@ -238,6 +250,20 @@ class _Reader:
         value = self._get("noise", key)
         return usual if value is None else self._counts("noise", key, value, unit, "0 in", "1 in")
 
+    def _scatter(self, key: str, unit: Unit) -> tuple[Decimal, ...]:
+        value = self._get("noise", key)
+        if value is None:
+            return ()
+        if type(value) is not list or len(value) == 1 or len(value) > MAX_LEAVES:
+            raise self._fail("noise", key, f"write none or 2 to {MAX_LEAVES} readings in [ ]")
+        return tuple(self._counts("noise", key, each, unit, "-1 in", "1 in") for each in value)
+
+    def _pull(self, unit: Unit) -> Decimal | None:
+        value = self._get("noise", "lock_pull")
+        if value is None:
+            return None
+        return self._counts("noise", "lock_pull", value, unit, "0 in", "1 in")
+
     def _counts(
         self, table: str, key: str, value: Any, unit: Unit, least: str, most: str
     ) -> Decimal:
@@ -272,6 +298,10 @@ def _length(length: Length, unit: Unit) -> str:
     if len(_plain(number)) <= 12 and Length.of(number, unit) == length:
         return f"{_plain(number)} {unit}"
     return f"{_plain(length.mm)} mm"
+
+
+def _listed(counts: tuple[Decimal, ...]) -> str:
+    return ", ".join(quoted(_plain(each)) for each in counts)
 
 
 def _plain(number: Decimal) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
+from assistant.records.machine_settings import set_keys
 from assistant.records.machine_toml import MAX_CHARACTERS, read_profile, write_profile
 from assistant.records.names import file_name_of, one_line
 from assistant.records.places import default_profiles
@@ -86,6 +87,23 @@ class Shelf:
         if target != path:
             path.unlink()
         return target
+
+
+def remember_noise(shelf: Shelf, profile: Profile) -> None:
+    """Put what was measured of a machine's noise into its file; the person's comments stay.
+
+    A machine without a file has nothing to put it into, and nothing is done. Raises
+    RecordError.
+    """
+    if not shelf.path(profile.name).exists():
+        return
+    settings = [
+        f"noise.surface={','.join(map(str, profile.surface))}",
+        f"noise.relock={','.join(map(str, profile.relock))}",
+    ]
+    if profile.lock_pull is not None:
+        settings.append(f"noise.lock_pull={profile.lock_pull}")
+    shelf.replace_text(profile.name, set_keys(shelf.text(profile.name), settings))
 
 
 def load_profile(name: str) -> Profile:

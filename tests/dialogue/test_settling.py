@@ -1,0 +1,67 @@
+"""Settle: the noise measured by voice, used at once and told to the shell."""
+
+from decimal import Decimal
+
+from assistant.dialogue.messages import Learned
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.reckoning import noise_of
+from assistant.metrology.lengths import Length
+from tests.dialogue.typed import TypedJob
+
+
+def _settled() -> TypedJob:
+    job = TypedJob.at(Phase.SURFACE)
+    job.say("plus one", "zero", "plus half", "done")
+    job.say("plus one", "plus three", "minus one", "disregard", "zero", "done")
+    job.say("plus two")
+    assert job.say("plus four").startswith(
+        "Plus four. Surface one, locking three, lock pull two."
+    )
+    return job
+
+
+def test_the_three_measurements_end_at_the_lock() -> None:
+    job = _settled()
+    assert job.state.phase is Phase.LOCK
+    profile = job.state.profile
+    assert profile.surface == (Decimal(1), Decimal(0), Decimal("0.5"))
+    assert profile.relock == (Decimal(1), Decimal(3), Decimal(0))
+    assert profile.lock_pull == 2
+    assert Learned(profile) in job.effects
+
+
+def test_what_was_measured_is_what_the_answer_is_weighed_by() -> None:
+    noise = noise_of(_settled().state.profile)
+    assert [value.to("thou") for value in noise.surface] == [1, 0, Decimal("0.5")]
+    assert noise.lock_pull == Length.of(2, "thou")
+
+
+def test_a_wider_scatter_makes_a_wider_answer() -> None:
+    plain = TypedJob.at(Phase.DECIDE)
+    rough = _settled()
+    rough.say("locked", "zeroed", "zero", "zero", "zero", "zero")
+    assert plain.state.as_left is not None
+    assert rough.state.as_left is not None
+    assert rough.state.as_left.expanded_uncertainty > 2 * plain.state.as_left.expanded_uncertainty
+
+
+def test_too_few_readings_are_not_a_scatter() -> None:
+    job = TypedJob.at(Phase.SURFACE)
+    job.say("plus one", "plus two")
+    assert job.say("done").startswith("Three readings at least.")
+    assert job.state.phase is Phase.SURFACE
+
+
+def test_skipping_all_changes_nothing() -> None:
+    job = TypedJob.at(Phase.SURFACE)
+    before = job.state.profile
+    job.say("skip", "skip")
+    assert job.say("skip").startswith("Nothing measured.")
+    assert job.state.profile == before
+
+
+def test_no_sign_is_asked_here_too() -> None:
+    job = TypedJob.at(Phase.SURFACE)
+    assert job.say("two") == "Plus or minus two?"
+    assert job.say("minus") == "Minus two."
+    assert job.state.settling == (Decimal(-2),)
