@@ -86,7 +86,7 @@ class OpenBench(Bench):
         front = self._found - self._response * float(self.shim)
         return front, self._sides + self.machine.lock_pull
 
-    def wiggle(self, times: int) -> list[Decimal]:
+    def wiggle_readings(self, times: int) -> list[Decimal]:
         """Readings about the right station, the dial shifted a little each time."""
         plain = self.height(90.0) - self._surface(90.0)
         touch = self.machine.touch
@@ -95,7 +95,7 @@ class OpenBench(Bench):
             for k in range(times)
         ]
 
-    def relock(self, times: int) -> list[Decimal]:
+    def relock_readings(self, times: int) -> list[Decimal]:
         """Readings at the right station, each after easing the lock and locking again."""
         found = []
         for _ in range(times):
@@ -196,8 +196,8 @@ def sampled_intervals(seed: int) -> list[bool]:
         return tuple(Length.of(value, "thou") for value in values)
 
     noise = Noise(
-        surface=lengths(bench.wiggle(SETTLING)),
-        relock=lengths(bench.relock(SETTLING)),
+        surface=lengths(bench.wiggle_readings(SETTLING)),
+        relock=lengths(bench.relock_readings(SETTLING)),
         resolution=Length.of(profile.scale.step, "thou"),
     )
     bench.zero("back")
