@@ -129,7 +129,7 @@ def test_a_reading_is_taken_only_where_it_can_be_true(phase: Phase) -> None:
         return
     if phase is Phase.SURFACE:
         assert said == prompts.noted(Decimal(3))
-        assert job.state.settling == (3,)
+        assert job.state.settling == (Decimal(3),)
         return
     if phase in (Phase.TAP, Phase.RELOCK, Phase.SNUG, Phase.HARD):
         assert said.startswith(prompts.watch_this("right"))

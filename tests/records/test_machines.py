@@ -13,7 +13,7 @@ from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from assistant.records.faults import RecordError
 from assistant.records.machine_toml import ProfileError, line_of, read_profile, write_profile
-from assistant.records.machines import Shelf
+from assistant.records.machines import Shelf, remember_noise
 from assistant.records.presets import LAYOUTS, preset
 from grammar.scale import STEPS, Scale
 
@@ -71,6 +71,9 @@ def test_every_field_of_a_profile_can_be_written() -> None:
         method="gap",
         reading_sd=Decimal("0.7"),
         relock_sd=Decimal("0.8"),
+        surface=(Decimal("0.5"), Decimal(-1), Decimal(0)),
+        relock=(Decimal(1), Decimal(2)),
+        lock_pull=Decimal("1.5"),
     )
     usual = Profile()
     same = [f.name for f in fields(Profile) if getattr(other, f.name) == getattr(usual, f.name)]
@@ -260,3 +263,19 @@ def test_a_file_that_is_no_profile_is_one_named_error(tmp_path: Path, content: b
 def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
     (tmp_path / "mill.toml").write_bytes(b"\xef\xbb\xbf" + INCH.encode())
     assert Shelf(tmp_path).load("mill").name == "bench drill"
+
+
+def test_what_was_settled_goes_into_the_file_beside_the_persons_comments(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path)
+    shelf.save(Profile(name="bench"))
+    text = "# by the window\n" + shelf.text("bench")
+    shelf.replace_text("bench", text)
+    learned = replace(
+        shelf.load("bench"), surface=(Decimal(0), Decimal("-0.5"), Decimal(1)),
+        lock_pull=Decimal(2),
+    )  # fmt: skip
+    remember_noise(shelf, learned)
+    assert shelf.load("bench") == learned
+    assert shelf.text("bench").startswith("# by the window\n")
+    remember_noise(shelf, Profile(name="no file"))
+    assert shelf.names() == ("bench",)
