@@ -16,6 +16,7 @@ from assistant.metrology.least_squares import Array
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Noise
 from assistant.metrology.scatter import (
+    SIDE_STATION_SHARE,
     relock_scatter,
     resolution_sd,
     surface_scatter,
@@ -150,9 +151,8 @@ def _of_differences(
     relock = relock_scatter(noise, unit, step)
     if relock is not None:
         add("relock", relock.sd, relock.dof)
-    # The pull of the hand lies anywhere from snug to hard; like relocking, it may rock the table or
-    # lift it, and the mean over both doubles the variance.
-    add("lock_pull", sqrt(2) * rectangular(_size(noise.lock_pull, unit) / 2))
+    # The pull of the hand lies anywhere from snug to hard; it moves a side station like relocking.
+    add("lock_pull", rectangular(_size(noise.lock_pull, unit) / 2) / SIDE_STATION_SHARE)
     add("indicator", rectangular(_size(noise.indicator_limit, unit)))
     if drift is not None:
         # Half a turn apart, an even drift differs by half of it and any other by none or by all.

@@ -100,8 +100,8 @@ class Noise:
     """What is known about how readings scatter; each part may be missing.
 
     `surface`: readings about one spot. `relock`: readings at the right or left station, each after
-    unlocking and locking again. `resolution`: the finest step called. `lock_pull`: change of a
-    reading from snug to hard. `indicator_limit`: largest error of the dial over the span used.
+    unlocking and locking again. `resolution`: the finest step called. `lock_pull`: change of the
+    same station from snug to hard. `indicator_limit`: largest error of the dial over the span used.
     Remembered for a machine rather than measured in this job: `reading_sd`, the standard deviation
     of one reading, and `relock_sd`, that of a difference of opposite stations from relocking.
     """

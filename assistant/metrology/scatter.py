@@ -22,6 +22,9 @@ DEFAULT_DOF: Final = 2.0
 # Column of a drill press in sweep radii behind the spindle axis: judgement, no source.
 _HINGE: Final = 1.3
 
+SIDE_STATION_SHARE: Final = sqrt(1 + _HINGE**2) / 2
+"""What the right or left station moves, for each unit by which the differences scatter."""
+
 # The steps that dials are read in, as parts of a count.
 _STEPS: Final = tuple(Decimal(text) for text in ("1", "0.5", "0.25", "0.1", "0.05", "0.02", "0.01"))
 
@@ -78,8 +81,9 @@ def relock_scatter(noise: Noise, unit: Unit, step: float) -> Scatter | None:
     """
     if noise.relock:
         measured = sample_sd([float(value.to(unit)) for value in noise.relock])
-        side_station = sqrt(1 + _HINGE**2) / 2
-        return Scatter(_without_rounding(measured, step) / side_station, len(noise.relock) - 1)
+        return Scatter(
+            _without_rounding(measured, step) / SIDE_STATION_SHARE, len(noise.relock) - 1
+        )
     if noise.relock_sd is not None:
         return Scatter(float(noise.relock_sd.to(unit)), inf)
     return None

@@ -43,7 +43,7 @@ def test_each_source_by_hand() -> None:
     assert found["surface"] == pytest.approx((sqrt(2 * (1 - rounding)), 2))
     # A side station of a table hinged 1.3 radii behind the axis: half of sqrt(1 + 1.3^2) (derived).
     assert found["relock"] == pytest.approx((sqrt(1 - rounding) / (sqrt(2.69) / 2), 2))
-    assert found["lock_pull"] == pytest.approx((sqrt(2) * 2 / sqrt(12), inf))
+    assert found["lock_pull"] == pytest.approx((2 / sqrt(12) / (sqrt(2.69) / 2), inf))
     assert found["indicator"] == pytest.approx((0.3 / sqrt(3), inf))
 
 
