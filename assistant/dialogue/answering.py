@@ -43,7 +43,7 @@ Answerable = Command | Reading | Sign | Shim | Size
 WEIGHTY: dict[str, tuple[Phase, ...]] = {
     "stop": tuple(Phase),
     "finish": tuple(phase for phase in Phase if phase is not Phase.DECIDE),
-    "skip": (Phase.LOOSEN, Phase.EASE),
+    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE),
 }
 """Commands that end something, and where they are asked before they are done."""
 

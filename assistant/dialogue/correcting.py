@@ -42,7 +42,7 @@ def tapped(state: State, reading: Reading, heard: Heard) -> Out:
     watch = plan.step.station
     if reading.station not in (None, watch):
         return ask(state, prompts.watch_this(watch))
-    counted = replace(state, taps=state.taps + 1, last_at=heard.at, misses=0, pending=None)
+    counted = replace(state, tap_reading=reading.value, last_at=heard.at, misses=0, pending=None)
     left = plan.step.dial_target - reading.value
     said = prompts.reading(watch, reading.value)
     if abs(left) <= state.profile.scale.step:

@@ -15,11 +15,13 @@ from assistant.dialogue.state import (
     ShimTrial,
     State,
     Sweep,
+    TapDone,
     shim_in_place,
 )
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import as_expected, stands_out
-from assistant.metrology.shims import first_trial_leaf
+from assistant.metrology.response import Step as TrialStep
+from assistant.metrology.trial_check import check_step
 from assistant.metrology.uncertainty import Budget, Source
 from grammar.vocabulary import Station
 
@@ -56,12 +58,14 @@ def judge(state: State, said: str) -> Out:
         answer,
         plan_before=state.plan,
         trials_before=state.trials,
+        taps_before=state.taps,
     )
     kept = replace(
         learned,
         sweeps=(*state.sweeps, sweep),
         readings=(),
         plan=None,
+        tap_reading=None,
         suspect=None,
         recheck=(),
         drift_repeats=0,
@@ -172,13 +176,8 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
     """The signed total that should be in, and the leaves that make it."""
     plan = answer.shim
     response = plan.response
-    poorly_known = response.uncertainty > response.value / 3
-    if not state.trials and state.shim == 0 and poorly_known:
-        difference = answer.budget.front_minus_back.u
-        leaf = first_trial_leaf(answer.front_minus_back, response, difference, state.profile.stock)
-        if leaf is not None:
-            return (leaf if answer.front_minus_back > 0 else -leaf), (leaf,)
     # A guessed response holds back: a trial that hardly showed would ask for far too much.
+    poorly_known = response.uncertainty > response.value / 3
     careful = sum(plan.next_leaves, Decimal(0)) != abs(state.shim)
     leaves = plan.next_leaves if poorly_known and careful else plan.leaves
     total = sum(leaves, Decimal(0))
@@ -208,31 +207,44 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
     if plan is None or before is None:
         return state, ""
     if plan.kind == "tap":
-        part = answer.budget.right_minus_left
-        return state, _lesson_words(
-            plan.expected_rl, answer.right_minus_left, part.u, before.right_minus_left
-        )
+        return _learn_tap(state, plan, before, answer)
     if state.shim == plan.shim_before:
         return state, ""
     u = answer.budget.front_minus_back.u
-    trial = ShimTrial(
-        plan.shim_before, state.shim, before.front_minus_back, answer.front_minus_back
-    )
+    was, now = before.front_minus_back, answer.front_minus_back
+    trial = ShimTrial(plan.shim_before, state.shim, was, now)
     learned = replace(state, trials=(*state.trials, trial))
-    moved = before.front_minus_back - answer.front_minus_back
-    wanted = 1 if state.shim > plan.shim_before else -1
-    noise = 2 * sqrt(2) * u
-    if abs(moved) <= noise and abs(before.front_minus_back - plan.expected_fb) > 2 * noise:
-        # Not a trial: learnt from, it would ask for a shim many times too thick.
-        return state, prompts.NO_RESPONSE
-    if moved * wanted < -noise:
-        return learned, prompts.WRONG_WAY
-    if not state.trials:
-        # The first trial is made to learn the response; there was no real expectation.
-        return learned, ""
-    return learned, _lesson_words(
-        plan.expected_fb, answer.front_minus_back, u, before.front_minus_back
+    step = TrialStep(float(plan.shim_before), was, float(state.shim), now)
+    match check_step(step, before.shim.response, u):
+        case "none" | "too_small" if abs(was - plan.expected_fb) > 4 * sqrt(2) * u:
+            # Not a trial: learnt from, it would ask for a shim many times too thick.
+            return state, prompts.NO_RESPONSE
+        case "wrong_way":
+            # Nor this: the shim sits on the wrong side, or something else moved.
+            return state, prompts.WRONG_WAY
+        case _ if not state.trials:
+            # The first trial is made to learn the response; there was no real expectation.
+            return learned, ""
+        case _:
+            return learned, _lesson_words(plan.expected_fb, now, u, was)
+
+
+def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
+    """A tap shows where the table pivots: how far both sides went for what the dial did."""
+    part, was, now = (
+        answer.budget.right_minus_left,
+        before.right_minus_left,
+        answer.right_minus_left,
     )
+    words = _lesson_words(plan.expected_rl, now, part.u, was)
+    step = plan.step
+    if state.tap_reading is None or step.dial_target is None or step.change is None:
+        return state, words
+    # The dial stood at target less change when the tapping began.
+    change = state.tap_reading - (step.dial_target - step.change)
+    if not change:
+        return state, words
+    return replace(state, taps=(*state.taps, TapDone(change, was, now))), words
 
 
 def _lesson_words(expected: float, got: float, u: float, before: float) -> str:

@@ -10,7 +10,7 @@ from assistant.metrology.answer import Answer
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
 from assistant.metrology.consistency import Place as SuspectPlace
 from assistant.metrology.lengths import Length, Unit
-from assistant.metrology.problem import Noise, Problem, Reading, Shimming, Trial
+from assistant.metrology.problem import Noise, Problem, Reading, Shimming, TapTrial, Trial
 from assistant.metrology.scatter import reading_sd
 from assistant.metrology.solve import solve
 from grammar.meaning import Reading as Called
@@ -51,6 +51,10 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
             fitted=length(state.shim),
         ),
         noise=noise_of(profile),
+        taps=tuple(
+            TapTrial(length(tap.change), length(tap.before), length(tap.after))
+            for tap in state.taps
+        ),
     )
     return solve(problem)
 

@@ -89,6 +89,16 @@ class ShimTrial:
 
 
 @dataclass(frozen=True, slots=True)
+class TapDone:
+    """What a tap did: change of the dial at the watched station, right minus left before and
+    after; in counts."""
+
+    change: Decimal
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """The correction being made and what it should do.
 
@@ -107,7 +117,7 @@ class Plan:
 class Sweep:
     """A completed sweep with its answer.
 
-    ``refused``: why it was not used, or empty. ``plan_before``, ``trials_before``: what was
+    ``refused``: why it was not used, or empty. ``plan_before`` and its likes: what was
     known when it began, so that taking back its last reading restores exactly that.
     """
 
@@ -117,6 +127,7 @@ class Sweep:
     refused: str = ""
     plan_before: Plan | None = None
     trials_before: tuple[ShimTrial, ...] = ()
+    taps_before: tuple[TapDone, ...] = ()
 
     @property
     def usable(self) -> bool:
@@ -130,6 +141,7 @@ class State:
 
     ``shim``: the signed total that is in, above the bolt positive, in counts.
     ``suspect``: the station that is asked again; ``instead``: what it may have been.
+    ``tap_reading``: the last dial reading called while tapping; ``taps``: what taps did.
     ``settling``: readings of the noise measurement that is being made.
     ``recheck``: stations that were read again because they did not fit, so that the same
     one is not asked for ever. ``entry``: keys typed and not yet entered.
@@ -151,7 +163,8 @@ class State:
     plan: Plan | None = None
     shim: Decimal = Decimal(0)
     trials: tuple[ShimTrial, ...] = ()
-    taps: int = 0
+    tap_reading: Decimal | None = None
+    taps: tuple[TapDone, ...] = ()
     standing_by: bool = False
     misses: int = 0
     entry: str = ""

@@ -150,6 +150,7 @@ def take_back_sweep(state: State, at: str) -> Out:
         readings=last.readings,
         plan=last.plan_before,
         trials=last.trials_before,
+        taps=last.taps_before,
         recheck=(),
     )
     return take_back(reopened, at)
@@ -204,6 +205,7 @@ def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:
         refused="drift",
         plan_before=state.plan,
         trials_before=state.trials,
+        taps_before=state.taps,
     )
     again = replace(
         state,
