@@ -170,6 +170,11 @@ class Bench:
             raise ImpossibleMove(f"a tap does not turn the table at the {station}")
         self._sides += 2 * change / arm
 
+    def lock_again(self) -> None:
+        """The table lock loose, and hard again with the table back at its mark."""
+        self.ease_lock()
+        self.lock_all()
+
     def knock_dial(self, counts: float) -> None:
         """Something slips in the rig: every later reading is off by this much more."""
         self._slipped += counts
@@ -178,11 +183,15 @@ class Bench:
 
     def zero(self, station: Station) -> None:
         """Turn the bezel so that the hand stands at zero here."""
-        self._dial = self._raw(station)
+        self._dial = self._raw(BEARINGS[station])
 
     def read(self, station: Station) -> Decimal:
         """What the dial shows here, as a person reads it: to the scale's step."""
-        return self.rounded(self._raw(station) - self._dial)
+        return self.read_at(BEARINGS[station])
+
+    def read_at(self, bearing_deg: float) -> Decimal:
+        """The same at any bearing."""
+        return self.rounded(self._raw(bearing_deg) - self._dial)
 
     def rounded(self, value: float) -> Decimal:
         """To the nearest mark of the scale."""
@@ -190,11 +199,11 @@ class Bench:
         marks = (Decimal(str(value)) / step).quantize(Decimal(1), rounding=ROUND_HALF_UP)
         return (marks * step).normalize() + 0
 
-    def _raw(self, station: Station) -> float:
+    def _raw(self, bearing_deg: float) -> float:
         self.readings += 1
         touch = self._chance.gauss(0.0, self.machine.touch)
         wandered = self.machine.creep * self.readings + self._slipped
-        return self.height(BEARINGS[station]) + wandered + touch
+        return self.height(bearing_deg) + wandered + touch
 
     # -- the truth, for whoever judges the dialogue ----------------------------------------
 
@@ -209,7 +218,7 @@ class Bench:
         )
 
     def _surface(self, bearing_deg: float) -> float:
-        spot = round(bearing_deg / 5) % 72
+        spot = round(bearing_deg) % 360
         if spot not in self._texture:
             own = random.Random(f"texture {self.machine.seed} {spot}")
             self._texture[spot] = own.gauss(0.0, self.machine.texture)

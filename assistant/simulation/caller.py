@@ -7,7 +7,7 @@ operator serves the simulation and, from JSON lines, the real command.
 
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -15,24 +15,31 @@ from assistant.dialogue import prompts
 from assistant.dialogue.amounts import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
-from assistant.simulation.bench import Bench
-from assistant.simulation.wording import Manner, again, agree, call, read_back, refuse, sentences
+from assistant.simulation.bench import BEARINGS, Bench
+from assistant.simulation.cues import Question, question_from_json, step_from_json
+from assistant.simulation.wording import (
+    OTHER_WORDS,
+    Manner,
+    again,
+    agree,
+    call,
+    read_back,
+    refuse,
+    sentences,
+)
 from grammar.meaning import Command, Reading, Shim, Size
 from grammar.parse import parse
 from grammar.vocabulary import STATIONS, Station
 
+SETTLING = ("surface", "relock", "snug", "hard")
+"""Phases in which the noise is measured: readings without a station."""
+
+ENOUGH = 5
+"""Readings that the person takes of each kind of noise."""
+
 
 class OperatorStuck(RuntimeError):
     """The person cannot answer; the text says why."""
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What can be known of a ``listen`` effect: the phase, the station, the phrases."""
-
-    phase: str
-    station: Station | None
-    offers: tuple[str, ...]
 
 
 class Operator:
@@ -65,6 +72,8 @@ class Operator:
         self._previous = ""
         self._finishing = False
         self._planned: Decimal | None = None
+        self._settled = False
+        self._noted = 0
         self._visited: set[Station] = set()
         self._upset = True
 
@@ -102,29 +111,12 @@ class Operator:
             case "say":
                 self.hear(row["text"])
             case "step":
-                self.told(self._step_of(row))
+                self.told(step_from_json(row, self.scale))
             case "listen":
-                return self.answer(Question(row["phase"], row["station"], tuple(row["offers"])))
+                return self.answer(question_from_json(row))
             case _:
                 pass
         return None
-
-    def _step_of(self, row: Mapping[str, Any]) -> Step:
-        def counts(value: float | None) -> Decimal | None:
-            if value is None:
-                return None
-            times = 1 if self.scale.system == "thou" else 100
-            return Decimal(str(value)) * times
-
-        return Step(
-            row["do"],
-            what=row.get("what", ""),
-            place=row.get("place"),
-            total=counts(row.get("total")),
-            station=row.get("station"),
-            change=counts(row.get("change")),
-            dial_target=counts(row.get("dial_target")),
-        )
 
     def silence(self) -> str:
         """Nothing came back: say it once more."""
@@ -167,12 +159,12 @@ class Operator:
         meaning = parse(self._last, self.scale)
         if isinstance(meaning, Reading) and isinstance(self._called, Reading):
             return again(self._called, meaning.correction)
-        return self._last
+        return OTHER_WORDS.get(self._last, self._last)
 
     def _object(self, said: str, question: Question) -> str:
         """Words against a read-back that is not what the dial showed; none when it is right."""
         wanted = self._called
-        heard = read_back(said, self.scale)
+        heard = read_back(said, self.scale, named=question.phase not in SETTLING)
         if heard is None or (wanted is None and said == self._previous):
             return ""
         if isinstance(heard, Shim):
@@ -180,13 +172,16 @@ class Operator:
             self._called = None
             right = heard.total == abs(fitted) and (heard.place == "below") == (fitted < 0)
             return "" if right else self._take_back(question)
-        if not isinstance(wanted, Reading) or wanted.station is None:
+        if not isinstance(wanted, Reading):
             return self._take_back(question)
         if (heard.station, heard.value) == (wanted.station, wanted.value):
             self._called = None
-            self._wrong.pop(wanted.station, None)
+            if wanted.station is not None:
+                self._wrong.pop(wanted.station, None)
             return ""
-        if heard.station == wanted.station and question.phase != "tap":
+        if wanted.station is None:
+            self._noted -= 1
+        elif heard.station == wanted.station and question.phase != "tap":
             self._wrong[wanted.station] = wanted
             if "correction" in question.offers:
                 return again(wanted, True)
@@ -273,7 +268,9 @@ class Operator:
             case "lock" | "tighten" | "tap lock":
                 bench.lock_all()
                 self._planned = None
-                return "locked"
+                return self._settle_first(question) or "locked"
+            case "surface" | "relock" | "snug" | "hard":
+                return self._settle(question.phase)
             case "zero":
                 return self._zero(question)
             case "sweep":
@@ -302,6 +299,36 @@ class Operator:
         size = parse(words.replace("millimetres", "millimeters"), self.scale)
         sayable = isinstance(size, Reading) or (isinstance(size, Size) and size.value <= 40)
         return words if sayable else "skip"
+
+    def _settle_first(self, question: Question) -> str:
+        if self._settled or "settle" not in question.offers:
+            return ""
+        self._settled = True
+        if self._chance.random() >= self.manner.settle:
+            return ""
+        self.bench.zero("right")
+        self._upset = True
+        self._noted = 0
+        return "settle"
+
+    def _settle(self, phase: str) -> str:
+        """One reading of the noise at the right, or "done" after enough of a kind."""
+        bearing = BEARINGS["right"]
+        if self._noted >= ENOUGH and phase in ("surface", "relock"):
+            self._noted = 0
+            return "done"
+        self._noted += 1
+        match phase:
+            case "surface":
+                bearing += self._chance.uniform(-4.0, 4.0)
+            case "relock":
+                self.bench.lock_again()
+            case "snug":
+                self.bench.ease_lock()
+            case _:
+                self.bench.lock_all()
+        self._called = Reading(self.bench.read_at(bearing), True)
+        return again(self._called, False)
 
     def _zero(self, question: Question) -> str:
         if self.bench.table_lock != "hard" or not self.bench.bolt_tight:

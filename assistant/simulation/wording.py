@@ -21,7 +21,7 @@ class Manner:
     fifteen; ``point``: "point five" for "and a half"; ``unit``: with the unit; ``affirm``:
     the radio words for yes and no; ``bare``: without its sign; ``slip``: a wrong number;
     ``out_of_order``: another station, by name; ``aside``: "say again" and the like;
-    ``shim_called``: "shim three above" for "done".
+    ``shim_called``: "shim three above" for "done"; ``settle``: measures the noise first.
     """
 
     name_station: float = 0.0
@@ -34,11 +34,12 @@ class Manner:
     out_of_order: float = 0.0
     aside: float = 0.0
     shim_called: float = 0.0
+    settle: float = 0.0
 
 
 EVERYDAY = Manner(
     name_station=0.5, digitwise=0.25, point=0.4, unit=0.15, affirm=0.4, bare=0.06,
-    slip=0.04, out_of_order=0.06, aside=0.03, shim_called=0.3,
+    slip=0.04, out_of_order=0.06, aside=0.03, shim_called=0.3, settle=0.15,
 )  # fmt: skip
 """Somebody who knows the words and is no machine."""
 
@@ -51,6 +52,10 @@ def agree(chance: random.Random, manner: Manner) -> str:
 def refuse(chance: random.Random, manner: Manner) -> str:
     """No, one way or the other."""
     return "negative" if chance.random() < manner.affirm else "no"
+
+
+OTHER_WORDS = {"yes": "affirm", "affirm": "yes", "no": "negative", "negative": "no"}
+"""The same meant in another word, for whoever was not understood."""
 
 
 def again(meaning: Reading | Shim, correction: bool) -> str:
@@ -98,8 +103,11 @@ def sentences(text: str) -> list[str]:
     return [part.strip() for part in re.findall(r"[^.?!]+[.?!]", text)]
 
 
-def read_back(text: str, scale: Scale) -> Reading | Shim | None:
-    """What a prompt reads back as kept: the first stated reading or shim, not a question."""
+def read_back(text: str, scale: Scale, *, named: bool = True) -> Reading | Shim | None:
+    """What a prompt reads back as kept: the first stated reading or shim, not a question.
+
+    ``named``: a reading counts only with its station.
+    """
     for sentence in sentences(text):
         if sentence.endswith("?"):
             continue
@@ -109,6 +117,6 @@ def read_back(text: str, scale: Scale) -> Reading | Shim | None:
         meaning = parse(words, scale)
         if isinstance(meaning, Shim):
             return meaning
-        if isinstance(meaning, Reading) and meaning.station is not None:
+        if isinstance(meaning, Reading) and (meaning.station is not None) == named:
             return meaning
     return None

@@ -57,7 +57,7 @@ LEADS_TO: dict[tuple[Phase, str], Phase] = {
     (Phase.LOOSEN, "finish"): Phase.LOOSEN,
     (Phase.LOOSEN, "disregard"): Phase.SWEEP,
     (Phase.SHIM, "done"): Phase.TIGHTEN,
-    (Phase.SHIM, "skip"): Phase.TIGHTEN,
+    (Phase.SHIM, "skip"): Phase.SHIM,
     (Phase.SHIM, "disregard"): Phase.LOOSEN,
     (Phase.TIGHTEN, "locked"): Phase.ZERO,
     (Phase.TIGHTEN, "disregard"): Phase.SHIM,
@@ -76,7 +76,7 @@ LEADS_TO: dict[tuple[Phase, str], Phase] = {
 
 ASKED_FIRST = {
     (Phase.LOOSEN, "skip"), (Phase.LOOSEN, "finish"),
-    (Phase.EASE, "skip"), (Phase.EASE, "finish"),
+    (Phase.EASE, "skip"), (Phase.EASE, "finish"), (Phase.SHIM, "skip"),
 }  # fmt: skip
 
 

@@ -124,6 +124,20 @@ def test_a_shim_without_effect_is_said_and_not_learnt_from() -> None:
     assert job.step.total <= 16
 
 
+def test_a_shim_that_goes_the_wrong_way_is_said_and_told_again_in_full() -> None:
+    # The leaf was put below the bolt: the front rose by three instead of falling.
+    job = TypedJob.at(Phase.TIGHTEN)
+    said = job.say("locked", "zeroed", "plus five", "plus ten", "plus five", "zero")
+    assert prompts.WRONG_WAY in said
+    assert job.state.trials == ()
+    assert said.endswith(prompts.LOOSEN)
+    job.say("done")
+    assert job.step is not None
+    assert job.step.place == "above"
+    assert job.step.total is not None
+    assert job.step.total <= 8
+
+
 def test_tapping_is_coached_to_the_target() -> None:
     job = TypedJob.at(Phase.EASE)
     said = job.say("done")
