@@ -1,14 +1,18 @@
 """The parts of the documents that are made from the code; run as a module, it writes them."""
 
+import argparse
 import ast
 import re
 from pathlib import Path
 
+from assistant.arguments import build_parser
 from assistant.devices.lines import event_of
+from assistant.devices.picture import Moment, picture
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Say, Started
 from assistant.dialogue.phases import TABLE as PHASES
 from assistant.dialogue.step import step
+from assistant.dialogue.view import view
 from grammar.vocabulary import TABLE
 
 ROOT = Path(__file__).parent.parent
@@ -19,7 +23,7 @@ JOB = (
     "done", "done", "locked", "zeroed",
     "plus two", "plus three", "plus one", "zero",
     "done", "shim three above", "locked", "zeroed",
-    "plus one", "half", "plus", "plus half", "zero",
+    "plus half", "zero", "plus half", "zero",
     "yes", "done",
 )  # fmt: skip
 """What the person says in README's job (invented readings)."""
@@ -39,6 +43,30 @@ def transcript() -> str:
 
 def _said(effects: tuple[Effect, ...]) -> list[str]:
     return [f"> {effect.text}" for effect in effects if isinstance(effect, Say)]
+
+
+def screen() -> str:
+    """The screen at 80 x 24 in the middle of a sweep."""
+    state, _ = step(None, Started("2026-01-05T09:00:00.000Z", "example", Profile()))
+    for line in JOB[:8]:
+        event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
+        state, _ = step(state, event)
+    rows = picture(view(state), Moment(level_db=-30.0, speaking=False, hears=True), 80, 24)
+    lines = ["".join(text for _, text in row).rstrip() for row in rows]
+    return "```\n" + "\n".join(lines) + "\n```"
+
+
+def commands() -> str:
+    """The commands with their options, from the argument parser."""
+    found = [
+        action
+        for action in build_parser()._actions
+        if isinstance(action, argparse._SubParsersAction)
+    ]
+    helps = {choice.dest: choice.help or "" for choice in found[0]._choices_actions}
+    rows = ["| command | for |", "|---|---|"]
+    rows += [f"| `sweepsay {name}` | {helps[name]} |" for name in found[0].choices]
+    return "\n".join(rows)
 
 
 def words() -> str:
@@ -103,7 +131,13 @@ def phases() -> str:
 
 
 PARTS = {
-    "README.md": {"transcript": transcript, "words": words, "keypad": keypad},
+    "README.md": {
+        "transcript": transcript,
+        "screen": screen,
+        "commands": commands,
+        "words": words,
+        "keypad": keypad,
+    },
     "DEVELOPERS.md": {"modules": modules, "phases": phases},
 }
 

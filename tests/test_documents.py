@@ -20,7 +20,7 @@ def test_the_made_parts_are_up_to_date(name: str) -> None:
 def test_the_job_of_the_readme_ends_square() -> None:
     told = transcript()
     assert "Square within" in told
-    assert told.rstrip("`\n").endswith("as left half.")
+    assert told.rstrip("`\n").endswith("as left inside noise.")
 
 
 def test_the_readings_file_of_the_readme_can_be_solved() -> None:

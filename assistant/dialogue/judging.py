@@ -255,5 +255,7 @@ def _lesson_words(expected: float, got: float, u: float, before: float) -> str:
 
 
 def tilt_words(answer: Answer | None) -> str:
-    """The tilt of an answer as it is spoken, or nothing."""
-    return amount(answer.tilt, SPOKEN_STEP) if answer else ""
+    """The tilt of an answer as it is spoken, never called zero; nothing without an answer."""
+    if answer is None:
+        return ""
+    return prompts.INSIDE_NOISE if answer.inside_noise else amount(answer.tilt, SPOKEN_STEP)

@@ -204,6 +204,7 @@ def axis_inside_noise(axis: str) -> str:
     return f"{axis.capitalize()} inside noise."
 
 
+INSIDE_NOISE: Final = "inside noise"  # in place of a number that cannot be told from zero
 BOTH_INSIDE_NOISE: Final = "Both ways inside noise."  # neither axis can be told from noise
 
 

@@ -57,7 +57,7 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     )
     kept = state.readings
     undone = state.undone
-    astray = _astray(state, reading) if earlier is None else None
+    astray = _astray(state, reading) if earlier is None and station != FIRST else None
     if astray is not None:
         undone = (*undone, Undone(astray, heard.at, "correction"))
         kept = tuple(old for old in kept if old is not astray)

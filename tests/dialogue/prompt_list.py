@@ -57,7 +57,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
 }
 """Arguments for every prompt that takes any."""
 
-PARTS = {"number_hint", "SHIM_HINT", "tenths_words"}
+PARTS = {"number_hint", "SHIM_HINT", "INSIDE_NOISE", "tenths_words"}
 """Pieces that only occur inside other prompts."""
 
 

@@ -247,3 +247,12 @@ def test_a_slip_corrected_on_the_way_can_still_be_asked_again(sweep: TypedJob) -
     sweep.say("correction right minus six")
     assert sweep.say("zero").startswith(f"Back zero. {prompts.MISFIT} Left:")
     assert sweep.say("next") == f"{prompts.MISFIT} Right: minus six, or plus six?"
+
+
+def test_a_correction_of_the_first_station_before_it_closes_takes_nothing_away(
+    sweep: TypedJob,
+) -> None:
+    sweep.say("plus three", "zero", "minus three")
+    sweep.say("correction back plus half")
+    assert len(sweep.state.sweeps) == 1
+    assert sweep.state.sweeps[0].answer.right_minus_left == 6
