@@ -64,9 +64,16 @@ def steady_machine(seed: int, system: System = "thou") -> Machine:
     )
 
 
+class _SureHand(random.Random):
+    """Chance for a person who taps neither too much nor too little."""
+
+    def uniform(self, a: float, b: float) -> float:
+        return 1.0 if a < 1.0 < b else super().uniform(a, b)
+
+
 def operator_at(machine: Machine, system: System = "thou") -> Operator:
-    """A person at that machine, who makes no slips."""
-    return Operator(Bench(machine), profile_for(system), random.Random(0))
+    """A person at that machine, who makes no slips and whose taps are all alike."""
+    return Operator(Bench(machine), profile_for(system), _SureHand(0))
 
 
 def live(record: Path, operator: Operator, system: System, kill: Kill | None) -> Seen:
@@ -185,13 +192,11 @@ def _missing(record: Path, shown: list[object]) -> Counter[str]:
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """What a job came to. Side to side a person taps, each time a little otherwise: there only
-    that it came within two steps of the dial is compared."""
+    """What a job came to; differences in counts, front minus back and right minus left."""
 
     phase: str
     found: tuple[float, float]
-    left_front_minus_back: float
-    sides_square: bool
+    left: tuple[float, float]
     shim: Decimal
     verdict: str | None
 
@@ -203,9 +208,8 @@ def ending(state: State) -> Ending:
     assert left is not None
     return Ending(
         state.phase.value,
-        (round(found.front_minus_back, 6), round(found.right_minus_left, 6)),
-        round(left.front_minus_back, 6) + 0.0,
-        abs(left.right_minus_left) <= 2 * float(state.profile.scale.step),
+        (round(found.front_minus_back, 6) + 0.0, round(found.right_minus_left, 6) + 0.0),
+        (round(left.front_minus_back, 6) + 0.0, round(left.right_minus_left, 6) + 0.0),
         state.shim,
         left.verdict,
     )
