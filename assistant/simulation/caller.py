@@ -138,6 +138,8 @@ class Operator:
             return "go ahead"
         if said in (prompts.MISSED, prompts.MISSED_TWICE, prompts.NO_MATCH) and self._last:
             return self._repeat()
+        for name in [name for name in self._wrong if prompts.taken_back(name) in said]:
+            del self._wrong[name]
         if prompts.CLOSED_FIRST in said:
             # What was to be corrected is gone already.
             self._called, self._owed = None, ("", "")
@@ -249,6 +251,8 @@ class Operator:
     def _act(self, question: Question, said: str) -> str:
         bench = self.bench
         match question.phase:
+            case "decide" | "loosen" | "ease" if self._wrong:
+                return self._take_back(question)
             case "unplugged" | "key out" | "table held" | "decide":
                 self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)

@@ -14,9 +14,7 @@ def _settled() -> TypedJob:
     job.say("plus one", "zero", "plus half", "done")
     job.say("plus one", "plus three", "minus one", "disregard", "zero", "done")
     job.say("plus two")
-    assert job.say("plus four").startswith(
-        "Plus four. Surface one, locking three, lock pull two."
-    )
+    assert job.say("plus four").startswith("Plus four. Surface one, locking three, lock pull two.")
     return job
 
 

@@ -255,4 +255,5 @@ def test_a_correction_of_the_first_station_before_it_closes_takes_nothing_away(
     sweep.say("plus three", "zero", "minus three")
     sweep.say("correction back plus half")
     assert len(sweep.state.sweeps) == 1
-    assert sweep.state.sweeps[0].answer.right_minus_left == 6
+    assert len(sweep.state.sweeps[0].readings) == 5
+    assert sweep.state.undone == ()
