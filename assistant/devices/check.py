@@ -23,9 +23,9 @@ from assistant.devices.ears import Ears, Judge, Recogniser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.input_device import find_keypad
+from assistant.devices.library_noise import library_noise_to
 from assistant.devices.microphone import Microphone, Samples
 from assistant.devices.room import Room, describe_levels, describe_room, measure
-from assistant.devices.screen import library_noise_to
 from assistant.devices.sound_library import PortAudio, SoundLibrary
 from assistant.devices.speaker import Speaker
 from assistant.devices.spoken_trial import SpokenTrial

@@ -5,14 +5,11 @@ leaving the newest view for it.
 """
 
 import asyncio
-import os
-import sys
 import threading
 import time
-from collections.abc import Callable, Generator
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import replace
-from pathlib import Path
 from types import TracebackType
 from typing import TextIO
 
@@ -218,23 +215,3 @@ def _moved(before: float | None, after: float | None) -> bool:
     if before is None or after is None:
         return before is not after
     return abs(before - after) >= METER_STEP_DB
-
-
-@contextmanager
-def library_noise_to(path: Path) -> Generator[None]:
-    """Send what C libraries print on the error stream into a file, away from the screen.
-
-    PortAudio, ALSA and espeak-ng print there from threads of their own. What Python prints
-    to ``sys.stderr`` goes there too, so use this only while the screen is shown.
-    """
-    sys.stderr.flush()
-    kept = os.dup(2)
-    target = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
-    try:
-        os.dup2(target, 2)
-        yield
-    finally:
-        sys.stderr.flush()
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(target)

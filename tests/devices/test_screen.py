@@ -15,8 +15,9 @@ from prompt_toolkit.output.vt100 import _256ColorCache
 
 from assistant.devices.faults import DeviceFault
 from assistant.devices.keypad import Interrupt, Key, Line, Stroke
+from assistant.devices.library_noise import library_noise_to
 from assistant.devices.palette import THEMES, ThemeName, contrast
-from assistant.devices.screen import Screen, library_noise_to
+from assistant.devices.screen import Screen
 from tests.devices.golden_pictures import SWEEP
 from tests.devices.tmux_window import MISSING, TmuxWindow
 
@@ -70,15 +71,16 @@ def test_noise_of_libraries_goes_into_a_file(tmp_path: Path) -> None:
     program = (
         "import os, sys\n"
         "from pathlib import Path\n"
-        "from assistant.devices.screen import library_noise_to\n"
-        f"with library_noise_to(Path({str(log)!r})):\n"
+        "from assistant.devices.library_noise import library_noise_to\n"
+        f"with library_noise_to(Path({str(log)!r})) as terminal:\n"
         "    os.write(2, b'ALSA lib noise')\n"
+        "    print('for the person, ', end='', file=terminal)\n"
         "sys.stderr.write('after')\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", program], capture_output=True, text=True, check=True
     )
-    assert done.stderr == "after"
+    assert done.stderr == "for the person, after"
     assert log.read_text() == "ALSA lib noise"
     open_before = len(os.listdir("/proc/self/fd")) if sys.platform == "linux" else 0
     with library_noise_to(log):

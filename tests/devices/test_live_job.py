@@ -1,0 +1,166 @@
+"""The command ``run`` at a pretended bench: spoken, typed and keyed, the sound pulled out
+in the middle of a sweep and put back."""
+
+import json
+import queue
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import numpy as np
+import pytest
+
+from assistant.dialogue.step import fold
+from assistant.records.journal import Journal
+from assistant.simulation.speech import SpeechBank, voices
+from tests.devices.private_pulse import PrivatePulse, what_is_missing
+
+pytestmark = [
+    pytest.mark.audio_path,
+    pytest.mark.skipif(bool(what_is_missing()), reason=what_is_missing() or "-"),
+]
+
+ROOT = Path(__file__).parents[2]
+SILENT_S = 0.35
+PATIENCE_S = 40.0
+"""The program says something within this time, or the test has failed."""
+
+
+class LiveJob:
+    """The running program, its JSON lines, and a person who waits until it has spoken."""
+
+    def __init__(self, pulse: PrivatePulse, folder: Path) -> None:
+        self._pulse = pulse
+        self._folder = folder
+        self._lines: queue.Queue[str] = queue.Queue()
+        self._reader = threading.Thread(target=self._read)
+        self.rows: list[dict[str, Any]] = []
+        self._players: list[subprocess.Popen[bytes]] = []
+        self._bank = SpeechBank(voices()[0])
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "assistant", "run", "--db", str(folder / "jobs.db"), "--json"],
+            cwd=ROOT, env=pulse.environment, text=True,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+
+    def __enter__(self) -> "LiveJob":
+        self._reader.start()
+        return self
+
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            self._lines.put(line)
+        self._lines.put("")
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._process.kill()
+        self._reader.join()
+        for stream in (self._process.stdin, self._process.stdout):
+            assert stream is not None
+            stream.close()
+        self._process.wait()
+        for player in self._players:
+            player.kill()
+            player.wait()
+
+    def until(self, **wanted: str) -> dict[str, Any]:
+        """Read lines until one has these values; events are looked into."""
+        while line := self._lines.get(timeout=PATIENCE_S):
+            told: dict[str, Any] = json.loads(line)
+            row: dict[str, Any] = told.get("event", told)
+            self.rows.append(row)
+            if all(row.get(key) == value for key, value in wanted.items()):
+                return row
+        raise AssertionError(f"ended before {wanted}; told {self.rows[-5:]}")
+
+    def type(self, line: str) -> None:
+        """Type a line, as in a plain terminal."""
+        assert self._process.stdin is not None
+        self._process.stdin.write(line + "\n")
+        self._process.stdin.flush()
+
+    def say(self, words: str) -> None:
+        """Wait until the program has been silent for a moment, then speak."""
+        recording = self._folder / f"speaker{len(self.rows)}.raw"
+        with self._pulse.recorder(recording):
+            deadline = time.monotonic() + 30
+            while not _silent_at_last(recording):
+                assert time.monotonic() < deadline, "it never stops speaking"
+        sound = [self._bank.quiet(0.2), self._bank.say(words), self._bank.quiet(0.5)]
+        raw = np.concatenate(sound).tobytes()
+        self._players.append(self._pulse.say_into_microphone(raw, 16_000))
+
+    def stop(self) -> int:
+        """Stop by typed words; the exit code."""
+        self.type("stop")
+        self.until(effect="listen")
+        self.type("yes")
+        self.until(effect="closed")
+        return self._process.wait(30)
+
+    def kept(self) -> list[tuple[str, str]]:
+        """The readings of the first sweep in the record, and from where, in order."""
+        with Journal.open(self._folder / "jobs.db", write=False) as journal:
+            state = fold(journal.events(journal.jobs()[0].id))
+        assert state is not None
+        called = [taken for taken in state.sweeps[0].readings if not taken.zeroed]
+        return [(str(taken.value), taken.source) for taken in called]
+
+
+def _silent_at_last(recording: Path) -> bool:
+    raw = recording.read_bytes()
+    samples = np.frombuffer(raw[: len(raw) // 2 * 2], np.int16)[-round(SILENT_S * 48_000) :]
+    return len(samples) >= SILENT_S * 48_000 and int(np.abs(samples.astype(int)).max()) < 20
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Iterator[tuple[LiveJob, PrivatePulse]]:
+    with PrivatePulse() as pulse, LiveJob(pulse, tmp_path) as running:
+        yield running, pulse
+
+
+def test_a_sweep_with_the_sound_pulled_out_in_the_middle(
+    job: tuple[LiveJob, PrivatePulse],
+) -> None:
+    live, pulse = job
+    live.until(effect="listen", phase="unplugged")
+    live.say("yes")
+    live.until(effect="listen", phase="key out")
+    for words, phase in [("yes", "table held"), ("yes", "set up"), ("yes", "lock"),
+                         ("locked", "zero"), ("zeroed", "sweep")]:  # fmt: skip
+        live.type(words)
+        live.until(effect="listen", phase=phase)
+    live.say("plus two and a half")
+    live.until(effect="listen", station="front")
+
+    pulse.kill()
+    live.until(kind="device_lost", device="microphone")
+    live.type("+5.5")
+    live.type("")
+    live.until(effect="listen", station="left")
+    pulse.start()
+    live.until(kind="device_back", device="microphone")
+    live.say("plus three")
+    live.until(effect="listen", station="back")
+    live.say("zero")
+    result = live.until(effect="result")
+    live.until(effect="listen")
+
+    # Front minus back and right minus left are the plain differences (four stations).
+    assert result["front_minus_back"] == pytest.approx(5.5)
+    assert result["right_minus_left"] == pytest.approx(-0.5)
+    assert live.stop() == 0
+    assert live.kept() == [
+        ("2.5", "voice"), ("5.5", "keypad"), ("3", "voice"), ("0", "voice"),
+    ]  # fmt: skip
