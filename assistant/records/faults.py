@@ -14,6 +14,7 @@ Code = Literal[
     "full",
     "read_only",
     "cannot_open",
+    "disk_error",
     "not_a_record",
     "newer",
     "damaged",
@@ -64,8 +65,8 @@ def from_sqlite(error: sqlite3.Error, path: Path) -> RecordError:
     code = _CODES.get(number)
     if code is None:
         # Mostly SQLITE_IOERR: a write that the disk refused, a cable that was pulled.
-        advice = f"the disk does not answer ({error}): check it and go on"
-        return RecordError("cannot_open", f"record {path}: {advice}")
+        advice = f"the disk refused it ({error}): check it and go on"
+        return RecordError("disk_error", f"record {path}: {advice}")
     return RecordError(code, f"record {path}: {_ADVICE[code]}")
 
 

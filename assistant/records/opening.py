@@ -110,6 +110,8 @@ def _connect_to_write(path: Path) -> sqlite3.Connection:
         # Tables before WAL, so that the file's header says whose it is from the first commit.
         schema.migrate(connection)
         connection.execute("PRAGMA journal_mode = WAL")
+        # SQLite opens a file that may not be written for reading, and says so at a write only.
+        connection.execute(f"PRAGMA user_version = {schema.VERSION}")
         if made:
             sync_folder(path.parent)
         _check(connection)
