@@ -107,6 +107,9 @@ def _connect_to_write(path: Path) -> sqlite3.Connection:
     try:
         _check_owner(connection, path)
         _settings(connection)
+        # Before anything is written: what is damaged is set aside as it was found.
+        if schema.version_of(connection):
+            _check(connection)
         # Tables before WAL, so that the file's header says whose it is from the first commit.
         schema.migrate(connection)
         connection.execute("PRAGMA journal_mode = WAL")
@@ -114,7 +117,6 @@ def _connect_to_write(path: Path) -> sqlite3.Connection:
         connection.execute(f"PRAGMA user_version = {schema.VERSION}")
         if made:
             sync_folder(path.parent)
-        _check(connection)
     except sqlite3.DatabaseError as error:
         connection.close()
         if _kind(error) in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
