@@ -83,9 +83,10 @@ def _numbers() -> Iterator[str]:
     yield from ("minus point two five", "front plus decimal seven five", "six decimal two five")
     yield from ("plus zero point five", "plus twelve point five", "left minus one eight point five")
     yield from ("minus zero decimal two five", "one zero decimal seven five")
-    for number, name in (("three", "thou"), ("six", "tenth")):
+    counts = {"thou": ("three", "half a"), "tenth": ("six", "one")}
+    for name, (many, few) in counts.items():
         for unit in BY_NAME[name].says:
-            yield f"plus {'one' if unit.endswith('th') else number} {unit}"
+            yield f"plus {few if unit.endswith('th') else many} {unit}"
     yield from ("front plus two and a half thou", "minus one and three quarters thousandths")
     yield from ("back minus two tenths", "plus half of a thou", "minus a quarter of a thou")
     yield from ("plus seven and a quarter thou", "half a thou", "three quarters of a thou")

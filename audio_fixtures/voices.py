@@ -48,6 +48,6 @@ VOICES: dict[str, Voice] = {
     for voice in (
         Voice("rms", "US male, CMU ARCTIC rms", 0.9),
         Voice("slt", "US female, CMU ARCTIC slt"),
-        Voice("awb", "Scottish male, CMU ARCTIC awb"),
+        Voice("awb", "Scottish male, CMU ARCTIC awb", 0.8),
     )
 }
