@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from assistant.dialogue import prompts
+from assistant.dialogue.asking import listen
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Closed,
@@ -21,9 +22,11 @@ from assistant.dialogue.messages import (
     Started,
 )
 from assistant.dialogue.state import State
-from assistant.dialogue.step import fold, step
+from assistant.dialogue.step import step
+from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
+from assistant.records.resume import keep_snapshot, load_state
 
 Perform = Callable[[Effect], None]
 Committed = Callable[[Event], None]
@@ -70,14 +73,22 @@ class Loop:
 
     def open_job(self) -> None:
         """Take up the machine's unfinished job if there is one, else begin a new one."""
+        if self.journal.rescued is not None:
+            self._perform(Say(prompts.RECORD_DAMAGED))
         for row in self.journal.unfinished(self.profile.name):
-            events, damage = self.journal.readable_events(row.id)
-            state = fold(events)
+            try:
+                state = load_state(self.journal, row.id)
+            except DamagedEvent:
+                # What is appended behind an event that cannot be read would be lost with it.
+                self._perform(Say(prompts.RECORD_DAMAGED))
+                continue
             if state is None:
                 continue
+            if state.phase == "closed":
+                # The program ended between the last event and the closing of the job.
+                self._finish(row.id)
+                continue
             self.state = state
-            if damage is not None:
-                self._perform(Say(prompts.RECORD_DAMAGED))
             self.post(Resumed(self._clock()))
             return
         self.begin()
@@ -102,15 +113,17 @@ class Loop:
 
     def _commit_and_step(self, job: str, event: Event) -> None:
         try:
-            self.journal.append(job, event)
+            number = self.journal.append(job, event)
         except RecordError:
             if self.state is None:
                 raise
             self._perform(Say(prompts.NOT_KEPT))
+            self._perform(listen(self.state))
             return
         if self._committed is not None:
             self._committed(event)
         self.state, effects = step(self.state, event)
+        keep_snapshot(self.journal, number, self.state)
         for effect in effects:
             self._perform(effect)
             if isinstance(effect, Closed) and effect.finished:
@@ -130,11 +143,11 @@ class Loop:
             self._perform(Say(prompts.NOT_REMEMBERED))
 
     def _finish(self, job: str) -> None:
-        self.journal.close_job(job, self._clock())
         from assistant.records.report import write_report
 
         target = self.journal.path.with_name(f"{job}.html")
         try:
+            self.journal.close_job(job, self._clock())
             write_report(self.journal, job, target)
         except (RecordError, OSError):
             self._perform(Say(prompts.REPORT_FAILED))

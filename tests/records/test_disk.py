@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.dialogue.messages import Effect, Event, Say, Started
+from assistant.dialogue.messages import Effect, Event, Listen, Say, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
 from assistant.records.faults import RecordError
@@ -138,7 +138,8 @@ def test_a_job_goes_on_when_there_is_space_again(tmp_path: Path) -> None:
                 with files_at_most(PAGE):
                     loop.post(event)
                 assert loop.state == before
-                refused += [isinstance(effect, Say) for effect in effects] == [True]
+                # It is said, and what was listened for is listened for again.
+                refused += [type(effect) for effect in effects] == [Say, Listen]
                 loop.post(event)
             return loop.state, refused
 

@@ -1,0 +1,170 @@
+"""The loop and the record together: taking up, going on, and what is said about faults."""
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.messages import Effect, Event, Heard, Listen, Resumed, Say, Started
+from assistant.dialogue.step import fold
+from assistant.records import resume, schema
+from assistant.records.faults import RecordError
+from assistant.records.journal import Journal
+from assistant.records.whole_files import replace_file
+from assistant.run import Loop
+from grammar.meaning import Command
+from tests.records.jobs import record, rehearsed
+
+EVENTS = rehearsed(1).events
+FIRST = EVENTS[0]
+assert isinstance(FIRST, Started)
+PROFILE = FIRST.profile
+
+
+def _loop(journal: Journal, effects: list[Effect], at: str = "2031-05-05T08:00:00Z") -> Loop:
+    return Loop(journal, PROFILE, effects.append, clock=lambda: at, job_id=lambda: "new-job")
+
+
+def _said(effects: list[Effect]) -> list[str]:
+    return [effect.text for effect in effects if isinstance(effect, Say)]
+
+
+@pytest.mark.parametrize("count", range(1, len(EVENTS)))
+def test_a_job_stopped_anywhere_is_taken_up_where_it_was(tmp_path: Path, count: int) -> None:
+    path, effects = tmp_path / "jobs.db", list[Effect]()
+    record(path, EVENTS[:count], close=False)
+    with Journal.open(path) as journal:
+        loop = _loop(journal, effects)
+        loop.open_job()
+        before = fold(EVENTS[:count])
+        assert loop.state is not None
+        assert before is not None
+        assert (loop.state.job, loop.state.phase) == (before.job, before.phase)
+        assert loop.state.readings == before.readings
+        assert loop.state.sweeps == before.sweeps
+        assert journal.events("job-1") == (*EVENTS[:count], Resumed("2031-05-05T08:00:00Z"))
+    assert isinstance(effects[-1], Listen)
+    assert _said(effects)
+
+
+def test_what_is_stale_is_dropped(tmp_path: Path) -> None:
+    """Input of a turn that is over changes nothing, though it is in the record."""
+    path, effects = tmp_path / "jobs.db", list[Effect]()
+    record(path, EVENTS[:12], close=False)
+    with Journal.open(path) as journal:
+        loop = _loop(journal, effects)
+        loop.open_job()
+        before = loop.state
+        assert before is not None
+        for turn in (before.turn - 1, 0, before.turn + 1):
+            loop.post(Heard("2031", turn, "voice", "accept", "yes", Command("yes")))
+            assert loop.state == before
+
+
+def test_a_clock_that_goes_backwards_changes_no_order(tmp_path: Path) -> None:
+    path, effects = tmp_path / "jobs.db", list[Effect]()
+    record(path, EVENTS[:12], close=False)
+    with Journal.open(path) as journal:
+        loop = _loop(journal, effects, at="1999-12-31T23:59:59Z")
+        loop.open_job()
+        before = fold(EVENTS[:12])
+        assert loop.state is not None
+        assert before is not None
+        assert (loop.state.phase, loop.state.readings) == (before.phase, before.readings)
+        loop.post(Heard("1999", loop.state.turn, "voice", "accept", "no", Command("no")))
+    with Journal.open(path) as journal:
+        assert journal.events("job-1")[12] == Resumed("1999-12-31T23:59:59Z")
+        assert [job.id for job in journal.jobs()] == ["job-1", "new-job"]
+        assert [job.id for job in journal.unfinished()] == ["new-job"]
+
+
+def test_a_job_that_ended_without_being_closed_is_closed_and_not_offered(tmp_path: Path) -> None:
+    path, effects = tmp_path / "jobs.db", list[Effect]()
+    record(path, EVENTS, close=False)
+    with Journal.open(path) as journal:
+        _loop(journal, effects).open_job()
+        assert [job.id for job in journal.unfinished()] == ["new-job"]
+        assert journal.job("job-1").closed_at is not None
+    assert (tmp_path / "job-1.html").exists()
+    assert _said(effects)[0] == prompts.REPORT_WRITTEN
+
+
+def test_a_rescued_record_is_told_and_the_job_goes_on(tmp_path: Path) -> None:
+    path, effects = tmp_path / "jobs.db", list[Effect]()
+    record(path, EVENTS[:20], close=False)
+    data = path.read_bytes()
+    place = data.index(b'"turn":15,')
+    path.write_bytes(data[:place] + b'"turn":99,' + data[place + 10 :])
+    with Journal.open(path) as journal:
+        loop = _loop(journal, effects)
+        loop.open_job()
+        assert journal.rescued is not None
+        kept = journal.rescued.events
+        assert 10 < kept < 20
+        assert journal.events("job-1")[:-1] == EVENTS[:kept]
+        assert loop.state is not None
+        assert loop.state.job == "job-1"
+    assert _said(effects)[0] == prompts.RECORD_DAMAGED
+
+
+def test_nothing_is_appended_behind_an_event_of_a_newer_version(tmp_path: Path) -> None:
+    path, effects = tmp_path / "jobs.db", list[Effect]()
+    record(path, EVENTS[:12], close=False)
+    body = '{"kind":"whistled","at":"2031"}'
+    connection = sqlite3.connect(path)
+    row = ("job-1", 13, body, schema.crc_of("job-1", 13, body.encode()))
+    connection.execute("INSERT INTO events (job, number, body, crc) VALUES (?, ?, ?, ?)", row)
+    connection.commit()
+    connection.close()
+    with Journal.open(path) as journal:
+        loop = _loop(journal, effects)
+        loop.open_job()
+        assert loop.state is not None
+        assert loop.state.job == "new-job"
+        assert journal.job("job-1").events == 13
+    assert _said(effects)[0] == prompts.RECORD_DAMAGED
+
+
+def test_snapshots_are_kept_by_the_loop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(resume, "EVERY", 5)
+    with Journal.open(tmp_path / "jobs.db") as journal:
+        loop = _loop(journal, [])
+        loop.begin()
+        for event in EVENTS[1:]:
+            loop.post(event)
+        kept = journal.snapshot("new-job", resume.code_version())
+        assert kept is not None
+        assert kept[0] == len(EVENTS) // 5 * 5
+
+
+def test_a_report_that_cannot_be_written_is_told_and_the_job_is_closed(tmp_path: Path) -> None:
+    effects: list[Effect] = []
+    (tmp_path / "new-job.html").mkdir()
+    with Journal.open(tmp_path / "jobs.db") as journal:
+        loop = _loop(journal, effects)
+        loop.begin()
+        for event in EVENTS[1:]:
+            loop.post(event)
+        assert _said(effects)[-1] == prompts.REPORT_FAILED
+        assert loop.report is None
+        assert journal.job("new-job").closed_at is not None
+    with pytest.raises(RecordError):
+        replace_file(tmp_path / "new-job.html", b"x")
+
+
+def _kinds(events: tuple[Event, ...]) -> list[type]:
+    return [type(event) for event in events]
+
+
+def test_a_job_that_is_not_wanted_any_more_is_set_aside(tmp_path: Path) -> None:
+    path, effects = tmp_path / "jobs.db", list[Effect]()
+    record(path, EVENTS[:12], close=False)
+    with Journal.open(path) as journal:
+        loop = _loop(journal, effects)
+        loop.open_job()
+        assert loop.state is not None
+        loop.post(Heard("2031", loop.state.turn, "voice", "accept", "no", Command("no")))
+        assert loop.state.job == "new-job"
+        assert journal.job("job-1").closed_at is not None
+        assert _kinds(journal.events("new-job")) == [Started]
