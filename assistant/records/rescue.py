@@ -36,7 +36,7 @@ class Rescue:
         left = f"; {self.left} later ones are in that file only" if self.left else ""
         return (
             f"the record was damaged and is set aside as {self.aside}: "
-            f"{self.events} events of {self.jobs} jobs were read from it{left}"
+            f"{self.events} events (jobs: {self.jobs}) were read from it{left}"
         )
 
 
