@@ -67,8 +67,10 @@ class Frame:
     def under(self, places: Sequence[tuple[float, str]], title: str) -> Markup:
         """Words under the x axis, and what it counts."""
         base = self.height - self.bottom
+        # As many words as there is room for.
+        every = 1 + len(places) // 16
         return join(
-            *(label(words, self.x(value), base + 18) for value, words in places),
+            *(label(words, self.x(value), base + 18) for value, words in places[::every]),
             label(title, (self.left + self.width - self.right) / 2, self.height - 6, fill=MUTED),
         )
 

@@ -8,14 +8,12 @@ from assistant.dialogue.state import ShimTrial, Sweep
 from assistant.metrology.response import Response
 from assistant.metrology.uncertainty import Budget, Component
 from assistant.records.axes import Frame, label, tick_words, ticks
+from assistant.records.marks import patch, round_mark, sample, series, square_mark
 from assistant.records.markup import Markup, join, tag
-from assistant.records.palette import AXIS, BAND, FRONT, INK, PAPER, SIDES
+from assistant.records.palette import AXIS, BAND, FRONT, INK, SIDES
 from assistant.records.wording import SOURCES, Words
 
 _WIDTH = 640.0
-
-Mark = Callable[[float, float, str], Markup]
-"""A mark at a point, in a colour."""
 
 
 def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
@@ -43,10 +41,10 @@ def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
         "svg",
         tag("title", f"Differences sweep by sweep: {told}"),
         band,
-        frame.grid(marks, _counted(words), f"difference, {words.unit}"),
+        frame.grid(marks, counted(words), f"difference, {words.unit}"),
         frame.under([(s.number, str(s.number)) for s in sweeps], "sweep"),
-        _series(frame, front, -0.06, FRONT, None, _round_mark),
-        _series(frame, sides, 0.06, SIDES, "7 4", _square_mark),
+        series(frame, front, -0.06, FRONT, None, round_mark),
+        series(frame, sides, 0.06, SIDES, "7 4", square_mark),
         viewBox=f"0 0 {_WIDTH:g} 300", role="img", class_="chart",
     )  # fmt: skip
 
@@ -54,58 +52,9 @@ def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
 def sweeps_key() -> tuple[tuple[Markup, str], ...]:
     """Samples of the marks and what they stand for."""
     return (
-        (_sample(FRONT, None, _round_mark), "front minus back (plus: front high)"),
-        (_sample(SIDES, "7 4", _square_mark), "right minus left (plus: right high)"),
-        (_patch(BAND), "tolerance"),
-    )
-
-
-def _sample(colour: str, dashes: str | None, mark: Mark) -> Markup:
-    return tag(
-        "svg",
-        tag("line", x1=0.0, x2=34.0, y1=8.0, y2=8.0, stroke=colour, stroke_width=2.5,
-            stroke_dasharray=dashes),
-        mark(17.0, 8.0, colour),
-        viewBox="0 0 34 16", width="34", height="16", aria_hidden="true",
-    )  # fmt: skip
-
-
-def _patch(colour: str) -> Markup:
-    return tag(
-        "svg",
-        tag("rect", x=0.5, y=0.5, width=33.0, height=15.0, fill=colour, stroke=AXIS),
-        viewBox="0 0 34 16", width="34", height="16", aria_hidden="true",
-    )  # fmt: skip
-
-
-def _round_mark(x: float, y: float, colour: str) -> Markup:
-    return tag("circle", cx=x, cy=y, r=5.0, fill=colour)
-
-
-def _square_mark(x: float, y: float, colour: str) -> Markup:
-    return tag("rect", x=x - 4.5, y=y - 4.5, width=9.0, height=9.0, fill=PAPER, stroke=colour,
-               stroke_width=2.5)  # fmt: skip
-
-
-def _series(
-    frame: Frame,
-    points: Sequence[tuple[int, float, float]],
-    aside: float,
-    colour: str,
-    dashes: str | None,
-    mark: Mark,
-) -> Markup:
-    places = [(frame.x(n + aside), frame.y(value)) for n, value, _ in points]
-    line = " ".join(f"{'L' if k else 'M'}{x:.1f} {y:.1f}" for k, (x, y) in enumerate(places))
-    bars = [
-        tag("line", x1=frame.x(n + aside), x2=frame.x(n + aside), y1=frame.y(value - wide),
-            y2=frame.y(value + wide), stroke=colour, stroke_width=1.5)
-        for n, value, wide in points
-    ]  # fmt: skip
-    return join(
-        tag("path", d=line, fill="none", stroke=colour, stroke_width=2.5, stroke_dasharray=dashes),
-        *bars,
-        *(mark(x, y, colour) for x, y in places),
+        (sample(FRONT, None, round_mark), "front minus back (plus: front high)"),
+        (sample(SIDES, "7 4", square_mark), "right minus left (plus: right high)"),
+        (patch(BAND), "tolerance"),
     )
 
 
@@ -132,15 +81,15 @@ def response_chart(trials: Sequence[ShimTrial], response: Response, words: Words
         tag("title", "Front minus back against the shim: " + "; ".join(
             f"{words.shim_in(shim)}: {words.signed(value)} {words.unit}" for shim, value in points
         )),
-        frame.grid(marks, _counted(words), f"front minus back, {words.unit}"),
+        frame.grid(marks, counted(words), f"front minus back, {words.unit}"),
         line,
         frame.under(
-            [(value, _counted(words)(value)) for value in across],
+            [(value, counted(words)(value)) for value in across],
             f"shim in, {words.unit}, above the tilt bolt positive",
         ),
         *(
             join(
-                _round_mark(frame.x(float(shim)), frame.y(value), FRONT),
+                round_mark(frame.x(float(shim)), frame.y(value), FRONT),
                 _named(k, frame.x(float(shim)), frame.y(value)),
             )
             for k, (shim, value) in enumerate(points)
@@ -157,10 +106,10 @@ def _named(k: int, x: float, y: float) -> Markup:
     )
 
 
-def _counted(words: Words) -> Callable[[float], str]:
+def counted(words: Words, *, sign: bool = True) -> Callable[[float], str]:
     """Counts at an axis, in the unit that is printed."""
     size = 1.0 if words.profile.scale.system == "thou" else 0.01
-    return lambda value: tick_words(value * size, sign=True)
+    return lambda value: tick_words(value * size, sign=sign)
 
 
 def response_words(response: Response, words: Words) -> str:

@@ -1,4 +1,4 @@
-"""`sweepsay job`: list, show, report, export, import.
+"""`sweepsay job`: list, show, report, trend, export, import.
 
 Each function takes parsed arguments and text streams and returns the exit code; RecordError
 goes up to the one place that prints it. With ``as_json`` nothing but JSON goes to ``out``.
@@ -11,10 +11,13 @@ from typing import Literal, TextIO
 from assistant.records.export import MAX_EXPORT_BYTES, export_csv, export_json, import_job
 from assistant.records.faults import RecordError
 from assistant.records.history import History, history_of
+from assistant.records.html_page import html_page
 from assistant.records.job_text import job_lines, list_lines
 from assistant.records.journal import JobRow, Journal
-from assistant.records.names import one_line
+from assistant.records.names import file_name_of, one_line
+from assistant.records.pdf_page import pdf_page
 from assistant.records.report import write_report
+from assistant.records.trend import trend_of
 from assistant.records.whole_files import read_file, replace_file
 
 Format = Literal["json", "csv"]
@@ -54,6 +57,24 @@ def job_report(
         write_report(journal, name, paper)
     if as_json:
         out.write(json.dumps({"job": name, "html": str(page), "pdf": str(paper)}) + "\n")
+    else:
+        out.write(f"{page}\n{paper}\n")
+    return 0
+
+
+def job_trend(
+    record: Path, machine: str, folder: Path, *, as_json: bool, out: TextIO, err: TextIO
+) -> int:
+    """The trend of a machine's jobs as HTML and PDF in a folder; the files are named on ``out``."""
+    with _reading(record, err) as journal:
+        document = trend_of(journal, machine)
+    stem = f"trend-{file_name_of(machine)}"
+    page, paper = folder / f"{stem}.html", folder / f"{stem}.pdf"
+    replace_file(page, html_page(document).encode("utf-8"))
+    replace_file(paper, pdf_page(document))
+    if as_json:
+        row = {"machine": machine, "html": str(page), "pdf": str(paper)}
+        out.write(json.dumps(row) + "\n")
     else:
         out.write(f"{page}\n{paper}\n")
     return 0

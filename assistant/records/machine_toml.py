@@ -50,7 +50,7 @@ def write_profile(profile: Profile) -> str:
     ]  # fmt: skip
     stock = _listed(profile.stock)
     pull = (
-        ["# lock_pull = \"2\"  # how far the reading goes from snug to hard"]
+        ['# lock_pull = "2"  # how far the reading goes from snug to hard']
         if profile.lock_pull is None
         else [f"lock_pull = {quoted(_plain(profile.lock_pull))}  # from snug to hard"]
     )

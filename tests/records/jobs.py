@@ -7,7 +7,7 @@ from pathlib import Path
 from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Event, Started
 from assistant.dialogue.step import fold
-from assistant.records.journal import Journal
+from assistant.records.journal import JobRow, Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
@@ -27,15 +27,13 @@ def rehearsed(seed: int, system: System = "thou") -> Rehearsal:
 
 def record(path: Path, *jobs: tuple[Event, ...], close: bool = True) -> None:
     """Write jobs into the record at ``path``."""
+    closed_at = "2031-05-04T12:00:00Z" if close else None
     with Journal.open(path) as journal:
         for events in jobs:
             first = events[0]
             assert isinstance(first, Started)
-            journal.start(first.job, first.profile.name, first.at)
-            for event in events:
-                journal.append(first.job, event)
-            if close:
-                journal.close_job(first.job, "2031-05-04T12:00:00Z")
+            row = JobRow(first.job, first.profile.name, first.at, closed_at, len(events))
+            journal.add_job(row, events)
 
 
 def corrected() -> tuple[Event, ...]:
