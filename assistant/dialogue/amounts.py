@@ -35,12 +35,20 @@ def size_words(size: Length, scale: Scale) -> str:
     return f"{number_words(round(size.to('mm'), 2))} millimetres"
 
 
+def tolerance_here(profile: Profile) -> Length:
+    """The tolerance over the sweep diameter, exact or to nine decimals of a millimetre."""
+    if profile.tolerance_over is None:
+        return profile.tolerance
+    ratio = profile.sweep_diameter / profile.tolerance_over
+    return Length(round(profile.tolerance.mm * ratio, 9))
+
+
 def tolerance_counts(profile: Profile) -> float:
-    """The tolerance in counts of the scale."""
-    return float(profile.tolerance.mm / profile.scale.count_mm)
+    """The tolerance over the sweep diameter in counts of the scale."""
+    return float(tolerance_here(profile).mm / profile.scale.count_mm)
 
 
 def tolerance_words(profile: Profile) -> str:
     """The tolerance as it is spoken."""
-    counts = round(profile.tolerance.mm / profile.scale.count_mm, 2)
+    counts = round(tolerance_here(profile).mm / profile.scale.count_mm, 2)
     return f"{number_words(counts)} {count_name(profile.scale)}"

@@ -128,7 +128,7 @@ def _tolerance(state: State, called: Reading) -> Out:
     if called.value <= 0:
         return ask(state, prompts.TOO_SMALL)
     size = Length(called.value * state.profile.scale.count_mm)
-    profile = replace(state.profile, tolerance=size)
+    profile = replace(state.profile, tolerance=size, tolerance_over=None)
     return go(replace(state, profile=profile), Phase.SETUP)
 
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Literal
 
 from assistant.metrology.lengths import Length, parse_length
+from assistant.metrology.problem import FrontMayBe
 from grammar.scale import Scale
 
 Method = Literal["indicator", "gap"]
@@ -25,7 +26,9 @@ METRIC_STOCK: tuple[Decimal, ...] = tuple(
 class Profile:
     """What is known of a machine before a job.
 
-    ``tolerance`` counts over the sweep diameter. ``pivot_offset`` is where the table pivots
+    ``tolerance`` counts over ``tolerance_over`` and is taken in proportion; over the sweep
+    diameter where that is None. ``front_may_be``: "high" or "low" allows the front to be off
+    that way only, since drilling thrust pushes it down. ``pivot_offset`` is where the table pivots
     side to side, to the right of the spindle axis. ``span`` is the distance from the contact
     edge to the shim, None when unknown. ``stock`` and ``reading_sd`` are in counts of the
     scale; ``reading_sd`` is the standard deviation of one reading over table roughness,
@@ -39,6 +42,8 @@ class Profile:
     scale: Scale = field(default_factory=lambda: Scale("thou", 30, Decimal("0.5")))
     sweep_diameter: Length = field(default_factory=lambda: parse_length("10 in", "in"))
     tolerance: Length = field(default_factory=lambda: parse_length("4 thou", "thou"))
+    tolerance_over: Length | None = None
+    front_may_be: FrontMayBe = "either"
     pivot_offset: Length = field(default_factory=lambda: parse_length("0 in", "in"))
     span: Length | None = None
     stock: tuple[Decimal, ...] = INCH_STOCK

@@ -43,6 +43,8 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
         sweep_diameter=profile.sweep_diameter,
         pivot_offset=profile.pivot_offset,
         tolerance=profile.tolerance,
+        tolerance_over=profile.tolerance_over,
+        front_may_be=profile.front_may_be,
         shim=Shimming(
             span=profile.span,
             stock=tuple(length(leaf) for leaf in profile.stock),

@@ -14,6 +14,7 @@ from typing import Any, get_args
 
 from assistant.dialogue.machine import Method, Profile
 from assistant.metrology.lengths import Length, LengthError, Unit, parse_length
+from assistant.metrology.problem import FrontMayBe
 from assistant.records.faults import RecordError
 from assistant.records.names import MAX_NAME, one_line
 from grammar.scale import STEPS, Scale, System
@@ -23,7 +24,15 @@ MAX_LEAVES = 40
 MAX_STACK = 4
 
 KEYS: dict[str, tuple[str, ...]] = {
-    "": ("name", "method", "sweep_diameter", "tolerance", "pivot_offset"),
+    "": (
+        "name",
+        "method",
+        "sweep_diameter",
+        "tolerance",
+        "tolerance_over",
+        "front_may_be",
+        "pivot_offset",
+    ),
     "indicator": ("system", "reach", "step"),
     "shim": ("span", "stock", "max_leaves"),
     "noise": ("reading_sd", "relock_sd", "surface", "relock", "lock_pull"),
@@ -48,6 +57,11 @@ def write_profile(profile: Profile) -> str:
     span = [f"span = {quoted(_length(profile.span, large))}"] if profile.span else [
         "# span = \"3 in\"" if inch else "# span = \"75 mm\""
     ]  # fmt: skip
+    over = [
+        '# tolerance_over = "12 in"' if inch else '# tolerance_over = "300 mm"'
+    ] if profile.tolerance_over is None else [
+        f"tolerance_over = {quoted(_length(profile.tolerance_over, large))}"
+    ]  # fmt: skip
     stock = _listed(profile.stock)
     pull = (
         ['# lock_pull = "2"  # how far the reading goes from snug to hard']
@@ -60,6 +74,10 @@ def write_profile(profile: Profile) -> str:
             f"method = {quoted(profile.method)}  # {' | '.join(get_args(Method))}",
             f"sweep_diameter = {quoted(_length(profile.sweep_diameter, large))}",
             f"tolerance = {quoted(_length(profile.tolerance, fine))}  # over the sweep diameter",
+            "# or over another length, in proportion",
+            *over,
+            f"front_may_be = {quoted(profile.front_may_be)}"
+            f"  # {' | '.join(get_args(FrontMayBe))}: drilling pushes the front down",
             "# where the table pivots side to side, to the right of the spindle axis",
             f"pivot_offset = {quoted(_length(profile.pivot_offset, large))}",
             "",
@@ -126,7 +144,9 @@ class _Reader:
             name=self._name(),
             scale=scale,
             sweep_diameter=self._size("", "sweep_diameter", large, "0.5 in", "80 in"),
-            tolerance=self._size("", "tolerance", fine, "0.01 thou", "1 in"),
+            tolerance=self._size("", "tolerance", fine, "0.01 thou", "100 thou"),
+            tolerance_over=self._over(large),
+            front_may_be=self._one_of("", "front_may_be", get_args(FrontMayBe), "either"),
             pivot_offset=self._offset(large),
             span=self._span(large),
             stock=self._stock(count),
@@ -223,6 +243,13 @@ class _Reader:
         if not parse_length(least, "in") <= length <= parse_length(most, "in"):
             raise self._fail(table, key, f"use something from {least} to {most}")
         return length
+
+    def _over(self, unit: Unit) -> Length | None:
+        value = self._get("", "tolerance_over")
+        if value is None:
+            return None
+        length = self._parsed("", "tolerance_over", value, unit)
+        return self._within("", "tolerance_over", length, "0.5 in", "200 in")
 
     def _offset(self, unit: Unit) -> Length:
         value = self._get("", "pivot_offset")

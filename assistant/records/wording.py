@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from assistant.dialogue.amounts import tolerance_here
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
 from assistant.metrology.answer import Answer
@@ -94,7 +95,7 @@ class Words:
     def tolerance(self) -> str:
         """The tolerance with its unit."""
         unit: Unit = "thou" if self._inch else "mm"
-        return f"{float(self.profile.tolerance.to(unit)):g} {unit}"
+        return f"{float(tolerance_here(self.profile).to(unit)):g} {unit}"
 
     def axis(self, value: float, noise: float, positive: str, negative: str) -> str:
         """One difference in words: which side is high; inside the noise it is said so."""
