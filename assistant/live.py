@@ -48,6 +48,7 @@ from assistant.dialogue.messages import (
     Heard,
     KeyPressed,
     Listen,
+    RoomNoise,
     Say,
     Tone,
 )
@@ -168,6 +169,7 @@ class Bench:
             lambda: Ears(self._make_recogniser(), judge),
             self._heard,
             self.report("recogniser"),
+            lambda loud: self.mailbox.put(RoomNoise(now(), loud)),
         )
         self._listener = stack.enter_context(listener)
         microphone.lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S)

@@ -14,6 +14,7 @@ import numpy.typing as npt
 from assistant.devices.ears import Ears, Utterance
 from assistant.devices.faults import DeviceFault
 from assistant.devices.microphone import RATE, Block
+from assistant.devices.noise_watch import NoiseWatch
 from grammar.offer import Offer
 
 LONGEST_TALK_S = 6.0
@@ -40,7 +41,8 @@ class Listener:
 
     ``make_ears`` is called in that thread, because a recogniser belongs to one thread; a
     recogniser that fails is made anew, and ``fault`` is told the reason, then None when it
-    works again. ``heard`` is called from the thread.
+    works again. ``too_loud`` is told when the room becomes so, and when it no longer is.
+    All are called from the thread.
     """
 
     def __init__(
@@ -49,11 +51,14 @@ class Listener:
         make_ears: Callable[[], Ears],
         heard: HeardIn,
         fault: Callable[[str | None], None],
+        too_loud: Callable[[bool], None] | None = None,
     ) -> None:
         self._source = source
         self._make_ears = make_ears
         self._heard = heard
         self._fault = fault
+        self._too_loud = too_loud
+        self._noise = NoiseWatch()
         self._end = threading.Event()
         self._lock = threading.Lock()
         self._wanted: tuple[int, Offer] | None = None
@@ -125,8 +130,16 @@ class Listener:
                 continue
             if block.gap:
                 ears.discard()
+            self._watch_noise(block)
             for utterance in ears.feed(block.samples):
+                if utterance.outcome == "accept":
+                    self._noise.spoke(utterance.snr_db)
                 self._heard(self._armed[0], utterance)
+
+    def _watch_noise(self, block: Block) -> None:
+        news = self._noise.feed(block.level_db, block.at_s)
+        if news is not None and self._too_loud is not None:
+            self._too_loud(news)
 
     def _talk_key(self, ears: Ears) -> None:
         ears.discard()

@@ -1,0 +1,58 @@
+"""Too loud or not, with hysteresis."""
+
+from assistant.devices.noise_watch import LOUD_AFTER_S, QUIET_AFTER_S, WINDOW_S, NoiseWatch
+
+BLOCK_S = 0.03
+
+
+def _feed(watch: NoiseWatch, level_db: float, seconds: float, start_s: float) -> list[bool]:
+    """What it tells while the level stays as it is."""
+    told = []
+    for block in range(round(seconds / BLOCK_S)):
+        news = watch.feed(level_db, start_s + block * BLOCK_S)
+        if news is not None:
+            told.append(news)
+    return told
+
+
+def test_a_quiet_room_says_nothing() -> None:
+    assert _feed(NoiseWatch(), -60.0, 60, 0) == []
+
+
+def test_loud_is_said_once_and_quiet_once() -> None:
+    watch = NoiseWatch()
+    assert _feed(watch, -25.0, 30, 0) == [True]
+    assert _feed(watch, -60.0, 30, 30) == [False]
+    assert _feed(watch, -60.0, 30, 60) == []
+
+
+def test_a_short_noise_says_nothing() -> None:
+    watch = NoiseWatch()
+    _feed(watch, -60.0, 20, 0)
+    assert _feed(watch, -20.0, LOUD_AFTER_S, 20) == []
+    assert _feed(watch, -60.0, 20, 20 + LOUD_AFTER_S) == []
+
+
+def test_calls_over_the_noise_are_not_noise() -> None:
+    watch = NoiseWatch()
+    told = []
+    for second in range(60):
+        level = -20.0 if second % 4 == 0 else -60.0
+        told += _feed(watch, level, 1, second)
+    assert told == []
+
+
+def test_between_the_limits_nothing_changes() -> None:
+    watch = NoiseWatch()
+    assert _feed(watch, -30.0, 20, 0) == [True]
+    # Two dB better than the limit is not enough to say that it is better.
+    assert _feed(watch, -38.0, 60, 20) == []
+    assert _feed(watch, -42.0, WINDOW_S + QUIET_AFTER_S + 1, 80) == [False]
+
+
+def test_a_loud_voice_stands_more_noise() -> None:
+    close = NoiseWatch()
+    _feed(close, -60.0, 10, 0)
+    close.spoke(50.0)
+    assert close.expected_snr_db == 50.0
+    assert _feed(close, -30.0, 30, 10) == []
