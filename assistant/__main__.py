@@ -179,6 +179,10 @@ def _job(arguments: argparse.Namespace) -> int:
             return job_command.job_report(
                 record, arguments.job, arguments.out, as_json=arguments.json, out=out, err=err
             )
+        case "trend":
+            return job_command.job_trend(
+                record, arguments.machine, arguments.out, as_json=arguments.json, out=out, err=err
+            )
         case "export":
             return job_command.job_export(
                 record, arguments.job, arguments.format, arguments.out, out=out, err=err

@@ -119,15 +119,18 @@ def _job(parser: argparse.ArgumentParser) -> None:
     listed = actions.add_parser("list", help="every job")
     show = actions.add_parser("show", help="one job in full; the newest if none is named")
     report = actions.add_parser("report", help="HTML and PDF")
+    trend = actions.add_parser("trend", help="a machine over its jobs, as HTML and PDF")
     export = actions.add_parser("export", help="JSON or CSV")
     taken = actions.add_parser("import", help="take an exported job into the record")
     for action in (show, report, export):
         action.add_argument("job", nargs="?", metavar="JOB")
-    for action in (listed, show, report, export, taken):
+    trend.add_argument("machine", metavar="MACHINE")
+    for action in (listed, show, report, trend, export, taken):
         _record(action)
-    for action in (listed, show, report, taken):
+    for action in (listed, show, report, trend, taken):
         action.add_argument("--json", action="store_true", help="print JSON only")
-    report.add_argument("--out", type=Path, default=Path(), metavar="DIR")
+    for action in (report, trend):
+        action.add_argument("--out", type=Path, default=Path(), metavar="DIR")
     export.add_argument("--format", choices=("json", "csv"), default="json")
     export.add_argument("--out", type=Path, default=None, metavar="FILE")
     taken.add_argument("file", type=Path, metavar="FILE")

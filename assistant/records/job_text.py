@@ -38,8 +38,9 @@ def job_lines(history: History) -> list[str]:
         f"tolerance {words.tolerance()}",
         f"verdict        {verdict.text} {verdict.more}".rstrip(),
     ]
+    several = len(history.state.usable_sweeps) > 1
     for title, answer in (("as found", history.as_found), ("as left", history.as_left)):
-        if answer is not None:
+        if answer is not None and (several or title == "as found"):
             lines += [
                 f"{title:14} front to back: {words.front_to_back(answer)}",
                 f"               side to side: {words.side_to_side(answer)}",

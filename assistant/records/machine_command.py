@@ -91,7 +91,7 @@ def machine_new(
         profile = _from_layout(layout, units, name)
     changed = read_profile(set_keys(write_profile(profile), settings), "the new profile")
     path = Shelf(folder).save(changed)
-    out.write(f"{path}\n'sweepsay run {shlex.quote(changed.name)}' uses it\n")
+    out.write(f"{path}\nuse it: sweepsay run {shlex.quote(changed.name)}\n")
     return 0
 
 

@@ -29,7 +29,7 @@ def verdict_of(history: History, words: Words) -> Verdict:
     tilt = words.tilt(left)
     line = _line(left.verdict, tolerance)
     more = f"The table was left with a tilt of {tilt} (95 %)."
-    if line.mood != "good":
+    if left.verdict in ("beyond", "undecided"):
         more = f"{more} Allowed: {tolerance}."
     return Verdict(line.mood, line.sign, line.text, f"{more} {_state(history)}".strip())
 
@@ -39,7 +39,7 @@ def _line(verdict: Outcome | None, tolerance: str) -> Verdict:
         case "within":
             return Verdict("good", "✓", f"Square within {tolerance}.", "")
         case "beyond":
-            return Verdict("bad", "✗", f"Out of tolerance: {tolerance} is allowed.", "")
+            return Verdict("bad", "✗", "Out of tolerance.", "")
         case "undecided":
             return Verdict("open", "?", "Too close to the tolerance to call.", "")
         case None:

@@ -39,9 +39,7 @@ class WriterLock:
     def __init__(self, record: Path) -> None:
         path = lock_path(record)
         try:
-            self._handle = os.open(
-                path, os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o600
-            )
+            self._handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
             raise from_system(error, path) from None
         try:
