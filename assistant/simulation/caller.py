@@ -235,7 +235,6 @@ class Operator:
             meant = parse(self._last, self.scale) == meaning
             return (agree if meant else refuse)(self._chance, self.manner)
         if said in (prompts.GO_ON, prompts.STILL_UNPLUGGED):
-            self._upset = True
             return agree(self._chance, self.manner)
         return ""
 
