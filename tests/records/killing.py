@@ -10,9 +10,11 @@ import random
 import signal
 import sys
 import tempfile
-import time
+import threading
+import traceback
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -88,8 +90,11 @@ def live(record: Path, operator: Operator, system: System, kill: Kill | None) ->
     os.close(from_parent)
     os.close(to_parent)
     seen = Seen()
-    started = time.monotonic()
-    with os.fdopen(from_child, encoding="utf-8") as lines, os.fdopen(to_child, "wb", 0) as words:
+    with (
+        _later(child, kill),
+        os.fdopen(from_child, encoding="utf-8") as lines,
+        os.fdopen(to_child, "wb", 0) as words,
+    ):
         for line in lines:
             if not line.endswith("\n"):
                 break
@@ -97,9 +102,6 @@ def live(record: Path, operator: Operator, system: System, kill: Kill | None) ->
             if "event" in row:
                 seen.events.append(row["event"])
             answer = operator.react_to_json(row)
-            if kill and kill.after_s is not None and time.monotonic() - started > kill.after_s:
-                os.kill(child, signal.SIGKILL)
-                break
             if row.get("effect") == "closed":
                 seen.closed = True
                 words.close()
@@ -115,6 +117,22 @@ def live(record: Path, operator: Operator, system: System, kill: Kill | None) ->
     return seen
 
 
+@contextmanager
+def _later(child: int, kill: Kill | None) -> Iterator[None]:
+    """Kill the child after a time, if that is wanted and it still runs."""
+    if kill is None or kill.after_s is None:
+        yield
+        return
+    timer = threading.Timer(kill.after_s, os.kill, (child, signal.SIGKILL))
+    timer.start()
+    try:
+        yield
+    finally:
+        # The child has not been waited for yet, so that its number is still its own.
+        timer.cancel()
+        timer.join()
+
+
 def _be_the_program(
     record: Path, system: System, kill: Kill | None, source: int, target: int
 ) -> None:
@@ -127,6 +145,8 @@ def _be_the_program(
             code = run_typed(
                 profile_for(system), record, silent=True, as_json=True, stdin=stdin, stdout=stdout
             )
+    except Exception:  # noqa: BLE001 - it is printed, and the code tells the parent
+        traceback.print_exc()
     finally:
         os._exit(code)
 
@@ -273,7 +293,7 @@ def main() -> int:
     parser.add_argument("--jobs", type=int, default=10)
     parser.add_argument("--random", type=int, default=500)
     arguments = parser.parse_args()
-    bad = _at_every_event(arguments.jobs)
+    bad = _at_every_event(arguments.jobs) if arguments.jobs else 0
     return 1 if bad + _at_random_moments(arguments.random) else 0
 
 
