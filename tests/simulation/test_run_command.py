@@ -1,0 +1,87 @@
+"""The real command played by the simulated person, to the end and through being killed."""
+
+import random
+from pathlib import Path
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import State
+from assistant.dialogue.step import fold
+from assistant.records.codec import write_event
+from assistant.records.journal import Journal
+from assistant.simulation.bench import Bench, draw_machine
+from assistant.simulation.caller import Operator
+from assistant.simulation.wording import EVERYDAY
+from tests.simulation.command import Command
+
+ALL = 300
+
+
+def _person(seed: int) -> Operator:
+    return Operator(Bench(draw_machine(seed)), Profile(), random.Random(seed), EVERYDAY)
+
+
+def _state(record: Path) -> State:
+    with Journal.open(record, write=False) as journal:
+        (job,) = journal.jobs()
+        state = fold(journal.events(job.id))
+    assert state is not None
+    return state
+
+
+def test_a_whole_job_through_the_command(tmp_path: Path) -> None:
+    person = _person(3)
+    with Command(tmp_path / "job.db") as command:
+        answered = command.play(person, ALL)
+        assert command.end() == 0
+    assert answered < ALL
+    said = command.said()
+    assert said[0] == prompts.UNPLUGGED
+    assert any(text.endswith(prompts.CLOSE) for text in said)
+    state = _state(tmp_path / "job.db")
+    assert state.phase is Phase.CLOSED
+    assert person.bench.tilt <= 4.0
+    results = [row for row in command.rows if row.get("effect") == "result"]
+    assert [row["sweep"] for row in results] == list(range(1, len(state.sweeps) + 1))
+    assert results[-1]["verdict"] == "within"
+
+
+@pytest.mark.parametrize("first", [4, 11, 19])
+def test_a_job_killed_on_the_way_goes_on_where_it_was(tmp_path: Path, first: int) -> None:
+    record = tmp_path / "job.db"
+    person = _person(5)
+    with Command(record) as command:
+        assert command.play(person, first) == first
+        command.kill()
+    printed = [row["event"] for row in command.rows if "event" in row]
+    assert len(printed) == first + 1
+    before = _state(record)
+    with Command(record) as again:
+        again.play(person, ALL)
+        assert again.end() == 0
+    assert again.said()[0] == prompts.GO_ON
+    assert again.said()[1] == prompts.STILL_UNPLUGGED
+    with Journal.open(record, write=False) as journal:
+        (job,) = journal.jobs()
+        kept = [write_event(event) for event in journal.events(job.id)]
+    assert len(kept) > len(printed)
+    after = _state(record)
+    assert after.phase is Phase.CLOSED
+    assert person.bench.tilt <= 4.0
+    undone = [undone.taken for undone in after.undone]
+    standing = [taken for sweep in after.sweeps for taken in sweep.readings]
+    for taken in before.readings:
+        assert taken in (*standing, *undone)
+
+
+def test_the_end_of_input_keeps_the_job_for_the_next_time(tmp_path: Path) -> None:
+    person = _person(8)
+    with Command(tmp_path / "job.db") as command:
+        command.play(person, 9)
+        assert command.end() == 0
+    state = _state(tmp_path / "job.db")
+    assert state.phase is not Phase.CLOSED
+    assert not state.stopped
