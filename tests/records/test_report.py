@@ -6,6 +6,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 from xml.etree import ElementTree
 
+import html5lib
 import pytest
 
 from assistant.dialogue.messages import Event, Started
@@ -89,6 +90,15 @@ def test_the_page_tells_what_the_record_holds(seed: int, system: System) -> None
             assert f"shim {float(told_step.step.total) * size:g} {unit}" in text
     for word in ("Cautions", "manual", "Unplug", "Next time", f"Job {told.row.id}", "Python"):
         assert word in text
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_page_is_html_without_a_parse_error(seed: int) -> None:
+    """html5lib follows the parsing rules of the HTML standard; strict, it raises at any error."""
+    for events in (rehearsed(seed).events, rehearsed(seed).events[:9], corrected()):
+        parser = html5lib.HTMLParser(strict=True)
+        parser.parse(report_html(history(events)))
+        assert parser.errors == []
 
 
 @pytest.mark.parametrize("seed", SEEDS)
