@@ -3,6 +3,8 @@
 import argparse
 from pathlib import Path
 
+import shtab
+
 from assistant.devices.palette import THEMES
 from assistant.records.presets import LAYOUTS
 
@@ -20,6 +22,7 @@ def build_parser() -> argparse.ArgumentParser:
         description="Square a machine's table to its spindle by voice.",
         epilog=CAUTIONS,
     )
+    shtab.add_argument_to(parser, "--print-completion", help="for bash, zsh or tcsh")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _run(commands.add_parser("run", help="the job", epilog=CAUTIONS))
     _demo(commands.add_parser("demo", help="a whole spoken job, simulated"))

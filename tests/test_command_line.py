@@ -122,6 +122,15 @@ def test_help_shows_the_cautions(capsys: pytest.CaptureFixture[str]) -> None:
         assert caution in " ".join(printed.split())
 
 
+@pytest.mark.parametrize("shell", ["bash", "zsh", "tcsh"])
+def test_completion_for_shells(shell: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(["--print-completion", shell])
+    assert stopped.value.code in (0, None)
+    printed = capsys.readouterr().out
+    assert all(command in printed for command in ("run", "solve", "hear", "demo"))
+
+
 def test_a_job_typed_and_stopped_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
