@@ -11,6 +11,7 @@ from typing import Protocol
 
 from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Effect, Event, Heard, Listen, Started
+from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskGoOn, Pending, State
 from assistant.dialogue.step import step
 from assistant.simulation.caller import Operator, OperatorStuck
@@ -23,7 +24,10 @@ LONGEST = 400
 """Calls after which a job is taken for an endless one."""
 
 PATIENCE = 4
-"""Calls in a row of which nothing is heard, until the person gives up."""
+"""Calls in a row of which nothing comes, until the person gives up."""
+
+STUBBORN = 12
+"""Calls in a row that are not understood, until the person gives up."""
 
 
 class Carrier(Protocol):
@@ -122,10 +126,9 @@ def rehearse(
             break
         tally.utterances += 1
         heard = carrier.carry(words, listen)
-        unheard = 0 if heard else unheard + 1
         tally.missed += not heard
-        if unheard >= PATIENCE:
-            tally.ended = f'"{words}" was never heard'
+        if state.misses >= STUBBORN:
+            tally.ended = f'"{words}" was not understood {STUBBORN} times'
             break
         gathered: list[Effect] = []
         for event in heard:
@@ -137,7 +140,15 @@ def rehearse(
             tally.asked += _newly_asked(pending, state.pending)
             gathered += new
         effects = tuple(gathered)
-        listen = _listening(effects) or (listen if not heard and state.turn else None)
+        answered = _listening(effects)
+        if answered is not None or state.phase is Phase.CLOSED:
+            listen, unheard = answered, 0
+            continue
+        # Nothing came of it: the person waits a moment and says it once more.
+        unheard += 1
+        if unheard >= PATIENCE:
+            tally.ended = f'"{words}" was never heard'
+            break
     if state.stopped and not tally.ended:
         tally.ended = "the job was stopped"
     return Rehearsal(state, tuple(events), tally)
