@@ -136,8 +136,10 @@ class Operator:
     def _respond(self, said: str, question: Question) -> str:
         if "go ahead" in question.offers:
             return "go ahead"
-        if said in (prompts.MISSED, prompts.MISSED_TWICE, prompts.NO_MATCH) and self._last:
+        if said in (prompts.MISSED, prompts.MISSED_TWICE) and self._last:
             return self._repeat()
+        if said == prompts.NO_MATCH and isinstance(self._called, Reading):
+            return again(self._called, False)
         for name in [name for name in self._wrong if prompts.taken_back(name) in said]:
             del self._wrong[name]
         if prompts.CLOSED_FIRST in said:

@@ -186,3 +186,11 @@ def test_read_backs_are_found_and_questions_are_none() -> None:
     assert read_back("No shim. Tighten.", scale) == Shim(Decimal(0))
     for text in ("Front plus six?", "Front high six. Left?", "Back moved three. Sweep again.", ""):
         assert read_back(text, scale) is None
+
+
+def test_after_no_to_every_guess_the_reading_is_called_again() -> None:
+    person = _sweeping(_person())
+    _asked(person, "Front?")
+    person.hear("Front plus one five?")
+    assert person.answer(Question("sweep", "front", ("yes", "no", *SWEEPING))) == "no"
+    assert _asked(person, prompts.NO_MATCH) == "front plus six"
