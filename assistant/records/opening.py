@@ -59,7 +59,7 @@ def open_to_read(path: Path) -> sqlite3.Connection:
     """Open an existing record for reading only; raises RecordError."""
     _check_sqlite()
     if not path.exists():
-        raise RecordError("no_record", f"there is no record {path} yet: 'sweepsay run' makes it")
+        raise _no_record(path)
     try:
         try:
             connection = _connect_to_read(path, "mode=ro")
@@ -135,7 +135,8 @@ def _connect_to_read(path: Path, mode: str) -> sqlite3.Connection:
     try:
         _check_owner(connection, path)
         if schema.is_empty(connection):
-            raise _not_a_record(path)
+            # Ours, if the program was stopped while it made it.
+            raise _no_record(path) if lock_path(path).exists() else _not_a_record(path)
         _settings(connection)
     except BaseException:
         connection.close()
@@ -207,6 +208,10 @@ def _not_a_record(path: Path) -> RecordError:
     return RecordError(
         "not_a_record", f"{path} is not a record of jobs: name another file with --db"
     )
+
+
+def _no_record(path: Path) -> RecordError:
+    return RecordError("no_record", f"there is no record {path} yet: 'sweepsay run' makes it")
 
 
 def _kind(error: sqlite3.Error) -> int:

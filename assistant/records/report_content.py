@@ -35,6 +35,12 @@ from assistant.records.versions import versions
 from assistant.records.wording import Words, day_of, minute_of, second_of
 from grammar.vocabulary import STATIONS, Station
 
+MOST_ROWS = 300
+"""Longer tables are shortened in their middle; the export of the job has all of it."""
+
+MOST_SWEEPS = 40
+"""Sweeps in the chart, the last ones."""
+
 
 def report_of(history: History) -> Document:
     """The report of a job; the same history always gives the same report."""
@@ -134,7 +140,7 @@ def _sweep_by_sweep(history: History, words: Words) -> Part | None:
     usable = history.state.usable_sweeps
     head = ("Sweep", *(station.capitalize() for station in STATIONS), "Again",
             "Front − back", "Right − left", "Tilt", "Saddle", "")  # fmt: skip
-    rows = tuple(_sweep_row(sweep, words) for sweep in history.sweeps)
+    rows = _shortened(tuple(_sweep_row(sweep, words) for sweep in history.sweeps))
     if all(sweep.usable for sweep in history.sweeps):
         head, rows = head[:-1], tuple(row[:-1] for row in rows)
     grid = Grid(head, rows, frozenset(range(1, 10)))
@@ -144,7 +150,7 @@ def _sweep_by_sweep(history: History, words: Words) -> Part | None:
         "zero for a flat table however it tilts.",
         small=True,
     )
-    chart = (Chart(sweeps_chart(usable, words), sweeps_key()),) if usable else ()
+    chart = (Chart(sweeps_chart(usable[-MOST_SWEEPS:], words), sweeps_key()),) if usable else ()
     return Part("Sweep by sweep", (*chart, grid, note))
 
 
@@ -195,9 +201,18 @@ def _budget(history: History, words: Words) -> Part | None:
 def _readings(history: History, words: Words) -> Part | None:
     if not history.readings:
         return None
-    rows = tuple(_reading_row(kept, words) for kept in history.readings)
+    rows = _shortened(tuple(_reading_row(kept, words) for kept in history.readings))
     grid = Grid(("Sweep", "Station", "Reading", "Time, UTC", ""), rows, frozenset((2,)))
     return Part("Readings, in the order called", (grid,))
+
+
+def _shortened(rows: tuple[tuple[Cell, ...], ...]) -> tuple[tuple[Cell, ...], ...]:
+    left_out = len(rows) - MOST_ROWS
+    if left_out <= 0:
+        return rows
+    half = MOST_ROWS // 2
+    gap: tuple[Cell, ...] = ("…", *("" for _ in rows[0][1:-1]), f"{left_out} more in the export")
+    return (*rows[:half], gap, *rows[-half:])
 
 
 def _reading_row(kept: Kept, words: Words) -> tuple[Cell, ...]:

@@ -201,7 +201,8 @@ def play(
 
 def _missing(record: Path, shown: list[object]) -> Counter[str]:
     """Events that came out of the program and are not in the record."""
-    with Journal.open(record, write=False) as journal:
+    with Journal.open(record) as journal:
+        assert journal.rescued is None
         kept = [
             json.dumps(encode(event, Event))
             for job in journal.jobs()

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from decimal import Decimal
 from html.parser import HTMLParser
 from pathlib import Path
 from xml.etree import ElementTree
@@ -9,13 +10,15 @@ from xml.etree import ElementTree
 import html5lib
 import pytest
 
-from assistant.dialogue.messages import Event, Started
+from assistant.dialogue.messages import Event, Heard, Started
+from assistant.dialogue.step import fold
 from assistant.records import palette
 from assistant.records.faults import RecordError
 from assistant.records.history import History, replay
 from assistant.records.journal import JobRow, Journal
 from assistant.records.page_style import STYLE
-from assistant.records.report import report_html, write_report
+from assistant.records.report import report_html, report_pdf, write_report
+from grammar.meaning import Reading
 from grammar.scale import System
 from tests.records.jobs import corrected, record, rehearsed
 
@@ -136,6 +139,22 @@ def test_every_drawing_is_whole_xml_with_a_title() -> None:
             for name in ("x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "width", "height"):
                 assert "nan" not in element.get(name, "")
                 assert "inf" not in element.get(name, "")
+
+
+def test_an_endless_job_has_a_page_of_bounded_length() -> None:
+    events = list(corrected())
+    state = fold(events)
+    for number in range(1500):
+        assert state is not None
+        meaning = Reading(Decimal(number % 20), True, "front", correction=True)
+        events.append(Heard("2031", state.turn, "voice", "accept", "x", meaning))
+        state = fold(events[-1:], state)
+    told = history(tuple(events), closed=False)
+    assert len(told.readings) > 1500
+    text = _Page(report_html(told)).text
+    assert f"{len(told.readings) - 300} more in the export" in text
+    assert text.count("taken back: correction") < 310
+    assert len(report_pdf(told)) < 300_000
 
 
 HOSTILE = (

@@ -156,6 +156,21 @@ def test_a_stranger_s_database_is_refused_and_not_touched(path: Path) -> None:
     assert [file.name for file in path.parent.iterdir()] == ["jobs.db"]
 
 
+@pytest.mark.parametrize("tables", [False, True])
+def test_a_record_whose_making_was_stopped_is_made_again(path: Path, tables: bool) -> None:
+    lock_path(path).touch()
+    if tables:
+        sqlite3.connect(path).execute("PRAGMA journal_mode = WAL").connection.close()
+    else:
+        path.touch()
+    with pytest.raises(RecordError) as caught:
+        Journal.open(path, write=False)
+    assert caught.value.code == "no_record"
+    with Journal.open(path) as journal:
+        assert journal.rescued is None
+        assert journal.jobs() == ()
+
+
 def test_a_folder_is_refused(tmp_path: Path) -> None:
     with pytest.raises(RecordError) as caught:
         Journal.open(tmp_path)
