@@ -22,8 +22,8 @@ RATE = 16_000
 """Samples per second of every signal here."""
 
 Signal = npt.NDArray[np.float64]
-NoiseKind = Literal["fan", "motor", "taps", "grinder", "babble", "white"]
-NOISES: tuple[NoiseKind, ...] = ("fan", "motor", "taps", "grinder", "babble", "white")
+NoiseKind = Literal["fan", "air", "motor", "taps", "grinder", "babble", "white"]
+NOISES: tuple[NoiseKind, ...] = ("fan", "air", "motor", "taps", "grinder", "babble", "white")
 
 _MARGIN_DB = 15.9
 _TIME_CONSTANT_S = 0.03
@@ -39,8 +39,10 @@ def noise(
 ) -> Signal:
     """``count`` samples of a noise with a root mean square of 1.
 
-    ``fan``: air, between brown and white, with blade tones. ``motor``: mains or shaft
-    harmonics to 3.6 kHz over a broad floor. ``taps``: a hammer on steel every 0.35 to
+    ``fan``: a ventilated room with blade tones, falling by 4 to 6 dB per octave like the
+    room noise of ITU-T P.800 (Hoth). ``air``: an air line or extractor, 1.5 to 4 dB per
+    octave: at the same ratio far more of it lies where consonants are. ``motor``: mains or
+    shaft harmonics to 3.6 kHz over a broad floor. ``taps``: a hammer on steel every 0.35 to
     0.6 s. ``grinder``: a whine that gives way under load, with hiss. ``white``: white.
     ``babble``: the sum of four of the ``talkers``, recordings that the caller supplies.
     Raises ValueError for ``babble`` without talkers, and for a count below one.
@@ -50,6 +52,9 @@ def noise(
     match kind:
         case "fan":
             made = _fan(count, chance)
+        case "air":
+            made = _shaped(count, chance, tilt=chance.uniform(0.5, 1.3), low_hz=60)
+            made *= _wander(count, chance, 0.05)
         case "motor":
             made = _motor(count, chance)
         case "taps":
@@ -175,7 +180,7 @@ def _tones(
 
 
 def _fan(count: int, chance: np.random.Generator) -> Signal:
-    air = _shaped(count, chance, tilt=chance.uniform(0.7, 1.5), low_hz=60)
+    air = _shaped(count, chance, tilt=chance.uniform(1.4, 1.9), low_hz=60)
     blades = _tones(count, chance, chance.uniform(80, 220), 1200, 1.2, 0.01)
     return air * _wander(count, chance, 0.05) + 0.25 * blades
 

@@ -91,6 +91,29 @@ def test_hammer_blows_leave_gaps_and_a_motor_has_lines() -> None:
     assert np.max(spectrum) > 50 * np.median(spectrum)
 
 
+# Room noise spectrum density in dB by octave from 250 Hz to 4 kHz (Hoth), as ITU-T P.800
+# gives it for listening tests; from memory, so only its slope is compared, and roughly.
+HOTH_DB = {250: 26.0, 500: 21.1, 1000: 16.2, 2000: 11.3, 4000: 5.4}
+
+
+def slope_db(kind: NoiseKind, seed: int) -> float:
+    """The mean fall of the power density per octave between 250 Hz and 4 kHz."""
+    made = noise(kind, 8 * RATE, generator(seed))
+    power = np.abs(np.fft.rfft(made)) ** 2
+    hertz = np.fft.rfftfreq(len(made), 1 / RATE)
+    levels = [
+        10 * np.log10(np.median(power[(hertz > f / 1.2) & (hertz < f * 1.2)])) for f in HOTH_DB
+    ]
+    return float((levels[0] - levels[-1]) / (len(levels) - 1))
+
+
+def test_a_fan_falls_like_room_noise_and_an_air_line_much_less() -> None:
+    wanted = (HOTH_DB[250] - HOTH_DB[4000]) / 4
+    fans = [slope_db("fan", seed) for seed in range(8)]
+    assert np.mean(fans) == pytest.approx(wanted, abs=0.7)
+    assert min(fans) > max(slope_db("air", seed) for seed in range(8))
+
+
 def test_what_cannot_be_mixed_is_refused() -> None:
     speech = bursts(0.5, 0.2)
     with pytest.raises(ValueError, match="shorter than the speech"):
