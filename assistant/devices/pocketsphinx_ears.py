@@ -1,49 +1,65 @@
-"""The recogniser that comes with the program: PocketSphinx with its American English model.
+"""The recogniser that comes with the program: PocketSphinx's model of American English.
 
-Only decoding one utterance against one offer; judging is ``verify``'s business. What the
-library does not check itself, and what would end the process, is guarded here: a search
-that is not active, a grammar that names unknown words or rules, blocks of the wrong type.
+One utterance against one offer: the search is ``acoustics``' business, what is done with
+the outcome is ``verify``'s; here sentences get their meaning.
 """
 
-import re
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections import OrderedDict
 
 import numpy as np
 import numpy.typing as npt
-import pocketsphinx
 
+from assistant.devices.acoustics.evidence import Evidence, Listening, Prepared, shipped_prior
+from assistant.devices.acoustics.model_files import ModelFileError, read_model
 from assistant.devices.ears import Decoded
-from grammar.jsgf import jsgf
-from grammar.meaning import Hypothesis, Unclear
+from assistant.devices.pocketsphinx_library import RecogniserError, SafeDecoder, model_folder
+from assistant.devices.verify import Judged, judged
+from grammar.meaning import Unclear
 from grammar.offer import Offer
 from grammar.parse import parse
-from grammar.sentences import accepts, sentences, words_of
-from grammar.vocabulary import PRONUNCIATIONS
+from grammar.sentences import sentences, words_of
 
 Samples = npt.NDArray[np.int16]
 
 SHORTEST = 1600
-"""Samples below which nothing is decoded: a tenth of a second holds no word."""
+"""Samples below which nothing is searched: a tenth of a second holds no word."""
 
+MOST_OFFERS = 16
+"""Offers that are kept ready, about 3 MB each; the one not used for longest goes first."""
 
-class RecogniserError(Exception):
-    """The recogniser cannot do what is asked; the text says why and what to do."""
+__all__ = ["PocketSphinx", "RecogniserError"]
 
 
 class PocketSphinx:
-    """The embedded recogniser. One thread only; about 60 MB."""
+    """The embedded recogniser. One thread only.
+
+    Raises ``RecogniserError`` when the library's model cannot be read.
+    """
 
     name = "pocketsphinx"
 
     def __init__(self) -> None:
-        self._main = GrammarDecoder()
-        self._phones = PhoneDecoder()
+        self._dictionary = SafeDecoder()
+        try:
+            self._listening = Listening(read_model(model_folder()), *shipped_prior())
+        except ModelFileError as error:
+            raise RecogniserError(str(error)) from error
+        self._ready: OrderedDict[Offer, Prepared] = OrderedDict()
         self._offer: Offer | None = None
 
     def arm(self, offer: Offer) -> None:
         """See ``Recogniser.arm``. Raises ``RecogniserError`` for a word without sounds."""
-        self._main.use(offer)
+        if offer not in self._ready:
+            root = sentences(offer)
+            words = words_of(root)
+            self._dictionary.teach(words)
+            sounds = {
+                word: [way.split() for way in self._dictionary.sounds(word)] for word in words
+            }
+            self._ready[offer] = self._listening.prepare(root, sounds)
+            if len(self._ready) > MOST_OFFERS:
+                self._ready.popitem(last=False)
+        self._ready.move_to_end(offer)
         self._offer = offer
 
     def decode(self, samples: Samples) -> Decoded:
@@ -53,164 +69,18 @@ class PocketSphinx:
             raise RecogniserError("the recogniser was not told what to listen for")
         if len(samples) < SHORTEST:
             return Decoded((), "", 0.0)
-        words, score = self._main.decode(samples)
-        meaning = parse(words, offer.scale) if words else Unclear("")
-        if not offer.allows(meaning) or not accepts(sentences(offer), words):
-            return Decoded((), words, 0.0)
-        other, frames = self._phones.decode(samples)
-        gain = (score - other) / max(1, frames)
-        ours = float(1 / (1 + np.exp(-(gain + 4.0))))
-        return Decoded((Hypothesis(words, meaning, 1.0),), words, ours)
+        evidence = self._listening.hear(self._ready[offer], samples)
+        if evidence is None:
+            return Decoded((), "", 0.0)
+        return weighed(evidence, offer)
 
 
-class GrammarDecoder:
-    """One decoder that holds the grammars of all offers seen so far."""
-
-    def __init__(self, **options: object) -> None:
-        self._decoder = SafeDecoder(**options)
-        self._names: dict[Offer, str] = {}
-
-    def use(self, offer: Offer) -> None:
-        """Make this offer's grammar the active one, adding it when it is new."""
-        name = self._names.get(offer)
-        if name is None:
-            name = f"offer{len(self._names)}"
-            self._decoder.add_grammar(name, jsgf(offer, name), words_of(sentences(offer)))
-            self._names[offer] = name
-        self._decoder.activate(name)
-
-    def decode(self, samples: Samples) -> tuple[str, int]:
-        """The best sentence ("" for none) and its log score in the decoder's base."""
-        best = self._decoder.run(samples)
-        return best.words, best.score
-
-
-class PhoneDecoder:
-    """A loop of phones, which fits any speech: what a sentence of ours must not lose to."""
-
-    def __init__(self) -> None:
-        self._decoder = SafeDecoder(
-            allphone=pocketsphinx.get_model_path("en-us/en-us-phone.lm.bin"),
-            lw=2.0, pip=0.3, beam=1e-8, pbeam=1e-8,
-        )  # fmt: skip
-
-    def decode(self, samples: Samples) -> tuple[int, int]:
-        """The log score of the best phones and the number of frames."""
-        best = self._decoder.run(samples)
-        return best.score, best.frames
-
-
-@dataclass(frozen=True, slots=True)
-class Best:
-    """The best path: words without fillers, log score (base 1.0001), frames of 10 ms."""
-
-    words: str
-    score: int
-    frames: int
-
-
-class SafeDecoder:
-    """A decoder of the packaged model behind the checks that the library lacks.
-
-    ``bestpath=False``: with the lattice pass, grammars give sentences that are not complete.
-    Asking for the current search, or decoding, without an active one ends the process, so
-    the active name is kept here.
-    """
-
-    def __init__(self, **options: object) -> None:
-        settings: dict[str, object] = {
-            "hmm": pocketsphinx.get_model_path("en-us/en-us"),
-            "dict": pocketsphinx.get_model_path("en-us/cmudict-en-us.dict"),
-            "lw": 1.0, "bestpath": False, "loglevel": "FATAL",
-        }  # fmt: skip
-        if "allphone" not in options:
-            settings["lm"] = None
-        try:
-            self._decoder = pocketsphinx.Decoder(**(settings | options))
-        except RuntimeError as error:
-            raise RecogniserError(
-                "the PocketSphinx model cannot be loaded; install the package pocketsphinx again"
-            ) from error
-        self._active = "default" if "allphone" in options else ""
-        self._added: set[str] = set()
-
-    def add_grammar(self, name: str, text: str, words: Iterable[str]) -> None:
-        """Add a JSGF grammar after checking its words and rules; it is not made active.
-
-        Words that the dictionary lacks get the project's pronunciation. Raises
-        ``RecogniserError`` for a word without any, for an undefined rule (the library
-        takes it in silence and then hears nothing), or for text that does not compile.
-        """
-        self.teach(words)
-        used = set(re.findall(r"<([^>]+)>", text))
-        undefined = used - set(re.findall(r"<([^>]+)> =", text))
-        if undefined:
-            raise RecogniserError(f"grammar {name} uses rules it lacks: {sorted(undefined)}")
-        try:
-            self._decoder.add_jsgf_string(name, text)
-        except (ValueError, RuntimeError) as error:
-            raise RecogniserError(f"grammar {name} cannot be compiled") from error
-        self._added.add(name)
-
-    def activate(self, name: str) -> None:
-        """Decode with this grammar from now on."""
-        if name not in self._added:
-            raise RecogniserError(f"there is no grammar {name}")
-        if name != self._active:
-            self._decoder.activate_search(name)
-            self._active = name
-
-    def teach(self, words: Iterable[str]) -> None:
-        """Add the project's pronunciations of these words, and check that all are known."""
-        for word in sorted(set(words)):
-            have = self.sounds(word)
-            for sounds in PRONUNCIATIONS.get(word, ()):
-                if sounds not in have:
-                    variant = word if not have else f"{word}({len(have) + 1})"
-                    self._decoder.add_word(variant, sounds, True)
-                    have.append(sounds)
-            if not have:
-                raise RecogniserError(
-                    f'the recogniser has no pronunciation of "{word}"; add one to the vocabulary'
-                )
-
-    def sounds(self, word: str) -> list[str]:
-        """Every pronunciation that the decoder knows of a word; none when it is unknown."""
-        found: list[str] = []
-        entry = self._decoder.lookup_word(word)
-        while entry is not None:
-            found.append(str(entry))
-            entry = self._decoder.lookup_word(f"{word}({len(found) + 1})")
-        return found
-
-    def run(self, samples: Samples) -> Best:
-        """Decode one whole utterance.
-
-        ``reinit_feat`` comes first: the model's noise removal keeps its state from utterance
-        to utterance, and the same sound would score differently each time.
-        """
-        if not self._active:
-            raise RecogniserError("the recogniser was not told what to listen for")
-        decoder = self._decoder
-        if len(samples) == 0:
-            return Best("", NO_SCORE, 0)
-        decoder.reinit_feat()
-        decoder.start_utt()
-        try:
-            decoder.process_raw(np.ascontiguousarray(samples, np.int16).tobytes(), full_utt=True)
-        finally:
-            decoder.end_utt()
-        best = decoder.hyp()
-        frames = int(decoder.n_frames())
-        if best is None:
-            return Best("", NO_SCORE, frames)
-        return Best(spoken(best.hypstr), int(decoder.logmath.log(best.score)), frames)
-
-
-NO_SCORE = -(10**9)
-"""The score of no path at all."""
-
-
-def spoken(text: str) -> str:
-    """A hypothesis without fillers and marks of pronunciation variants."""
-    return " ".join(re.sub(r"\(\d+\)", "", word) for word in text.split() if word[0] != "<")
+def weighed(evidence: Evidence, offer: Offer) -> Decoded:
+    """Meanings and confidences of what was found, sentences of one meaning joined."""
+    found: list[Judged] = []
+    for candidate in (evidence.best, *evidence.rivals):
+        meaning = parse(candidate.words, offer.scale)
+        known = any(meaning == other.meaning for other in found)
+        if not known and not isinstance(meaning, Unclear) and offer.allows(meaning):
+            found.append(Judged(candidate.words, meaning, candidate.score))
+    return judged(found, evidence.best.words, evidence.measures)

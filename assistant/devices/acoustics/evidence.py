@@ -1,0 +1,277 @@
+"""Everything that one utterance says about the sentences of an offer.
+
+``Listening`` joins the parts of this package: it finds the best sentence, its rivals and
+the measures from which the judgement is made. What a sentence means is not known here.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from importlib import resources
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.acoustics.features import (
+    Floats,
+    Samples,
+    SpeechPrior,
+    cepstra,
+    clean_speech,
+    library_noise_removal,
+    mel_filters,
+    normalised,
+    power_spectrum,
+    streams,
+)
+from assistant.devices.acoustics.model_files import AcousticModel
+from assistant.devices.acoustics.phone_loop import PhoneLoop
+from assistant.devices.acoustics.scores import Scorer, path_score
+from assistant.devices.acoustics.search import (
+    Forward,
+    Path,
+    backward,
+    best_endings,
+    best_path,
+    forward,
+    path_through,
+    positions,
+    through_heads,
+)
+from assistant.devices.acoustics.state_graph import StateGraph, state_graph
+from assistant.devices.acoustics.word_graph import word_graph
+from grammar.sentences import Alt
+
+Stream3 = tuple[Floats, Floats, Floats]
+
+WARPS = (0.92, 1.0, 1.08, 1.16, 1.24)
+"""Lengths of vocal tract that are tried: below 1 for a longer one than the model's."""
+
+FIRST_WARP = 1.08
+WARP_GAIN = 10.0
+"""Nats by which another warp must win over the first."""
+
+CLEANED_SWING, PLAIN_SWING = 0.25, 0.5
+"""How far the cepstra of the two feature chains are stretched back."""
+
+_PRIOR = ("means", "variances", "weights", "swing")
+
+MOST_RIVALS = 6
+FURTHEST = 150.0
+"""Rivals further behind than this, in nats, are none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A sentence and its score with weights, in nats."""
+
+    words: str
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """What tells speech to us from other sounds, and safe from unsafe, besides the rivals.
+
+    ``fit``: mean over the frames of words of the sentence's score less the phone loop's,
+    in nats per frame; ``worst``: the same for the worst word. ``outside``: share of loud
+    frames that no word covers. ``slowest``, ``fastest``: log frames per phone of the words.
+    ``words``, ``phones``, ``frames``: counts, frames those inside words. ``contrast_db``:
+    95th less 10th percentile of frame energy. ``warp``: the chosen one.
+    """
+
+    fit: float
+    worst: float
+    outside: float
+    slowest: float
+    fastest: float
+    words: int
+    phones: int
+    frames: int
+    contrast_db: float
+    warp: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """The best sentence, its rivals (best first, other words each) and the measures."""
+
+    best: Candidate
+    rivals: tuple[Candidate, ...]
+    measures: Measures
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """An offer's sentences, ready to be searched."""
+
+    graph: StateGraph
+    scorer: Scorer
+    columns: npt.NDArray[np.int64]
+    loop_columns: npt.NDArray[np.int64]
+
+
+def shipped_prior() -> tuple[SpeechPrior, npt.NDArray[np.float32]]:
+    """The fitted model of clean speech and the phone pairs that come with the program."""
+    with resources.files(__package__).joinpath("speech_prior.npz").open("rb") as stream:
+        stored = np.load(stream)
+        prior = SpeechPrior(
+            *(stored[name].astype(np.float64) for name in _PRIOR)
+        )
+        return prior, stored["pairs"].astype(np.float32)
+
+
+class Listening:
+    """Searches utterances. One thread only."""
+
+    def __init__(
+        self, model: AcousticModel, prior: SpeechPrior, pairs: npt.NDArray[np.float32]
+    ) -> None:
+        self._model, self._prior = model, prior
+        self._loop = PhoneLoop(model, pairs)
+
+    def prepare(self, root: Alt, sounds: dict[str, list[list[str]]]) -> Prepared:
+        """The graph of these sentences; ``sounds``: every pronunciation of every word."""
+        graph = state_graph(self._model, word_graph(root), sounds)
+        states = np.unique(np.concatenate([graph.states, self._loop.states.ravel()]))
+        return Prepared(
+            graph,
+            Scorer(self._model, states),
+            np.searchsorted(states, graph.states),
+            np.searchsorted(states, self._loop.states),
+        )
+
+    def hear(self, ready: Prepared, samples: Samples) -> Evidence | None:
+        """The evidence of one utterance, or None when no sentence fits into it."""
+        power = power_spectrum(samples)
+        graph = ready.graph
+        first = self._cleaned(power, FIRST_WARP)
+        first_scores = ready.scorer(first)
+        found = forward(graph, first_scores[:, ready.columns])
+        path = best_path(graph, found)
+        if path is None:
+            return None
+        warp, cleaned = self._warp(power, graph.states[positions(graph, found, path)], first)
+        plain_mel = library_noise_removal(power @ mel_filters(warp))
+        plain = streams(normalised(cepstra(plain_mel), self._prior.swing, PLAIN_SWING))
+        both = first_scores if warp == FIRST_WARP else ready.scorer(cleaned)
+        both = 0.5 * (both + ready.scorer(plain))
+        scores = np.ascontiguousarray(both[:, ready.columns])
+        found = forward(graph, scores)
+        path = best_path(graph, found)
+        if path is None:
+            return None
+        loop = self._loop.best(both[:, ready.loop_columns])
+        return Evidence(
+            Candidate(sentence(graph, path), path.score),
+            tuple(_rivals(graph, scores, found, path)),
+            _measures(graph, scores, found, path, loop, power, warp),
+        )
+
+    def _cleaned(self, power: Floats, warp: float) -> Stream3:
+        mel = clean_speech(power @ mel_filters(warp), self._prior)
+        return streams(normalised(cepstra(mel), self._prior.swing, CLEANED_SWING))
+
+    def _warp(
+        self, power: Floats, states: npt.NDArray[np.int64], first: Stream3
+    ) -> tuple[float, Stream3]:
+        """The warp with which the first pass's states fit best, and its features."""
+        chosen, features = FIRST_WARP, first
+        best = path_score(self._model, first, states) + WARP_GAIN
+        for warp in WARPS:
+            if warp != FIRST_WARP:
+                tried = self._cleaned(power, warp)
+                score = path_score(self._model, tried, states)
+                if score > best:
+                    chosen, features, best = warp, tried, score
+        return chosen, features
+
+
+def sentence(graph: StateGraph, path: Path) -> str:
+    """The words of a path."""
+    arcs = (graph.arc[step.unit] for step in path.steps if graph.head[step.unit])
+    return " ".join(graph.arcs[arc].word for arc in arcs if arc >= 0)
+
+
+def _rivals(
+    graph: StateGraph, scores: npt.NDArray[np.float32], found: Forward, best: Path
+) -> Iterable[Candidate]:
+    """The best sentence through each word arc, and for each end, that is another one."""
+    rivals: dict[str, float] = {sentence(graph, best): best.score}
+
+    def note(path: Path) -> None:
+        words = sentence(graph, path)
+        rivals[words] = max(path.score, rivals.get(words, -np.inf))
+
+    for path in best_endings(graph, found)[1:4]:
+        note(path)
+    after = backward(graph, scores)
+    totals = through_heads(graph, scores, found, after)
+    heads = np.flatnonzero(graph.head)
+    frame = np.argmax(totals, axis=0)
+    top = totals[frame, np.arange(len(heads))]
+    used = {int(graph.arc[step.unit]) for step in best.steps}
+    traces = 0
+    for at in np.argsort(-top):
+        arc = int(graph.arc[heads[at]])
+        if top[at] < best.score - FURTHEST or traces >= 3 * MOST_RIVALS:
+            break
+        if arc < 0 or arc in used:
+            continue
+        path = path_through(graph, scores, found, after, int(heads[at]), int(frame[at]))
+        used |= {int(graph.arc[step.unit]) for step in path.steps}
+        note(path)
+        traces += 1
+    ordered = sorted(rivals.items(), key=lambda item: -item[1])[1 : MOST_RIVALS + 1]
+    return (Candidate(words, score) for words, score in ordered)
+
+
+def _measures(
+    graph: StateGraph,
+    scores: npt.NDArray[np.float32],
+    found: Forward,
+    path: Path,
+    loop: npt.NDArray[np.float32],
+    power: Floats,
+    warp: float,
+) -> Measures:
+    frames = np.arange(len(scores))
+    gained = np.concatenate([[0.0], np.cumsum(scores[frames, positions(graph, found, path)])])
+    gained -= loop
+    inside = np.zeros(len(scores), bool)
+    fits: list[float] = []
+    rates: list[float] = []
+    spans = _spans(graph, path)
+    for start, end, phones in spans:
+        inside[start:end] = True
+        fits.append(float(gained[end] - gained[start]) / (end - start))
+        rates.append(float(np.log((end - start) / phones)))
+    energy = 10 * np.log10(power.sum(axis=1) + 1)
+    quiet, loud = np.percentile(energy, (10, 95))
+    heard = energy > (quiet + loud) / 2
+    lengths = np.array([end - start for start, end, _ in spans])
+    return Measures(
+        fit=float(np.dot(fits, lengths) / lengths.sum()),
+        worst=min(fits),
+        outside=float(np.mean(~inside[heard])) if heard.any() else 0.0,
+        slowest=max(rates),
+        fastest=min(rates),
+        words=len(spans),
+        phones=sum(phones for _, _, phones in spans),
+        frames=int(lengths.sum()),
+        contrast_db=float(loud - quiet),
+        warp=warp,
+    )
+
+
+def _spans(graph: StateGraph, path: Path) -> list[tuple[int, int, int]]:
+    """First frame, end and number of phones of every word."""
+    spans: list[tuple[int, int, int]] = []
+    for step in path.steps:
+        if graph.arc[step.unit] < 0:
+            continue
+        if graph.head[step.unit]:
+            spans.append((step.start, step.end, 1))
+        else:
+            start, _, phones = spans[-1]
+            spans[-1] = (start, step.end, phones + 1)
+    return spans

@@ -1,0 +1,72 @@
+"""How well chosen tied states of the acoustic model fit each frame."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.acoustics.model_files import STREAMS, AcousticModel
+
+Floats = npt.NDArray[np.float32]
+Ints = npt.NDArray[np.int64]
+Stream = npt.NDArray[np.floating]
+
+CLAMP = 96 * float(np.log(1.0001)) * 1024
+"""A Gaussian further than this below a frame's best one counts as being there (9.8 nats).
+
+The library does the same with the four best of a codebook; it limits what one bad frame
+can do.
+"""
+
+
+class Scorer:
+    """Log likelihoods of some tied states, prepared once for a graph."""
+
+    def __init__(self, model: AcousticModel, states: Ints) -> None:
+        self._model, self.states = model, states
+        books = model.codebook[states]
+        self._parts = [(int(book), np.flatnonzero(books == book)) for book in np.unique(books)]
+        self._weights = [
+            [np.ascontiguousarray(model.mixtures[s][:, states[at]]) for _, at in self._parts]
+            for s in range(STREAMS)
+        ]
+
+    def __call__(self, features: Sequence[Stream]) -> Floats:
+        """Frames by states, in nats relative to each frame's best Gaussians."""
+        frames = len(features[0])
+        found = np.zeros((frames, len(self.states)), np.float32)
+        for stream, values in enumerate(features):
+            density = densities(self._model, stream, values).reshape(frames, -1)
+            density -= density.max(axis=1, keepdims=True)
+            np.maximum(density, -CLAMP, out=density)
+            np.exp(density, out=density)
+            books = density.reshape(frames, len(self._model.phones), -1)
+            for (book, at), weights in zip(self._parts, self._weights[stream], strict=True):
+                found[:, at] += np.log(books[:, book] @ weights + 1e-20)
+        return found
+
+
+def densities(model: AcousticModel, stream: int, values: Stream) -> Floats:
+    """Frames by all Gaussians of one stream: their log densities."""
+    factors = np.concatenate([values * values, values], axis=1).astype(np.float32)
+    found: Floats = factors @ model.gaussians[stream]
+    found += model.constants[stream]
+    return found
+
+
+def path_score(model: AcousticModel, features: Sequence[Stream], path: Ints) -> float:
+    """The log likelihood of one tied state for each frame, not clamped."""
+    total = 0.0
+    books = model.codebook[path]
+    for stream, values in enumerate(features):
+        factors = np.concatenate([values * values, values], axis=1).astype(np.float32)
+        for book in np.unique(books):
+            at = np.flatnonzero(books == book)
+            columns = slice(int(book) * 128, int(book) * 128 + 128)
+            density = factors[at] @ model.gaussians[stream][:, columns]
+            density += model.constants[stream][columns]
+            top = density.max(axis=1)
+            weights = model.mixtures[stream][:, path[at]].T
+            inside = (np.exp(density - top[:, None]) * weights).sum(axis=1)
+            total += float((top + np.log(inside + 1e-20)).sum())
+    return total
