@@ -39,7 +39,7 @@ class EndpointRule:
     final_s: float = 0.32
     patience_s: float = 0.8
     shortest_s: float = 0.09
-    longest_s: float = 9.0
+    longest_s: float = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +49,9 @@ class Cut:
     ``start_s``, ``end_s``: of the voice itself. ``samples``: with pre-roll and the silence
     up to the provisional end. ``state``: "provisional" (it may go on), "final", or
     "resumed" (it went on: forget the provisional one). ``overlong``: the cap was reached.
-    ``speech_db``, ``noise_db``: mean power of the voiced and the unvoiced chunks, in dB
-    relative to one unit of sample value; ``snr_db`` their ratio with the noise's own power
-    taken out of the speech.
+    ``speech_db``, ``noise_db``: mean power of the voiced chunks and median power of the
+    unvoiced ones, in dB relative to one unit of sample value; ``snr_db`` their ratio with
+    the noise's own power taken out of the speech.
     """
 
     state: Literal["provisional", "final", "resumed"]
@@ -205,7 +205,7 @@ class Endpointer:
             yield self._cut("final", now)
 
     def _cut(self, state: Literal["provisional", "final", "resumed"], now: _Open) -> Cut:
-        noise = self._noise_power() if self._noise else float(np.mean(now.tail or [1.0]))
+        noise = self._noise_power() if self._noise else float(np.median(now.tail or [1.0]))
         speech = now.power / max(1, now.voiced)
         ratio = max(speech - noise, 1e-3 * speech, 1e-9) / max(noise, _FLOOR_POWER)
         # Up to the provisional end, so that a provisional and a final cut are the same sound.
@@ -223,7 +223,7 @@ class Endpointer:
         )
 
     def _noise_power(self) -> float:
-        return float(np.mean(self._noise)) if self._noise else _FLOOR_POWER
+        return float(np.median(self._noise)) if self._noise else _FLOOR_POWER
 
 
 def _decibel(power: float) -> float:

@@ -5,6 +5,7 @@ fans and knocks, and an energy gate for where the library is missing. Cutting ut
 out of these figures is ``endpoint``'s business.
 """
 
+from collections import deque
 from typing import Protocol
 
 import numpy as np
@@ -49,32 +50,38 @@ class NeuralActivity:
 class EnergyActivity:
     """An energy gate: the speech band against its own quiet quarter of the last seconds.
 
-    300 to 3,500 Hz; the floor is the 25th percentile of the last 4 s; on at 8 dB above it.
-    It opens for knocks too, which the neural detector does not.
+    300 to 3,500 Hz, the louder of this chunk and 4 dB less than the chunk before it, so that
+    the closure of a "t" does not end a word; the floor is the 25th percentile of the last
+    4 s; half way at 8 dB above it. It opens for knocks too, which the neural detector does
+    not, and misses a call that begins with the stream.
     """
 
     _FLOOR_CHUNKS = 125
+    _FALL_DB = 4.0
+    _ABOVE_DB = 8.0
     _QUIETEST_DB = 20.0  # about 10 units of 16-bit sample value: digital silence and dither
 
     def __init__(self) -> None:
         frequency = np.fft.rfftfreq(CHUNK, 1 / 16_000)
         self._band = (frequency >= 300) & (frequency <= 3500)
         self._window = np.hanning(CHUNK)
-        self._recent: list[float] = []
+        self._recent: deque[float] = deque(maxlen=self._FLOOR_CHUNKS)
+        self._held = self._QUIETEST_DB
 
     def probability(self, chunk: Samples) -> float:
-        """See ``VoiceActivity.probability``; half at 8 dB above the floor."""
+        """See ``VoiceActivity.probability``."""
         spectrum = np.abs(np.fft.rfft(chunk * self._window)) ** 2
         level = 10 * np.log10(float(spectrum[self._band].sum()) / CHUNK + 1e-9)
         level = max(level, self._QUIETEST_DB)
-        self._recent = [*self._recent[-self._FLOOR_CHUNKS + 1 :], level]
-        known = len(self._recent) > 8
-        floor = float(np.percentile(self._recent, 25)) if known else self._QUIETEST_DB
-        return float(1 / (1 + np.exp(-(level - floor - 8.0) / 1.5)))
+        self._recent.append(level)
+        self._held = max(level, self._held - self._FALL_DB)
+        floor = float(np.percentile(self._recent, 25))
+        return float(1 / (1 + np.exp(-(self._held - floor - self._ABOVE_DB) / 1.5)))
 
     def reset(self) -> None:
         """See ``VoiceActivity.reset``."""
-        self._recent = []
+        self._recent.clear()
+        self._held = self._QUIETEST_DB
 
 
 def best_activity() -> VoiceActivity:

@@ -55,7 +55,7 @@ CLEANED_SWING, PLAIN_SWING = 0.25, 0.5
 
 _PRIOR = ("means", "variances", "weights", "swing")
 
-MOST_RIVALS = 6
+MOST_RIVALS, MOST_TRACES = 6, 12
 FURTHEST = 150.0
 """Rivals further behind than this, in nats, are none."""
 
@@ -114,9 +114,7 @@ def shipped_prior() -> tuple[SpeechPrior, npt.NDArray[np.float32]]:
     """The fitted model of clean speech and the phone pairs that come with the program."""
     with resources.files(__package__).joinpath("speech_prior.npz").open("rb") as stream:
         stored = np.load(stream)
-        prior = SpeechPrior(
-            *(stored[name].astype(np.float64) for name in _PRIOR)
-        )
+        prior = SpeechPrior(*(stored[name].astype(np.float64) for name in _PRIOR))
         return prior, stored["pairs"].astype(np.float32)
 
 
@@ -213,7 +211,7 @@ def _rivals(
     traces = 0
     for at in np.argsort(-top):
         arc = int(graph.arc[heads[at]])
-        if top[at] < best.score - FURTHEST or traces >= 3 * MOST_RIVALS:
+        if top[at] < best.score - FURTHEST or traces >= MOST_TRACES:
             break
         if arc < 0 or arc in used:
             continue

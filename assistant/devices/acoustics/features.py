@@ -106,7 +106,7 @@ def library_noise_removal(mel: Floats) -> Floats:
         masked = np.where(signal < 0.85 * peak, 0.2 * peak, signal)
         peak = np.maximum(peak, signal)
         masked = np.maximum(masked, floor)
-        gain = np.clip(masked / power, 1 / 20, 20.0)
+        gain = np.maximum(masked / np.maximum(power, masked / 20), 1 / 20)
         np.cumsum(gain, out=sums[1:])
         cleaned[index] = mel[index] * (sums[high] - sums[low]) / (high - low)
     return cleaned
@@ -156,9 +156,7 @@ def clean_speech(mel: Floats, prior: SpeechPrior) -> Floats:
     return cleaned
 
 
-def _responsibilities(
-    values: Floats, means: Floats, variances: Floats, weights: Floats
-) -> Floats:
+def _responsibilities(values: Floats, means: Floats, variances: Floats, weights: Floats) -> Floats:
     inverse = 1 / variances
     constant = np.log(weights) - 0.5 * ((means**2 * inverse).sum(1) + np.log(variances).sum(1))
     fit: Floats = values @ (means * inverse).T - 0.5 * (values**2) @ inverse.T + constant

@@ -174,9 +174,7 @@ def _back(graph: StateGraph, found: Forward, node: int, frame: int) -> list[Step
     return steps[::-1]
 
 
-def _ahead(
-    graph: StateGraph, scores: Floats, after: Backward, unit: int, frame: int
-) -> list[Step]:
+def _ahead(graph: StateGraph, scores: Floats, after: Backward, unit: int, frame: int) -> list[Step]:
     """Steps from the first state of this unit at this frame to the end."""
     frames = len(scores)
     steps: list[Step] = []
@@ -184,9 +182,7 @@ def _ahead(
     def value(at: int, state: int, which: Ints | int) -> Floats | float:
         if at >= frames:
             return float(NEVER)
-        found: Floats | float = (
-            after.rest[at, state, which] + scores[at][graph.emits[state, which]]
-        )
+        found: Floats | float = after.rest[at, state, which] + scores[at][graph.emits[state, which]]
         return found
 
     while True:

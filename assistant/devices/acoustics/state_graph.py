@@ -123,9 +123,7 @@ class _Builder:
                 self.into.append((next_node, alike[sequence], 0.0))
             self.out_of.append((alike[sequence], self.node(arc.end, phones[-1], right), 0.0))
 
-    def _single(
-        self, number: int, arc: Arc, phone: int, before: set[int], after: set[int]
-    ) -> None:
+    def _single(self, number: int, arc: Arc, phone: int, before: set[int], after: set[int]) -> None:
         alike: dict[tuple[int, int], int] = {}
         for left in sorted(before):
             for right in sorted(after):

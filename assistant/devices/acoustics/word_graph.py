@@ -126,9 +126,7 @@ def word_graph(root: Alt) -> WordGraph:
     return _shared_endings(arcs, finals, start)
 
 
-def _without_words(
-    empty: dict[int, list[tuple[int, float]]], state: int
-) -> dict[int, float]:
+def _without_words(empty: dict[int, list[tuple[int, float]]], state: int) -> dict[int, float]:
     """Where one gets from a state without a word, with the best weight."""
     best = {state: 0.0}
     todo = [state]

@@ -1,0 +1,159 @@
+"""Utterances are cut out of a stream at the same samples for any block size."""
+
+import numpy as np
+import pytest
+
+from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
+from assistant.devices.voice_activity import (
+    CHUNK,
+    EnergyActivity,
+    NeuralActivity,
+    Samples,
+    VoiceActivity,
+)
+from tests.ears.sounds import RATE, clip, noisy, quiet
+
+
+class Loud:
+    """A detector for tests: a chunk is voiced when its first sample is not zero."""
+
+    def probability(self, chunk: Samples) -> float:
+        return float(chunk[0] != 0)
+
+    def reset(self) -> None:
+        pass
+
+
+def stream(pattern: str) -> Samples:
+    """One chunk for each character: "#" voiced, "." not."""
+    return np.repeat([1000 if mark == "#" else 0 for mark in pattern], CHUNK).astype(np.int16)
+
+
+def cuts(pattern: str, rule: EndpointRule | None = None) -> list[Cut]:
+    endpointer = Endpointer(Loud(), rule)
+    return [*endpointer.feed(stream(pattern)), *endpointer.flush()]
+
+
+def test_a_call_is_provisional_first_and_then_final() -> None:
+    found = cuts("." * 20 + "#" * 10 + "." * 12)
+    assert [cut.state for cut in found] == ["provisional", "final"]
+    for cut in found:
+        assert cut.start_s == pytest.approx(20 * CHUNK_S)
+        assert cut.end_s == pytest.approx(30 * CHUNK_S)
+    assert np.array_equal(found[0].samples, found[1].samples)
+
+
+def test_the_wait_is_at_most_a_third_of_a_second() -> None:
+    endpointer = Endpointer(Loud())
+    waited = 0
+    list(endpointer.feed(stream("." * 20 + "#" * 10)))
+    while not any(cut.state == "final" for cut in endpointer.feed(stream("."))):
+        waited += 1
+    assert (waited + 1) * CHUNK_S <= 0.35
+
+
+def test_sound_before_the_first_voiced_chunk_is_kept() -> None:
+    final = cuts("." * 30 + "#" * 10 + "." * 12)[-1]
+    kept = int(np.flatnonzero(final.samples)[0]) / RATE
+    assert 0.4 <= kept <= 0.55
+
+
+def test_going_on_takes_the_provisional_end_back() -> None:
+    found = cuts("." * 9 + "#" * 9 + "." * 6 + "#" * 9 + "." * 12)
+    assert [cut.state for cut in found] == ["provisional", "resumed", "provisional", "final"]
+
+
+def test_patience_lasts_for_one_pause() -> None:
+    endpointer = Endpointer(Loud())
+    states = []
+    for mark in "." * 9 + "#" * 9 + "." * 20 + "#" * 9 + "." * 12:
+        for cut in endpointer.feed(stream(mark)):
+            states.append(cut.state)
+            if states == ["provisional"]:
+                endpointer.be_patient()
+    assert states == ["provisional", "resumed", "provisional", "final"]
+
+
+def test_a_knock_is_no_utterance_and_stays_in_the_pre_roll() -> None:
+    assert cuts("." * 20 + "##" + "." * 20) == []
+    final = cuts("." * 20 + "##" + "." * 6 + "#" * 10 + "." * 12)[-1]
+    assert np.count_nonzero(final.samples) == 12 * CHUNK
+
+
+def test_endless_talk_is_capped_and_holds_no_sound() -> None:
+    found = cuts("." * 9 + "#" * 400 + "." * 12)
+    assert [cut.state for cut in found] == ["final"]
+    assert found[0].overlong
+    assert len(found[0].samples) == 0
+
+
+def test_a_call_that_the_stream_ends_in_is_not_lost() -> None:
+    assert [cut.state for cut in cuts("." * 9 + "#" * 9)] == ["final"]
+
+
+def test_a_reset_drops_the_open_call_and_keeps_the_time() -> None:
+    endpointer = Endpointer(Loud())
+    list(endpointer.feed(stream("#" * 10)))
+    endpointer.reset()
+    found = [*endpointer.feed(stream("." * 5 + "#" * 10 + "." * 12))]
+    assert found[-1].start_s == pytest.approx(15 * CHUNK_S)
+
+
+@pytest.mark.parametrize("size", [1_000_000, 4000, 777, 160, 31])
+def test_any_block_size_gives_the_same_cut(size: int) -> None:
+    sound = np.concatenate([quiet(0.4), clip("right plus one"), quiet(0.7), clip("left minus one")])
+    whole = _finals(sound, len(sound))
+    assert len(whole) == 2
+    parts = _finals(sound, size)
+    assert [(cut.start_s, cut.end_s, cut.snr_db) for cut in parts] == [
+        (cut.start_s, cut.end_s, cut.snr_db) for cut in whole
+    ]
+    assert all(np.array_equal(a.samples, b.samples) for a, b in zip(parts, whole, strict=True))
+
+
+def _finals(sound: Samples, size: int, activity: VoiceActivity | None = None) -> list[Cut]:
+    endpointer = Endpointer(activity or NeuralActivity())
+    found = [
+        cut
+        for begin in range(0, len(sound), size)
+        for cut in endpointer.feed(sound[begin : begin + size])
+    ]
+    return [cut for cut in [*found, *endpointer.flush()] if cut.state == "final"]
+
+
+@pytest.mark.parametrize("activity", [NeuralActivity, EnergyActivity])
+@pytest.mark.parametrize("snr_db", [30.0, 20.0, 10.0])
+def test_both_detectors_find_the_call(
+    activity: type[NeuralActivity] | type[EnergyActivity], snr_db: float
+) -> None:
+    sound = np.concatenate([quiet(1.0), clip("right plus one"), quiet(1.0)])
+    found = _finals(noisy(sound, snr_db), 800, activity())
+    assert len(found) == 1
+    assert found[0].start_s == pytest.approx(1.4, abs=0.2)
+    assert 2.1 <= found[0].end_s <= 2.7
+
+
+def test_only_the_neural_detector_is_deaf_to_knocks() -> None:
+    knocks = quiet(4.0)
+    chance = np.random.default_rng(5)
+    ring = 12_000 * np.exp(-np.arange(4800) / 1200) * chance.standard_normal(4800)
+    for start in range(8000, len(knocks) - 4800, 9000):
+        knocks[start : start + 4800] = ring.clip(-32768, 32767)
+    assert _finals(knocks, 800, NeuralActivity()) == []
+    assert _finals(knocks, 800, EnergyActivity())
+
+
+def test_the_ratio_is_that_of_the_powers() -> None:
+    """Definition: ten times the logarithm of speech power over noise power."""
+    sound = stream("." * 40 + "#" * 20 + "." * 12).astype(np.float64)
+    noise = np.random.default_rng(2).standard_normal(len(sound)) * 100
+    mixed = np.rint(sound + noise).astype(np.int16)
+
+    class Steady(Loud):
+        def probability(self, chunk: Samples) -> float:
+            return float(abs(chunk.mean()) > 500)
+
+    endpointer = Endpointer(Steady())
+    final = next(cut for cut in endpointer.feed(mixed) if cut.state == "final")
+    assert final.snr_db == pytest.approx(20.0, abs=0.2)
+    assert final.noise_db == pytest.approx(40.0, abs=0.2)
