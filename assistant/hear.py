@@ -75,10 +75,16 @@ def offered(expect: Expect, scale: Scale) -> Offer:
 
 
 def recogniser(engine: str) -> Recogniser:
-    """The engine of this name; ``RecogniserError`` when there is none."""
-    if engine == "pocketsphinx":
-        return PocketSphinx()
-    raise RecogniserError(f"there is no engine {engine}; use pocketsphinx")
+    """The engine of this name; ``RecogniserError`` when it or its model is not there."""
+    if engine == "vosk":
+        from assistant.devices.model_store import ModelError, find_model
+        from assistant.devices.vosk_ears import Vosk
+
+        try:
+            return Vosk(find_model())
+        except ModelError as error:
+            raise RecogniserError(str(error)) from error
+    return PocketSphinx()
 
 
 def hear_file(ears: Ears, path: str) -> Iterator[Utterance]:
