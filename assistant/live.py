@@ -18,6 +18,7 @@ from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.input_device import InputDeviceKeys
 from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
+from assistant.devices.library_noise import library_noise_to
 from assistant.devices.lines import (
     KEYPAD_CHARACTERS,
     LONGEST_LINE,
@@ -266,10 +267,16 @@ class Bench:
                 continue
             if isinstance(mail, _End):
                 break
+            self._hush(mail)
             self.loop.post(mail)
             self._draw()
         if self._speaker is not None:
             self._speaker.wait(8.0)
+
+    def _hush(self, event: Event) -> None:
+        """An answer ends what is being said: a person who types ahead is not talked after."""
+        if self._speaker is not None and isinstance(event, Heard) and event.outcome != "reject":
+            self._speaker.cut_off()
 
     def _draw(self) -> None:
         state = self.loop.state
@@ -326,14 +333,17 @@ def run_live(
     """Play a job at the bench; end of typed input saves it. Raises RecordError."""
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(record))
+        if stderr.isatty():
+            # Sound libraries print on it when a device goes, straight across the screen.
+            stderr = stack.enter_context(library_noise_to(record.with_suffix(".log")))
         bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, stderr)
         bench.open(stack)
-        _open_keys(bench, wishes, stdin, stack)
+        _open_keys(bench, wishes, stdin, stderr, stack)
         bench.play()
     return 0
 
 
-def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, stack: ExitStack) -> None:
+def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack: ExitStack) -> None:
     """A keypad of its own, single keys of a terminal, or lines of a pipe; as far as there."""
     if wishes.keypad:
         try:
@@ -344,7 +354,7 @@ def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, stack: ExitStack) ->
     if wishes.screen and bench.open_screen(stdin, stack):
         return
     if stdin.isatty():
-        stack.enter_context(TerminalKeys(bench.stroke, stdin=stdin, echo=sys.stderr))
+        stack.enter_context(TerminalKeys(bench.stroke, stdin=stdin, echo=echo))
         return
     threading.Thread(
         target=_read_lines, args=(bench, wishes, stdin), name="typed lines", daemon=True

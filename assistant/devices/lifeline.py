@@ -21,13 +21,14 @@ Report = Callable[[str | None], None]
 class Patience:
     """How long to wait, in seconds.
 
-    ``start``: for the first block after opening; a sleeping device was seen to take 2 s.
-    ``silence``: for the next block, which is due every 30 ms. ``retries``: before each
+    ``start``: for the first block after opening. ``silence``: for the next block, which is
+    due every 10 to 30 ms; but a device that wakes up was seen to pause for 2 s before the
+    first block, and once more after it. ``retries``: before each
     further attempt to open; the last one repeats.
     """
 
     start: float = 5.0
-    silence: float = 1.0
+    silence: float = 3.0
     retries: tuple[float, ...] = (0.25, 0.5, 1.0, 2.0)
 
 

@@ -242,11 +242,11 @@ class _PortAudioStream:
             channels=channels,
             dtype="int16",
             device=device.index,
-            # 20 to 30 ms: a tone must start soon, and speech is cut in pieces of 32 ms.
-            blocksize=round(rate * (0.03 if kind == "microphone" else 0.02)),
+            # 10 or 30 ms: a tone must start soon, and speech is cut in pieces of 32 ms.
+            blocksize=round(rate * (0.03 if kind == "microphone" else 0.01)),
             # Sound taken in must outlast a recogniser that holds the interpreter's lock; it
             # is delivered block by block all the same.
-            latency=0.1 if kind == "microphone" else "low",
+            latency=0.1 if kind == "microphone" else 0.03,
             callback=callback,
         )
         self._closed = False

@@ -27,7 +27,7 @@ FADE_S = 0.005
 class Speaker:
     """A speaker by name; None is the system's own choice.
 
-    The stream runs all the time, so that a tone starts with the next block of 20 ms.
+    The stream runs all the time, so that a tone starts with the next block of 10 ms.
     ``play`` may be called from any thread.
     """
 

@@ -89,7 +89,7 @@ def test_a_whole_job_by_keypad(seed: int, tmp_path: Path) -> None:
         seen: dict[Phase, str] = {}
         while job.state is not None and job.state.phase is not Phase.CLOSED:
             if job.state.phase not in seen:
-                seen[job.state.phase] = window.picture()
+                seen[job.state.phase] = window.wait_for("The machine's manual rules.")
             words = operator.react(effects)
             assert words is not None
             effects = job.press(keys_for(words, job.state))
@@ -102,5 +102,3 @@ def test_a_whole_job_by_keypad(seed: int, tmp_path: Path) -> None:
     assert job.state.as_left.tilt <= tolerance
     assert {Phase.UNPLUGGED, Phase.LOCK, Phase.ZERO, Phase.SWEEP, Phase.CLOSE} <= set(seen)
     assert {Phase.SHIM, Phase.TAP} & set(seen)
-    for phase, picture in seen.items():
-        assert "The machine's manual rules." in picture, f"{phase}:\n{picture}"
