@@ -49,7 +49,7 @@ class SafeDecoder:
             "dict": pocketsphinx.get_model_path("en-us/cmudict-en-us.dict"),
             "lw": 1.0, "bestpath": False, "loglevel": "FATAL",
         }  # fmt: skip
-        if "allphone" not in options:
+        if "lm" not in options:
             settings["lm"] = None
         try:
             self._decoder = pocketsphinx.Decoder(**(settings | options))
@@ -57,7 +57,7 @@ class SafeDecoder:
             raise RecogniserError(
                 "the PocketSphinx model cannot be loaded; install the package pocketsphinx again"
             ) from error
-        self._active = "default" if "allphone" in options else ""
+        self._active = "_default" if "lm" in options else ""
         self._added: set[str] = set()
 
     def add_grammar(self, name: str, text: str, words: Iterable[str]) -> None:
