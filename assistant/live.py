@@ -32,6 +32,7 @@ from assistant.devices.lines import (
 from assistant.devices.listener import Listener
 from assistant.devices.microphone import Microphone
 from assistant.devices.palette import ThemeName
+from assistant.devices.plain_screen import changes
 from assistant.devices.screen import Screen
 from assistant.devices.sound_library import PortAudio
 from assistant.devices.speaker import Speaker
@@ -39,6 +40,7 @@ from assistant.devices.terminal_keys import TerminalKeys
 from assistant.devices.tones import tone
 from assistant.devices.verify import judge
 from assistant.devices.voice import Voice
+from assistant.dialogue import prompts
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Device,
@@ -53,10 +55,11 @@ from assistant.dialogue.messages import (
     Say,
     Tone,
 )
-from assistant.dialogue.view import view
+from assistant.dialogue.view import View, view
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
 from assistant.run import Loop, now
+from grammar.vocabulary import STATIONS
 
 EarsKind = Literal["mic", "text", "off"]
 VoiceKind = Literal["speaker", "text", "off"]
@@ -119,6 +122,7 @@ class Bench:
         self._listener: Listener | None = None
         self._lost: set[Device] = set()
         self._screen: Screen | None = None
+        self._shown: View | None = None
         self._microphone: Microphone | None = None
 
     # -- opening -------------------------------------------------------------------------
@@ -154,6 +158,7 @@ class Bench:
 
     def _open_voice(self, stack: ExitStack) -> None:
         self._voice = Voice()
+        self._voice.prepare(_frequent())
         library = PortAudio("speaker")
         speaker = Speaker(library, self.wishes.speaker, self.report("speaker"), self._duplex)
         self._speaker = stack.enter_context(speaker)
@@ -280,8 +285,15 @@ class Bench:
 
     def _draw(self) -> None:
         state = self.loop.state
-        if self._screen is not None and state is not None:
-            self._screen.show(view(state))
+        if state is None:
+            return
+        shown = view(state)
+        if self._screen is not None:
+            self._screen.show(shown)
+        elif self._stdin.isatty() and not self.wishes.as_json:
+            for line in changes(self._shown, shown):
+                print(line, file=self._stdout, flush=True)
+        self._shown = shown
 
     def _show_level(self) -> None:
         if self._screen is not None:
@@ -318,6 +330,13 @@ class Bench:
             self.mailbox.put(DeviceLost(now(), "voice", fault.reason))
             return
         self._speaker.play(samples, rate)
+
+
+def _frequent() -> list[str]:
+    """What is said in every job; with the stations' questions most prompts begin at once."""
+    fixed = [text for name, text in vars(prompts).items() if name.isupper()]
+    asked = [ask(station) for station in STATIONS for ask in (prompts.call, prompts.call_again)]
+    return [*asked, *(text for text in fixed if isinstance(text, str))]
 
 
 def run_live(

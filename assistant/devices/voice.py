@@ -6,6 +6,7 @@ that a process may have.
 """
 
 import queue
+import re
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterable
@@ -29,6 +30,9 @@ SYNTHESIS_LIMIT_S = 4.0
 
 CACHE_S = 240.0
 """Speech kept for another time, in seconds: about 10 MB at 22,050 samples per second."""
+
+PAUSE_S = 0.2
+"""Silence between two sentences, beside what each has around it."""
 
 _NOW, _LATER = 0, 1
 
@@ -139,29 +143,38 @@ class Voice:
         samples. Raises ``DeviceFault`` when the library fails or does not answer in time;
         the next call tries again.
         """
-        text = clean(text)
-        with self._lock:
-            kept = self._kept.get(text)
-            if kept is not None:
-                self._kept.move_to_end(text)
-        if not text:
+        # Sentence by sentence: most of a prompt has been spoken before.
+        spoken = [self._sentence(sentence) for sentence in sentences(text)]
+        if not spoken:
             return np.zeros(0, np.int16), 16_000
-        if kept is None:
-            kept = self._wait_for(self._order(text, _NOW))
-        return kept.samples, kept.rate
+        if len(spoken) == 1:
+            return spoken[0].samples, spoken[0].rate
+        rate = spoken[0].rate
+        pause = np.zeros(round(PAUSE_S * rate), np.int16)
+        parts = [part for speech in spoken for part in (pause, speech.samples)]
+        samples = np.concatenate(parts[1:])
+        samples.setflags(write=False)
+        return samples, rate
 
     def prepare(self, texts: Iterable[str]) -> None:
         """Speak texts ahead of time, behind whatever is urgent; returns at once."""
-        for text in map(clean, texts):
+        for sentence in dict.fromkeys(each for text in texts for each in sentences(text)):
             with self._lock:
-                known = text in self._kept
-            if text and not known:
-                self._order(text, _LATER)
+                known = sentence in self._kept
+            if not known:
+                self._order(sentence, _LATER)
 
     def is_prepared(self, text: str) -> bool:
         """Tell whether a text would be spoken without synthesis."""
         with self._lock:
-            return clean(text) in self._kept
+            return all(sentence in self._kept for sentence in sentences(text))
+
+    def _sentence(self, sentence: str) -> Speech:
+        with self._lock:
+            kept = self._kept.get(sentence)
+            if kept is not None:
+                self._kept.move_to_end(sentence)
+        return kept if kept is not None else self._wait_for(self._order(sentence, _NOW))
 
     def _order(self, text: str, urgency: int) -> "Future[Speech]":
         answer: Future[Speech] = Future()
@@ -192,6 +205,16 @@ class Voice:
             while self._kept_s > CACHE_S and len(self._kept) > 1:
                 _, oldest = self._kept.popitem(last=False)
                 self._kept_s -= oldest.duration_s
+
+
+def sentences(text: str) -> list[str]:
+    """The sentences of a text, clean; numbers are spoken as words, so a point ends one.
+
+    >>> sentences("Right plus two.  Front?")
+    ['Right plus two.', 'Front?']
+    """
+    whole = clean(text)
+    return re.split(r"(?<=[.?!]) ", whole) if whole else []
 
 
 def clean(text: str) -> str:

@@ -119,6 +119,17 @@ def test_a_text_is_spoken_once_and_kept() -> None:
     assert engine.spoken.count("Back?") == 1
 
 
+def test_sentences_that_were_spoken_before_are_not_spoken_again() -> None:
+    engine = _Counting()
+    voice = Voice(engine=engine)
+    voice.prepare(["Front?", "Right plus two. Front?"])
+    both, rate = voice.synthesise("Left plus two. Front?")
+    assert sorted(engine.spoken) == ["Front?", "Left plus two.", "Right plus two.", "zero"]
+    one, _ = voice.synthesise("Front?")
+    assert len(both) == 2 * len(one) + round(0.2 * rate)
+    assert voice.is_prepared("Right plus two. Left plus two. Front?")
+
+
 def test_prepared_texts_wait_behind_an_urgent_one() -> None:
     engine = _Counting()
     voice = Voice(engine=engine)
