@@ -152,6 +152,10 @@ def _sweeping(state: State) -> bool:
 def _headline(state: State) -> str:
     if state.stopped:
         return "STOP"
+    if isinstance(state.pending, AskGoOn):
+        return "GO ON?"
+    if isinstance(state.pending, AskCommand):
+        return "SURE?"
     if state.phase is Phase.SWEEP:
         return (state.awaited() or STATIONS[0]).upper()
     return HEADLINES[state.phase]

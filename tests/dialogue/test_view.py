@@ -5,7 +5,15 @@ from decimal import Decimal
 import pytest
 
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import DeviceLost, Event, Heard, KeyPressed, RoomNoise, Started
+from assistant.dialogue.messages import (
+    DeviceLost,
+    Event,
+    Heard,
+    KeyPressed,
+    Resumed,
+    RoomNoise,
+    Started,
+)
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
@@ -117,9 +125,16 @@ def test_what_the_ears_are_doing(event: Event, listening: str) -> None:
 def test_standing_by_and_stopped() -> None:
     resting = view(_after(f"{SAFE},stand by"))
     assert (resting.listening, resting.offers) == ("standing by", ("go ahead", "stop"))
+    assert view(_after(f"{SAFE},stop")).headline == "SURE?"
     stopped = view(_after(f"{SAFE},stop,yes"))
     assert (stopped.headline, stopped.listening, stopped.offers) == ("STOP", "closed", ())
     assert stopped.step == "Stopped. All is kept."
+
+
+def test_going_on_after_a_restart() -> None:
+    shown = view(_after(f"{SAFE},locked,zeroed", Resumed(AT)))
+    assert shown.headline == "GO ON?"
+    assert shown.offers[:2] == ("yes", "no")
 
 
 def test_stations_are_those_of_the_vocabulary() -> None:
