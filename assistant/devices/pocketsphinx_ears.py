@@ -9,14 +9,12 @@ from collections import OrderedDict
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.evidence import Evidence, Listening, Prepared, shipped_prior
+from assistant.devices.acoustics.evidence import Listening, Prepared, shipped_prior
 from assistant.devices.acoustics.model_files import ModelFileError, read_model
 from assistant.devices.ears import Decoded
 from assistant.devices.pocketsphinx_library import RecogniserError, SafeDecoder, model_folder
-from assistant.devices.verify import Judged, judged
-from grammar.meaning import Unclear
+from assistant.devices.verify import judged, meanings
 from grammar.offer import Offer
-from grammar.parse import parse
 from grammar.sentences import sentences, words_of
 
 Samples = npt.NDArray[np.int16]
@@ -72,15 +70,4 @@ class PocketSphinx:
         evidence = self._listening.hear(self._ready[offer], samples)
         if evidence is None:
             return Decoded((), "", 0.0)
-        return weighed(evidence, offer)
-
-
-def weighed(evidence: Evidence, offer: Offer) -> Decoded:
-    """Meanings and confidences of what was found, sentences of one meaning joined."""
-    found: list[Judged] = []
-    for candidate in (evidence.best, *evidence.rivals):
-        meaning = parse(candidate.words, offer.scale)
-        known = any(meaning == other.meaning for other in found)
-        if not known and not isinstance(meaning, Unclear) and offer.allows(meaning):
-            found.append(Judged(candidate.words, meaning, candidate.score))
-    return judged(found, evidence.best.words, evidence.measures)
+        return judged(meanings(evidence, offer), evidence.best.words, evidence.measures)

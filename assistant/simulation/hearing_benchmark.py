@@ -72,7 +72,7 @@ def run_benchmark(
     folder: Path | None, *, every: int, out: TextIO, noises: Sequence[NoiseKind] = NOISES
 ) -> int:
     """Print the table for every n-th clip of a folder, or of the repository's recordings."""
-    clips = list(_clips(folder))[::every]
+    clips = list(clips_of(folder))[::every]
     talkers = [clip.sound for clip in clips][:40]
     plain = _Plain()
     recogniser = PocketSphinx()
@@ -93,7 +93,8 @@ def run_benchmark(
     return 0
 
 
-def _clips(folder: Path | None) -> Iterator[Clip]:
+def clips_of(folder: Path | None) -> Iterator[Clip]:
+    """Every clip of a folder, or of the repository when there is none."""
     if folder is None:
         manifest = json.loads((FIXTURES / "manifest.json").read_text(encoding="utf-8"))
         for name, about in manifest["files"].items():
