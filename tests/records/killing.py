@@ -90,6 +90,8 @@ def live(record: Path, operator: Operator, system: System, kill: Kill | None) ->
     os.close(from_parent)
     os.close(to_parent)
     seen = Seen()
+    # A prompt that was cut off with the program is not half of the next one.
+    operator._said.clear()
     with (
         _later(child, kill),
         os.fdopen(from_child, encoding="utf-8") as lines,
@@ -193,8 +195,9 @@ def play(
         if seen.closed:
             break
     with Journal.open(record, write=False) as journal:
+        # Killed after its very last event, a job is closed and the next life begins another.
         jobs = [job.id for job in journal.jobs() if job.events]
-        state = fold(journal.events(jobs[-1]))
+        state = fold(journal.events(jobs[0]))
     assert state is not None
     return Outcome(lost, state, lives)
 
@@ -283,7 +286,9 @@ def _at_random_moments(moments: int) -> int:
             outcome, _ = _played(seed, Kill(after_s=chance.uniform(0.0, 0.4)))
             kills += outcome.lives - 1
             lost += outcome.lost
-            other += ending(outcome.state) != ending(plain.state)
+            if ending(outcome.state) != ending(plain.state):
+                other += 1
+                _row(f"job {seed}: {ending(outcome.state)}, not {ending(plain.state)}")
     _row(f"random moments: {kills} kills, {lost} events lost, {other} other endings")
     return lost + other
 
