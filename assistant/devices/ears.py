@@ -148,7 +148,10 @@ class Ears:
                 return None
             case "final":
                 ready, self._ready = self._ready, None
-                return self._decode(cut) if ready is None or cut.overlong else ready
+                heard = self._decode(cut) if ready is None or cut.overlong else ready
+                if heard.outcome == "reject":
+                    self.endpointer.dismiss()
+                return heard
 
     def _decode(self, cut: Cut) -> Utterance:
         if cut.overlong:

@@ -5,7 +5,7 @@ Nothing here knows words. Times are seconds from the first sample that was fed.
 """
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -30,6 +30,9 @@ class EndpointRule:
     ``provisional_s``: silence after which decoding may begin; ``final_s``: silence after
     which the utterance is over; ``patience_s``: the same while what was said is incomplete.
     ``shortest_s``: less voice than this is a knock. ``longest_s``: beyond this it is talk.
+    ``nearer_db``: what is this much louder than the voice before it begins anew, because
+    that was somebody further away; after that, what is less than ``others_db`` above those
+    others is theirs, as long as the near voice is that much louder than they are.
     """
 
     on: float = 0.5
@@ -40,6 +43,8 @@ class EndpointRule:
     patience_s: float = 0.8
     shortest_s: float = 0.09
     longest_s: float = 7.0
+    nearer_db: float = 12.0
+    others_db: float = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +71,11 @@ class Cut:
 
 _NOTHING: Samples = np.zeros(0, np.int16)
 _NOISE_CHUNKS = round(4.0 / CHUNK_S)
+_LEVEL_CHUNKS = 3
+_OTHERS_CHUNKS = round(10.0 / CHUNK_S)
+"""How long other voices are remembered."""
+
+_BEFORE_NEARER_S = 0.25
 _FLOOR_POWER = 1.0
 """Power of digital silence: one unit of sample value."""
 
@@ -81,7 +91,10 @@ class _Open:
     power: float = 0.0
     provisional: bool = False
     overlong: bool = False
+    loudest: float = 0.0
     tail: list[float] = field(default_factory=list)
+    voices: list[float] = field(default_factory=list)
+    recent: deque[float] = field(default_factory=lambda: deque(maxlen=_LEVEL_CHUNKS))
 
 
 class Endpointer:
@@ -98,6 +111,8 @@ class Endpointer:
         self._open: _Open | None = None
         self._before: deque[Samples] = deque(maxlen=max(1, round(self.rule.preroll_s / CHUNK_S)))
         self._noise: deque[float] = deque(maxlen=_NOISE_CHUNKS)
+        self._others: deque[tuple[int, float]] = deque(maxlen=_OTHERS_CHUNKS)
+        self._last: list[float] = []
 
     @property
     def noise_db(self) -> float:
@@ -112,6 +127,11 @@ class Endpointer:
     def be_patient(self) -> None:
         """Wait longer for the end of the open utterance: what was said is incomplete."""
         self._patient = True
+
+    def dismiss(self) -> None:
+        """The last final cut was not for us: voices like it are others from now on."""
+        self._others.extend((self._index, power) for power in self._last)
+        self._last = []
 
     def reset(self) -> None:
         """Drop the open utterance and the sound kept for the next; times run on."""
@@ -164,20 +184,15 @@ class Endpointer:
     def _during(
         self, now: _Open, index: int, chunk: Samples, chance: float, power: float
     ) -> Iterator[Cut]:
+        voiced = chance >= (self.rule.off if index == now.last_voiced + 1 else self.rule.on)
+        if voiced and not self._is_other(now, power):
+            nearer = power > now.loudest * _factor(self.rule.nearer_db)
+            if nearer and now.voiced * CHUNK_S > _BEFORE_NEARER_S:
+                now = yield from self._anew(now, index)
+            yield from self._voiced(now, index, chunk, power)
+            return
         if not now.overlong:
             now.chunks.append(chunk)
-        if chance >= (self.rule.off if index == now.last_voiced + 1 else self.rule.on):
-            now.last_voiced = index
-            now.voiced += 1
-            now.power += power
-            now.tail.clear()
-            if now.provisional:
-                now.provisional = self._patient = False
-                yield self._cut("resumed", now)
-            if (index - now.first + 1) * CHUNK_S > self.rule.longest_s and not now.overlong:
-                now.overlong = True
-                now.chunks = []
-            return
         now.tail.append(power)
         silent = (index - now.last_voiced) * CHUNK_S
         if silent >= self.rule.provisional_s and not now.provisional:
@@ -190,6 +205,43 @@ class Endpointer:
         if silent >= (self.rule.patience_s if self._patient else self.rule.final_s):
             yield from self._close(now)
 
+    def _is_other(self, now: _Open, power: float) -> bool:
+        """Tell whether this is the voice of somebody further away, behind the near one."""
+        while self._others and self._index - self._others[0][0] > _OTHERS_CHUNKS:
+            self._others.popleft()
+        if not self._others:
+            return False
+        usual = float(np.percentile([level for _, level in self._others], 90))
+        near = now.loudest > usual * _factor(self.rule.nearer_db)
+        return near and power < usual * _factor(self.rule.others_db)
+
+    def _voiced(self, now: _Open, index: int, chunk: Samples, power: float) -> Iterator[Cut]:
+        if not now.overlong:
+            now.chunks.append(chunk)
+        now.last_voiced = index
+        now.voiced += 1
+        now.power += power
+        now.tail.clear()
+        now.voices.append(power)
+        now.recent.append(power)
+        now.loudest = max(now.loudest, sum(now.recent) / _LEVEL_CHUNKS)
+        if now.provisional:
+            now.provisional = self._patient = False
+            yield self._cut("resumed", now)
+        if (index - now.first + 1) * CHUNK_S > self.rule.longest_s and not now.overlong:
+            now.overlong = True
+            now.chunks = []
+
+    def _anew(self, now: _Open, index: int) -> Generator[Cut, None, _Open]:
+        """Somebody much nearer speaks: what was before is another utterance, or noise."""
+        kept = now.chunks[-(self._before.maxlen or 1) :]
+        self._others.extend((index, power) for power in now.voices)
+        if now.provisional:
+            yield from self._close(now)
+        self._before.clear()
+        self._open = _Open(index, kept, index)
+        return self._open
+
     def _abandon(self, now: _Open, chunk: Samples) -> None:
         self._before.extend(now.chunks or [chunk])
         self._open = None
@@ -201,6 +253,7 @@ class Endpointer:
         keep = self._before.maxlen or 1
         silent = now.chunks[-min(keep, len(now.tail)) :] if now.tail else []
         self._before.extend(silent)
+        self._last = now.voices
         if now.voiced * CHUNK_S >= self.rule.shortest_s:
             yield self._cut("final", now)
 
@@ -224,6 +277,10 @@ class Endpointer:
 
     def _noise_power(self) -> float:
         return float(np.median(self._noise)) if self._noise else _FLOOR_POWER
+
+
+def _factor(decibels: float) -> float:
+    return float(10 ** (decibels / 10))
 
 
 def _decibel(power: float) -> float:

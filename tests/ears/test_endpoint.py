@@ -80,6 +80,34 @@ def test_a_knock_is_no_utterance_and_stays_in_the_pre_roll() -> None:
     assert np.count_nonzero(final.samples) == 12 * CHUNK
 
 
+def voices(pattern: str) -> Samples:
+    """One chunk for each character: a loud voice "#", one 20 dB quieter "-", none "."."""
+    level = {"#": 1000, "-": 100, ".": 0}
+    return np.repeat([level[mark] for mark in pattern], CHUNK).astype(np.int16)
+
+
+def test_a_near_voice_is_cut_out_of_others_further_away() -> None:
+    endpointer = Endpointer(Loud())
+    sound = voices("." * 20 + "-" * 30 + "#" * 15 + "-" * 30 + "." * 20)
+    first, second = (cut for cut in endpointer.feed(sound) if cut.state == "final")
+    assert first.start_s == pytest.approx(50 * CHUNK_S)
+    assert first.end_s == pytest.approx(65 * CHUNK_S)
+    assert second.start_s > first.end_s
+
+
+def test_voices_that_were_not_for_us_are_others_in_the_next_call() -> None:
+    after = "#" * 15 + "-" * 20 + "." * 20
+    endpointer = Endpointer(Loud())
+    (talk,) = (c for c in endpointer.feed(voices("-" * 30 + "." * 20)) if c.state == "final")
+    endpointer.dismiss()
+    (call, _) = (c for c in endpointer.feed(voices(after)) if c.state == "final")
+    assert call.end_s - call.start_s == pytest.approx(15 * CHUNK_S)
+    assert talk.end_s < call.start_s
+    # A weak ending is not cut off where nobody else was heard.
+    (alone,) = (c for c in Endpointer(Loud()).feed(voices(after)) if c.state == "final")
+    assert alone.end_s - alone.start_s == pytest.approx(35 * CHUNK_S)
+
+
 def test_endless_talk_is_capped_and_holds_no_sound() -> None:
     found = cuts("." * 9 + "#" * 400 + "." * 12)
     assert [cut.state for cut in found] == ["final"]
