@@ -13,7 +13,7 @@ from assistant.devices.acoustics.evidence import Listening, Prepared, shipped_pr
 from assistant.devices.acoustics.model_files import ModelFileError, read_model
 from assistant.devices.ears import Decoded
 from assistant.devices.pocketsphinx_library import RecogniserError, SafeDecoder, model_folder
-from assistant.devices.verify import judged, meanings
+from assistant.devices.verify import judged
 from grammar.offer import Offer
 from grammar.sentences import sentences, words_of
 
@@ -70,4 +70,4 @@ class PocketSphinx:
         evidence = self._listening.hear(self._ready[offer], samples)
         if evidence is None:
             return Decoded((), "", 0.0)
-        return judged(meanings(evidence, offer), evidence.best.words, evidence.measures)
+        return judged(evidence, offer)

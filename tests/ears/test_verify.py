@@ -1,0 +1,97 @@
+"""The judgement: what the gates look at, and what always is asked."""
+
+import pytest
+
+from assistant.devices.acoustics.evidence import Candidate, Evidence, Measures
+from assistant.devices.endpoint import Cut
+from assistant.devices.verify import (
+    ACCEPT,
+    OURS_WEIGHTS,
+    PAIRS,
+    RIGHT_WEIGHTS,
+    judge,
+    judged,
+    meanings,
+    ours_features,
+    right_features,
+)
+from grammar.numerals import number_value
+from grammar.offer import Offer, everything
+from grammar.scale import Scale
+from tests.ears.sounds import quiet
+
+OFFER = everything(Scale())
+GOOD = Measures(
+    fit=2.0, worst=1.5, outside=0.0, slowest=2.5, fastest=2.2, words=3, phones=9, frames=100,
+    contrast_db=40.0, warp=1.0,
+)  # fmt: skip
+TALK = Measures(
+    fit=-0.5, worst=-3.0, outside=0.3, slowest=3.0, fastest=1.2, words=3, phones=9, frames=80,
+    contrast_db=40.0, warp=1.0,
+)  # fmt: skip
+
+
+def heard(
+    *sentences: tuple[str, float], measures: Measures = GOOD, offer: Offer = OFFER
+) -> tuple[str, float]:
+    """Outcome and confidence for sentences with their distance from the best, in nats."""
+    best, *others = [Candidate(words, -1000.0 - behind) for words, behind in sentences]
+    decoded = judged(Evidence(best, tuple(others), measures), offer)
+    outcome = judge(decoded, Cut("final", 0.0, 1.0, quiet(1.0), 60.0, 20.0, 40.0))
+    return outcome, decoded.hypotheses[0].confidence if decoded.hypotheses else 0.0
+
+
+def test_a_clear_call_is_accepted_and_talk_is_not() -> None:
+    assert heard(("front plus six", 0), ("front plus eight", 140))[0] == "accept"
+    assert heard(("front plus six", 0), ("front plus eight", 140), measures=TALK)[0] == "reject"
+
+
+def test_the_nearer_the_rival_the_less_sure() -> None:
+    sure = [heard(("plus six", 0), ("plus eight", gap))[1] for gap in (1, 10, 40, 140)]
+    assert sure == sorted(sure)
+    assert heard(("plus six", 0), ("plus eight", 1))[0] == "ask"
+
+
+def test_rivals_of_the_same_meaning_are_no_rivals() -> None:
+    assert heard(("back plus six", 0), ("rear plus six", 2))[0] == "accept"
+    found = meanings(Evidence(Candidate("plus six", 0), (Candidate("six plus", -5),), GOOD), OFFER)
+    assert [one.words for one in found] == ["plus six"]
+
+
+@pytest.mark.parametrize("words", ["six", "front twelve", "plus two tenths", "half"])
+def test_bare_numbers_and_tenths_are_asked_however_sure(words: str) -> None:
+    assert heard((words, 0))[0] == "ask"
+
+
+@pytest.mark.parametrize("words", ["front zero", "zero", "say again", "minus a quarter"])
+def test_zero_and_commands_need_no_sign(words: str) -> None:
+    assert heard((words, 0))[0] == "accept"
+
+
+def test_a_teen_that_may_be_a_ty_is_asked_where_both_can_be_shown() -> None:
+    wide = everything(Scale("thou", 99))
+    near = ("plus fifteen", 0), ("plus nine", 90)
+    assert heard(*near)[0] == "accept"
+    assert heard(*near, offer=wide)[0] == "ask"
+    assert heard(("plus thirty", 0), ("plus three", 90))[0] == "ask"
+    assert heard(("plus fifteen", 0), ("plus nine", 120), offer=wide)[0] == "accept"
+    assert heard(("plus one five", 0), ("plus nine", 90), offer=wide)[0] == "accept"
+
+
+def test_the_pairs_are_three_to_nine_both_ways() -> None:
+    """Against the numbers themselves: a teen is ten more than the tenth part of its ty."""
+    assert len(PAIRS) == 14
+    for word, other in PAIRS.items():
+        low, high = sorted(value for w in (word, other) if (value := number_value(w)) is not None)
+        assert high / 10 == low - 10
+
+
+def test_a_meaning_that_is_not_offered_is_none() -> None:
+    assert heard(("done", 0), offer=Offer(Scale(), ("stop",)))[0] == "reject"
+
+
+def test_there_is_a_weight_for_every_feature() -> None:
+    found = meanings(Evidence(Candidate("plus six", 0), (), GOOD), OFFER)
+    assert len(ours_features(found, GOOD)) == len(OURS_WEIGHTS)
+    assert len(right_features(found, GOOD)) == len(RIGHT_WEIGHTS)
+    assert 0.5 < ACCEPT < 1
