@@ -63,7 +63,7 @@ def test_bare_numbers_and_tenths_are_asked_however_sure(words: str) -> None:
     assert heard((words, 0))[0] == "ask"
 
 
-@pytest.mark.parametrize("words", ["front zero", "zero", "say again", "minus a quarter"])
+@pytest.mark.parametrize("words", ["front zero", "say again", "minus a quarter"])
 def test_zero_and_commands_need_no_sign(words: str) -> None:
     assert heard((words, 0))[0] == "accept"
 
@@ -76,6 +76,12 @@ def test_a_teen_that_may_be_a_ty_is_asked_where_both_can_be_shown() -> None:
     assert heard(("plus thirty", 0), ("plus three", 90))[0] == "ask"
     assert heard(("plus fifteen", 0), ("plus nine", 120), offer=wide)[0] == "accept"
     assert heard(("plus one five", 0), ("plus nine", 90), offer=wide)[0] == "accept"
+
+
+def test_zero_and_zeroed_are_asked_where_both_are_offered() -> None:
+    assert heard(("zeroed", 0), ("zero", 60))[0] == "ask"
+    alone = Offer(Scale(), ("zeroed", "stop"))
+    assert heard(("zeroed", 0), ("stop", 60), offer=alone)[0] == "accept"
 
 
 def test_the_pairs_are_three_to_nine_both_ways() -> None:
