@@ -43,6 +43,7 @@ class _Order:
 
     text: str
     settings: VoiceSettings
+    kept: Callable[[], Speech | None]
     answer: "Future[Speech]"
 
 
@@ -80,7 +81,8 @@ class _Worker:
         while True:
             _, _, order = self._orders.get()
             try:
-                speech = engine.synthesise(order.text, order.settings)
+                # An urgent order may have overtaken one for the same text.
+                speech = order.kept() or engine.synthesise(order.text, order.settings)
             except Exception as error:  # noqa: BLE001 - handed over to whoever asked
                 order.answer.set_exception(error)
             else:
@@ -170,17 +172,20 @@ class Voice:
             return all(sentence in self._kept for sentence in sentences(text))
 
     def _sentence(self, sentence: str) -> Speech:
+        return self._known(sentence) or self._wait_for(self._order(sentence, _NOW))
+
+    def _known(self, sentence: str) -> Speech | None:
         with self._lock:
             kept = self._kept.get(sentence)
             if kept is not None:
                 self._kept.move_to_end(sentence)
-        return kept if kept is not None else self._wait_for(self._order(sentence, _NOW))
+            return kept
 
     def _order(self, text: str, urgency: int) -> "Future[Speech]":
         answer: Future[Speech] = Future()
         # Kept even when it comes too late for whoever waited.
         answer.add_done_callback(lambda done: self._keep(text, done))
-        self._worker.put(urgency, _Order(text, self.settings, answer))
+        self._worker.put(urgency, _Order(text, self.settings, lambda: self._known(text), answer))
         return answer
 
     def _wait_for(self, answer: "Future[Speech]") -> Speech:

@@ -10,6 +10,7 @@ import shutil
 import signal
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -120,6 +121,10 @@ class PrivatePulse:
                 env=self.environment, stdout=stream, stderr=subprocess.DEVNULL,
             )  # fmt: skip
             try:
+                # A source that sleeps takes up to two seconds to deliver.
+                while target.stat().st_size == 0:
+                    assert recorder.poll() is None, "the recorder ended"
+                    time.sleep(0.01)
                 yield
             finally:
                 recorder.terminate()
