@@ -74,9 +74,9 @@ class LiveJob:
             player.kill()
             player.wait()
 
-    def until(self, **wanted: str) -> dict[str, Any]:
+    def until(self, limit_s: float = PATIENCE_S, **wanted: str) -> dict[str, Any]:
         """Read lines until one has these values; events are looked into."""
-        while line := self._lines.get(timeout=PATIENCE_S):
+        while line := self._lines.get(timeout=limit_s):
             told: dict[str, Any] = json.loads(line)
             row: dict[str, Any] = told.get("event", told)
             self.rows.append(row)
@@ -108,7 +108,11 @@ class LiveJob:
         """
         for _ in range(4):
             self.say(words)
-            listen = self.until(effect="listen")
+            try:
+                listen = self.until(limit_s=8.0, effect="listen")
+            except queue.Empty:
+                # Said while the program was just beginning to speak: said once more.
+                continue
             if "yes" in listen["offers"] and wanted.get("phase") != "key out":
                 self.type("yes")
                 listen = self.until(effect="listen")
