@@ -18,7 +18,7 @@ from assistant.dialogue.judging import (
     uncertainty_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
-from assistant.dialogue.phases import TABLE, Phase
+from assistant.dialogue.phases import TABLE, Phase, is_weighty
 from assistant.dialogue.settling import (
     settle_back,
     settle_begin,
@@ -39,13 +39,6 @@ from assistant.metrology.lengths import Length
 from grammar.meaning import Command, Reading, Shim, Sign, Size
 
 Answerable = Command | Reading | Sign | Shim | Size
-
-WEIGHTY: dict[str, tuple[Phase, ...]] = {
-    "stop": tuple(Phase),
-    "finish": tuple(phase for phase in Phase if phase is not Phase.DECIDE),
-    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE),
-}
-"""Commands that end something, and where they are asked before they are done."""
 
 
 def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
@@ -166,6 +159,13 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
                 return command(plain, asked.name, heard, sure=True)
             if name == "no":
                 return ask(plain)
+            if name == asked.name:
+                # "Done?" is answered by "done"; what ends something wants its yes.
+                return (
+                    ask(state)
+                    if is_weighty(state.phase, name)
+                    else command(plain, name, heard, sure=True)
+                )
         case AskGoOn(unplugged=unplugged):
             if name == "no":
                 if unplugged:
@@ -204,7 +204,7 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
     """A command in the current phase."""
     if name not in offer_now(replace(state, pending=None)).commands and not sure:
         return refuse(state, heard.words)
-    if state.phase in WEIGHTY.get(name, ()) and not sure:
+    if is_weighty(state.phase, name) and not sure:
         return ask(replace(state, pending=AskCommand(Command(name))))
     match name:
         case "say again":

@@ -65,8 +65,9 @@ def offer_now(state: State) -> Offer:
             return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
         case AskReading():
             return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=readings)
-        case AskCommand():
-            return Offer(scale, ("yes", "no", *EVERYWHERE))
+        case AskCommand(command=asked):
+            again = () if asked.name in EVERYWHERE else (asked.name,)
+            return Offer(scale, ("yes", "no", *again, *EVERYWHERE))
         case AskGoOn():
             return Offer(scale, ("yes", "no", "stop", "say again", "help"))
         case None:

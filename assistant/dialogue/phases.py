@@ -86,6 +86,19 @@ TABLE: dict[Phase, Row] = {
 }
 
 
+WEIGHTY: dict[str, tuple[Phase, ...]] = {
+    "stop": tuple(Phase),
+    "finish": tuple(phase for phase in Phase if phase is not Phase.DECIDE),
+    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE),
+}
+"""Commands that end something, and where they are asked before they are done."""
+
+
+def is_weighty(phase: Phase, name: str) -> bool:
+    """Tell whether a command is asked before it is done in this phase."""
+    return phase in WEIGHTY.get(name, ())
+
+
 def offer(phase: Phase, scale: Scale) -> Offer:
     """What is listened for in a phase at this indicator."""
     row = TABLE[phase]

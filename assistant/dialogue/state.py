@@ -7,7 +7,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
-from grammar.meaning import Command, Hypothesis, Place, Reading
+from grammar.meaning import Command, Hypothesis, Meaning, Place, Reading
 from grammar.vocabulary import STATIONS, Station
 
 SETTLED_AT: Station = "right"
@@ -144,7 +144,8 @@ class State:
     ``tap_reading``: the last dial reading called while tapping; ``taps``: what taps did.
     ``settling``: readings of the noise measurement that is being made.
     ``recheck``: stations that were read again because they did not fit, so that the same
-    one is not asked for ever. ``entry``: keys typed and not yet entered.
+    one is not asked for ever. ``half_heard``: what was heard last and not surely, and the
+    doubt that all hearings of it leave, 0 to 1. ``entry``: keys typed and not yet entered.
     """
 
     job: str
@@ -167,6 +168,8 @@ class State:
     taps: tuple[TapDone, ...] = ()
     standing_by: bool = False
     misses: int = 0
+    half_heard: Meaning | None = None
+    half_doubt: float = 1.0
     entry: str = ""
     too_loud: bool = False
     lost: tuple[str, ...] = ()

@@ -23,10 +23,13 @@ from assistant.dialogue.messages import (
 )
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, State
-from grammar.meaning import Command, Reading, Unclear
+from grammar.meaning import Command, Meaning, Reading, Unclear
 
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
+
+SURE_TOGETHER = 0.07
+"""The doubt that two hearings of the same may leave together: that of one clear call."""
 
 
 class NotStarted(ValueError):
@@ -81,7 +84,7 @@ def fold(events: Iterable[Event], state: State | None = None) -> State | None:
 def _resumed(state: State) -> Out:
     if state.phase is Phase.CLOSED:
         return state, ()
-    woken = replace(state, standing_by=False, stopped=False, entry="", lost=(), misses=0)
+    woken = replace(_clear(state), standing_by=False, stopped=False, entry="", lost=())
     if state.phase is Phase.UNPLUGGED and not state.sweeps:
         return ask(replace(woken, pending=None))
     return ask(replace(woken, pending=AskGoOn()))
@@ -98,7 +101,7 @@ def _heard(state: State, heard: Heard) -> Out:
         return _missed(state)
     if heard.outcome == "ask":
         return _doubtful(state, heard)
-    after, effects = answer(replace(state, misses=0), meaning, heard)
+    after, effects = answer(_clear(state), meaning, heard)
     return after, (Tone("heard"), *effects)
 
 
@@ -107,7 +110,7 @@ def _standing_by(state: State, heard: Heard) -> Out:
         if heard.meaning.name == "go ahead":
             return ask(replace(state, standing_by=False), prompts.GOING_AHEAD, Tone("heard"))
         if heard.meaning.name == "stop":
-            woken = replace(state, standing_by=False)
+            woken = replace(_clear(state), standing_by=False)
             return ask(replace(woken, pending=AskCommand(heard.meaning)), "", Tone("heard"))
     return state, ()
 
@@ -121,20 +124,45 @@ def _missed(state: State) -> Out:
 
 
 def _doubtful(state: State, heard: Heard) -> Out:
-    """Heard, but not surely: a reading or a command is asked; an answer is asked for again."""
-    meaning = heard.meaning
-    state = replace(state, misses=0)
+    """Heard, but not surely: a reading or a command is asked; an answer is asked for again.
+
+    The same heard twice running is taken when both together are as sure as one clear call:
+    whoever is asked "done?" may well say "done" once more, and a voice that is a little
+    strange would otherwise never get past a yes.
+    """
+    if isinstance(heard.meaning, Unclear):
+        return _missed(state)
+    meaning = _placed(state, heard.meaning)
+    again = meaning == state.half_heard
+    doubt = (1.0 - heard.confidence) * (state.half_doubt if again else 1.0)
+    if again and doubt <= SURE_TOGETHER:
+        after, effects = answer(_clear(state), heard.meaning, heard)
+        return after, (Tone("heard"), *effects)
+    state = replace(state, half_heard=meaning, half_doubt=doubt)
+    plain, meaning = replace(state, misses=0), heard.meaning
     if isinstance(meaning, Reading) and meaning.signed and state.phase in (Phase.SWEEP, Phase.TAP):
         others = [h.meaning for h in heard.alternatives if isinstance(h.meaning, Reading)]
         signed = [other for other in others if other.signed and other != meaning]
         candidates = (meaning, *dict.fromkeys(signed))[:3]
-        return ask(replace(state, pending=AskReading(candidates)), "", Tone("asked"))
+        return ask(replace(plain, pending=AskReading(candidates)), "", Tone("asked"))
     if isinstance(meaning, Command) and state.pending is None and meaning.name not in ("yes", "no"):
-        return ask(replace(state, pending=AskCommand(meaning)), "", Tone("asked"))
+        return ask(replace(plain, pending=AskCommand(meaning)), "", Tone("asked"))
     if isinstance(meaning, Reading) and not meaning.signed:
-        after, effects = answer(state, meaning, heard)
+        after, effects = answer(plain, meaning, heard)
         return after, (Tone("asked"), *effects)
     return _missed(state)
+
+
+def _clear(state: State) -> State:
+    """After something clear: no misses, nothing half heard."""
+    return replace(state, misses=0, half_heard=None, half_doubt=1.0)
+
+
+def _placed(state: State, meaning: Meaning) -> Meaning:
+    """A reading with the station that it is for, so that it compares with one that names it."""
+    if isinstance(meaning, Reading) and meaning.station is None and not meaning.correction:
+        return replace(meaning, station=state.awaited())
+    return meaning
 
 
 def _key(state: State, event: KeyPressed) -> Out:

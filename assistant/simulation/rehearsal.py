@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Protocol
 
 from assistant.devices.lines import event_of
-from assistant.dialogue.messages import Effect, Event, Heard, Listen, Started
+from assistant.dialogue.messages import Effect, Event, Heard, Listen, Started, Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskGoOn, Pending, State
 from assistant.dialogue.step import step
@@ -138,6 +138,7 @@ def rehearse(
             pending = state.pending
             state, new = post(state, event)
             tally.asked += _newly_asked(pending, state.pending)
+            tally.missed += any(isinstance(e, Tone) and e.name == "missed" for e in new)
             gathered += new
         effects = tuple(gathered)
         answered = _listening(effects)
@@ -165,8 +166,8 @@ def _newly_asked(before: Pending | None, after: Pending | None) -> bool:
 
 def _count(tally: Tally, event: Heard, said: Meaning) -> None:
     if event.outcome == "reject" or isinstance(event.meaning, Unclear):
-        tally.missed += 1
-    elif not same_meaning(event.meaning, said):
+        return
+    if not same_meaning(event.meaning, said):
         tally.misheard += 1
 
 

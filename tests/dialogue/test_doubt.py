@@ -1,0 +1,78 @@
+"""What is heard and not surely: asked, said again, and taken when it was heard twice."""
+
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import offer_now
+from assistant.dialogue.messages import Tone
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import AskCommand, AskReading
+from grammar.meaning import Command, Reading
+from tests.dialogue.typed import TypedJob
+
+
+def _doubtful(job: TypedJob, words: str, meaning: Command | Reading, confidence: float) -> str:
+    return job.hear(words, meaning, outcome="ask", confidence=confidence)
+
+
+def test_a_doubtful_answer_is_asked_for_again_and_counts_as_missed() -> None:
+    job = TypedJob.at(Phase.UNPLUGGED)
+    assert _doubtful(job, "yes", Command("yes"), 0.3) == prompts.MISSED
+    assert Tone("missed") in job.effects
+    assert _doubtful(job, "no", Command("no"), 0.3) == prompts.MISSED_TWICE
+    assert job.state.phase is Phase.UNPLUGGED
+
+
+def test_an_answer_heard_twice_is_taken_when_both_together_are_sure() -> None:
+    job = TypedJob.at(Phase.UNPLUGGED)
+    _doubtful(job, "yes", Command("yes"), 0.8)
+    assert _doubtful(job, "affirm", Command("yes"), 0.8) == prompts.KEY_OUT
+    assert Tone("heard") in job.effects
+    assert job.state.half_heard is None
+    # A new question wants two hearings of its own.
+    assert _doubtful(job, "yes", Command("yes"), 0.9) == prompts.MISSED
+
+
+def test_weak_hearings_add_up_slowly_and_only_of_the_same() -> None:
+    job = TypedJob.at(Phase.UNPLUGGED)
+    for _ in range(3):
+        _doubtful(job, "yes", Command("yes"), 0.5)
+        _doubtful(job, "no", Command("no"), 0.5)
+    said = [_doubtful(job, "yes", Command("yes"), 0.5) for _ in range(4)]
+    assert said == [prompts.MISSED] * 3 + [prompts.KEY_OUT]
+
+
+def test_a_doubtful_reading_called_once_more_is_taken() -> None:
+    job = TypedJob.at(Phase.SWEEP)
+    said = _doubtful(job, "plus six", Reading(Decimal(6), True), 0.8)
+    assert said == "Right plus six?"
+    again = Reading(Decimal(6), True, "right")
+    assert _doubtful(job, "right plus six", again, 0.8) == "Right plus six. Front?"
+
+
+def test_another_doubtful_reading_is_asked_in_its_turn() -> None:
+    job = TypedJob.at(Phase.SWEEP)
+    _doubtful(job, "plus six", Reading(Decimal(6), True), 0.9)
+    assert _doubtful(job, "plus nine", Reading(Decimal(9), True), 0.9) == "Right plus nine?"
+    assert isinstance(job.state.pending, AskReading)
+    assert job.values() == {"back": 0}
+
+
+def test_a_doubtful_command_may_be_said_once_more_instead_of_yes() -> None:
+    job = TypedJob.at(Phase.LOOSEN)
+    assert _doubtful(job, "done", Command("done"), 0.4) == "Done?"
+    assert "done" in offer_now(job.state).commands
+    job.say("done")
+    assert job.state.phase is Phase.SHIM
+
+
+@pytest.mark.parametrize("name", ["stop", "finish", "skip"])
+def test_what_ends_something_wants_its_yes(name: str) -> None:
+    job = TypedJob.at(Phase.LOOSEN)
+    asked = job.say(name)
+    assert isinstance(job.state.pending, AskCommand)
+    assert job.say(name) == asked
+    assert job.state.phase is Phase.LOOSEN
+    assert job.say("no") == prompts.LOOSEN
