@@ -161,6 +161,9 @@ def doubtful_pair(found: Sequence[Judged], offer: Offer) -> bool:
         other = " ".join([*words[:index], _ALIKE.get(word, word), *words[index + 1 :]])
         if word in _ALIKE and offer.allows(parse(other, offer.scale)):
             return True
+    # "Zeroed" ends like "zero thou", so a unit does not tell them apart.
+    if words[0] in ("zero", "zeroed") and len(words) <= 2:
+        return offer.allows(parse(_ALIKE[words[0]], offer.scale))
     return False
 
 

@@ -80,6 +80,7 @@ def test_a_teen_that_may_be_a_ty_is_asked_where_both_can_be_shown() -> None:
 
 def test_zero_and_zeroed_are_asked_where_both_are_offered() -> None:
     assert heard(("zeroed", 0), ("zero", 60))[0] == "ask"
+    assert heard(("zero thou", 0), ("zeroed", 60))[0] == "ask"
     alone = Offer(Scale(), ("zeroed", "stop"))
     assert heard(("zeroed", 0), ("stop", 60), offer=alone)[0] == "accept"
 
