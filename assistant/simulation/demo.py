@@ -37,6 +37,7 @@ from assistant.simulation.sound_carrier import SoundCarrier
 from assistant.simulation.soundtrack import ASSISTANT, Room, Soundtrack
 from assistant.simulation.speech import SpeechBank, voices
 from assistant.simulation.wording import EVERYDAY
+from grammar.meaning import Reading
 
 WAV, REPORT, JOB, RECORD = "conversation.wav", "report.html", "job.json", "job.db"
 
@@ -120,12 +121,18 @@ class _Stage:
             note = "   [not understood]"
         elif heard.words != words:
             note = f"   [heard: {heard.words}]"
+        elif heard.outcome == "ask" and not _lacks_its_sign(heard):
+            note = "   [not sure]"
         self._line(at_s, ">", words + note)
 
     def _line(self, at_s: float, mark: str, text: str) -> None:
         if self._show is not None:
             self._show.write(f"{int(at_s) // 60}:{int(at_s) % 60:02d} {mark} {text}\n")
             self._show.flush()
+
+
+def _lacks_its_sign(heard: Utterance) -> bool:
+    return isinstance(heard.meaning, Reading) and not heard.meaning.signed
 
 
 def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
