@@ -59,6 +59,12 @@ def _dispatch(arguments: argparse.Namespace) -> int:
             )  # fmt: skip
         case "solve":
             return _solve(arguments)
+        case "model":
+            from assistant.model_command import run_model_install
+
+            return run_model_install(
+                arguments.name, sha256=arguments.sha256, out=sys.stdout, err=sys.stderr
+            )
         case "machine":
             return _machine(arguments)
         case "job":

@@ -29,6 +29,7 @@ def build_parser() -> argparse.ArgumentParser:
     _check(commands.add_parser("check", help="what works here, and what to do about the rest"))
     _hear(commands.add_parser("hear", help="recordings through the job's ears"))
     _solve(commands.add_parser("solve", help="readings in, answer out"))
+    _model(commands.add_parser("model", help="models of the second recogniser, Vosk"))
     _machine(commands.add_parser("machine", help="profiles of machines"))
     _job(commands.add_parser("job", help="the record of jobs"))
     return parser
@@ -95,6 +96,13 @@ def _reach(text: str) -> int:
 def _solve(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="readings in TOML or JSON; - for stdin")
     parser.add_argument("--json", action="store_true", help="print JSON only")
+
+
+def _model(parser: argparse.ArgumentParser) -> None:
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
+    get = actions.add_parser("install", help="download, check and unpack a model")
+    get.add_argument("name", nargs="?", metavar="NAME", help="the small English one if left out")
+    get.add_argument("--sha256", metavar="HEX", help="its publisher's sum, if another is meant")
 
 
 def _machine(parser: argparse.ArgumentParser) -> None:

@@ -114,6 +114,16 @@ def test_wrong_usage_is_exit_code_two(
     assert "usage: sweepsay" in capsys.readouterr().err
 
 
+def test_a_model_that_is_not_in_the_catalogue_is_one_line(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["model", "install", "no-such-model"]) == 1
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.count("\n") == 1
+    assert "choose one of" in printed.err
+
+
 def test_help_shows_the_cautions(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
         main(["--help"])
