@@ -85,6 +85,8 @@ PRONUNCIATIONS: dict[str, tuple[str, ...]] = {
     # ARPABET without stress, for words whose shop pronunciation a general dictionary lacks.
     "zeroed": ("Z IH R OW D", "Z IY R OW D"),
     "affirm": ("AH F ER M", "AE F ER M"),
+    # As in southern England; CMU's dictionary is American throughout.
+    "half": ("HH AA F",),
     "thou": ("TH AW", "DH AW"),
     "microns": ("M AY K R AA N Z",),
     "micron": ("M AY K R AA N",),
