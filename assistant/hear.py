@@ -9,15 +9,14 @@ from assistant.devices.ears import Ears, Recogniser, Utterance
 from assistant.devices.pocketsphinx_ears import PocketSphinx, RecogniserError
 from assistant.devices.sound_file import SoundFileError, read_blocks
 from assistant.devices.verify import judge
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.phases import offer as phase_offer
 from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
 from grammar.offer import Offer, everything
 from grammar.scale import Scale, System
 from grammar.vocabulary import COMMANDS
 
 Expect = Literal["reading", "command", "any"]
-
-SWEEP_COMMANDS = ("say again", "correction", "disregard", "stand by", "stop", "help", "status")
-"""What a sweep offers besides readings."""
 
 
 def run_hear(
@@ -67,7 +66,8 @@ def offered(expect: Expect, scale: Scale) -> Offer:
     """What is listened for."""
     match expect:
         case "reading":
-            return Offer(scale, SWEEP_COMMANDS, readings=True)
+            # What a sweep arms is the phase table's business, here as at the bench.
+            return phase_offer(Phase.SWEEP, scale)
         case "command":
             return Offer(scale, COMMANDS, shim=True)
         case "any":

@@ -16,7 +16,8 @@ from assistant.devices.pocketsphinx_ears import PocketSphinx, RecogniserError
 from assistant.devices.pocketsphinx_library import SafeDecoder
 from assistant.devices.sound_file import read_all
 from assistant.devices.verify import judge
-from assistant.hear import SWEEP_COMMANDS
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.phases import offer as phase_offer
 from grammar.meaning import Command, Hypothesis, Reading, Unclear
 from grammar.offer import Offer, everything
 from grammar.parse import parse
@@ -25,7 +26,7 @@ from grammar.sentences import sentences, words_of
 from grammar.vocabulary import COMMANDS, PRONUNCIATIONS
 from tests.ears.sounds import RATE, TESTDATA, Samples, clip, noisy, quiet
 
-SWEEP = Offer(Scale(), SWEEP_COMMANDS, readings=True)
+SWEEP = phase_offer(Phase.SWEEP, Scale())
 ALL = everything(Scale())
 
 human = pytest.mark.skipif(
