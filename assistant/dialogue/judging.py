@@ -14,7 +14,6 @@ from assistant.dialogue.state import (
     Plan,
     ShimTrial,
     State,
-    Sweep,
     TapDone,
     shim_in_place,
 )
@@ -52,14 +51,7 @@ def judge(state: State, said: str) -> Out:
     first_look = answer_of(state, state.readings)
     learned, lesson = _learn(state, first_look)
     answer = answer_of(learned, state.readings)
-    sweep = Sweep(
-        state.sweep_number,
-        state.readings,
-        answer,
-        plan_before=state.plan,
-        trials_before=state.trials,
-        taps_before=state.taps,
-    )
+    sweep = state.as_sweep(answer)
     kept = replace(
         learned,
         sweeps=(*state.sweeps, sweep),

@@ -200,6 +200,18 @@ class State:
         """The last usable answer."""
         return self.usable_sweeps[-1].answer if self.usable_sweeps else None
 
+    def as_sweep(self, answer: Answer, refused: str = "") -> Sweep:
+        """The readings taken, as a completed sweep with its answer."""
+        return Sweep(
+            self.sweep_number,
+            self.readings,
+            answer,
+            refused=refused,
+            plan_before=self.plan,
+            trials_before=self.trials,
+            taps_before=self.taps,
+        )
+
     def awaited(self) -> Station | None:
         """The station whose reading is wanted now, or None."""
         if self.phase is Phase.TAP:

@@ -10,7 +10,7 @@ from assistant.dialogue.asking import FIRST, Out, ask, go
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.reckoning import answer_of, forecast_of, suspects_of, sweep_limits
-from assistant.dialogue.state import AskReading, State, Sweep, Taken, Undone
+from assistant.dialogue.state import AskReading, State, Taken, Undone
 from grammar.meaning import Reading
 from grammar.vocabulary import STATIONS, Station
 
@@ -198,15 +198,7 @@ def _closing(state: State) -> Taken:
 
 
 def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:
-    refused = Sweep(
-        state.sweep_number,
-        state.readings,
-        answer_of(state, state.readings),
-        refused="drift",
-        plan_before=state.plan,
-        trials_before=state.trials,
-        taps_before=state.taps,
-    )
+    refused = state.as_sweep(answer_of(state, state.readings), refused="drift")
     again = replace(
         state,
         sweeps=(*state.sweeps, refused),
