@@ -60,11 +60,7 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         case "solve":
             return _solve(arguments)
         case "model":
-            from assistant.model_command import run_model_install
-
-            return run_model_install(
-                arguments.name, sha256=arguments.sha256, out=sys.stdout, err=sys.stderr
-            )
+            return _model(arguments)
         case "machine":
             return _machine(arguments)
         case "job":
@@ -125,6 +121,7 @@ def _run(arguments: argparse.Namespace) -> int:
 
 def _check(arguments: argparse.Namespace) -> int:
     from assistant.devices.check import Wanted, run_check
+    from assistant.devices.model_store import installed_names, models_folder
     from assistant.devices.verify import judge
     from assistant.hear import recogniser
     from assistant.records.places import default_record
@@ -137,10 +134,21 @@ def _check(arguments: argparse.Namespace) -> int:
         judge=judge,
         microphone=arguments.microphone,
         speaker=arguments.speaker,
+        models=tuple(installed_names(models_folder())),
         sample=lambda: (SpeechBank(voices()[0]).say(said), said),
         trial=arguments.trial,
     )
     return run_check(wanted, sys.stdin, sys.stdout, as_json=arguments.json)
+
+
+def _model(arguments: argparse.Namespace) -> int:
+    from assistant.model_command import run_model_install, run_model_list
+
+    if arguments.action == "list":
+        return run_model_list(as_json=arguments.json, out=sys.stdout)
+    return run_model_install(
+        arguments.name, sha256=arguments.sha256, out=sys.stdout, err=sys.stderr
+    )
 
 
 def _machine(arguments: argparse.Namespace) -> int:

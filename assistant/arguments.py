@@ -100,9 +100,11 @@ def _solve(parser: argparse.ArgumentParser) -> None:
 
 def _model(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
-    get = actions.add_parser("install", help="download, check and unpack a model")
-    get.add_argument("name", nargs="?", metavar="NAME", help="the small English one if left out")
-    get.add_argument("--sha256", metavar="HEX", help="its publisher's sum, if another is meant")
+    get = actions.add_parser("install", help="download, check and unpack a model, or go on with it")
+    get.add_argument("name", nargs="?", metavar="NAME", help="as listed (default: the first)")
+    get.add_argument("--sha256", metavar="HEX", help="its publisher's sum, to be checked")
+    listed = actions.add_parser("list", help="models that can be had, and those that are there")
+    listed.add_argument("--json", action="store_true", help="print JSON only")
 
 
 def _machine(parser: argparse.ArgumentParser) -> None:

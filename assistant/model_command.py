@@ -1,42 +1,145 @@
-"""The ``model install`` command: a Vosk model downloaded, checked and unpacked."""
+"""The ``model`` command: Vosk models that are there, and one downloaded, checked, tried."""
 
-from dataclasses import replace
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TextIO
 
-from assistant.devices.model_store import ModelError, in_catalogue, install, models_folder
+from assistant.devices.model_faults import ModelError
+from assistant.devices.model_store import (
+    CATALOGUE,
+    Installed,
+    half_finished,
+    in_catalogue,
+    install,
+    installed_names,
+    models_folder,
+    recorded_sum,
+)
+from assistant.devices.pocketsphinx_library import RecogniserError
+from assistant.devices.vosk_ears import VoskDecoder, try_model
+from grammar.offer import everything
+from grammar.phrases import UNKNOWN, phrases
+from grammar.scale import Scale
+
+
+def unheard_phrases(folder: Path) -> list[str]:
+    """What may be said in a job and holds a word that this model lacks.
+
+    Raises ``ModelError`` when the model cannot be loaded.
+    """
+    wanted = {
+        text
+        for scale in (Scale("thou", 30), Scale("mm", 80))
+        for text in phrases(everything(scale))
+    }
+    try:
+        return VoskDecoder(folder).usable(sorted(wanted - {UNKNOWN}))[1]
+    except RecogniserError as error:
+        raise ModelError(str(error)) from error
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """How a model is tried: loaded before it is put in its place, its words looked up after."""
+
+    load: Callable[[Path], None] = try_model
+    unheard: Callable[[Path], list[str]] = unheard_phrases
 
 
 def run_model_install(
-    name: str | None, *, sha256: str | None = None, out: TextIO, err: TextIO
+    name: str | None,
+    *,
+    sha256: str | None = None,
+    out: TextIO,
+    err: TextIO,
+    trial: Trial | None = None,
 ) -> int:
     """Install the model of this name, or the default; 0 when it is there.
 
-    ``sha256`` takes the place of the catalogue's sum. Progress goes to ``err``, the folder
-    of the model to ``out``.
+    ``sha256``: what its archive must have. Progress goes to ``err``, the folder of the
+    model to ``out``.
     """
+    trial = trial or Trial()
+    shown = _Progress(err)
     try:
         model = in_catalogue(name)
-        if sha256 is not None:
-            model = replace(model, sha256=sha256)
-        path = install(model, models_folder(), _Progress(model.name, err))
+        shown.name = model.name
+        done = install(model, models_folder(), shown, given=sha256, trial=trial.load)
+        unheard = trial.unheard(done.path)
     except ModelError as error:
-        err.write(f"{error}\n")
+        err.write(f"{shown.end()}sweepsay: {error}\n")
         return 1
-    out.write(f"{path}\n")
+    except KeyboardInterrupt:
+        err.write(f"{shown.end()}sweepsay: stopped; run the command again to go on\n")
+        return 130
+    err.write(f"{shown.end()}{_vouched(done)}\n")
+    if unheard:
+        err.write(f"this model lacks words for: {', '.join(unheard)}\n")
+    out.write(f"{done.path}\n")
+    return 0
+
+
+def _vouched(done: Installed) -> str:
+    what = "installed" if done.fresh else "already installed"
+    match done.checked:
+        case "given":
+            return f"{what}; its SHA-256 is the one given"
+        case "known":
+            return f"{what}; its SHA-256 is the publisher's"
+        case "recorded" if done.fresh:
+            return f"{what}; its SHA-256 is that of the earlier installation"
+        case "recorded":
+            return f"{what}, from an archive with SHA-256 {done.sha256 or 'unknown'}"
+        case "unchecked":
+            return (
+                f"{what}, but its SHA-256 was not checked: the publisher's is not known here. "
+                f"It is {done.sha256}; --sha256 checks it"
+            )
+
+
+def run_model_list(*, as_json: bool, out: TextIO) -> int:
+    """List the models that can be had and those that are there."""
+    folder = models_folder()
+    there = installed_names(folder)
+    about = {model.name: model.about for model in CATALOGUE}
+    rows: list[dict[str, object]] = [
+        {
+            "name": name,
+            "about": about.get(name, ""),
+            "installed": name in there,
+            "downloaded_bytes": half_finished(folder, name),
+            "sha256": recorded_sum(folder, name),
+        }
+        for name in [*about, *(name for name in there if name not in about)]
+    ]
+    if as_json:
+        out.write(json.dumps(rows) + "\n")
+        return 0
+    for row in rows:
+        begun = row["downloaded_bytes"]
+        state = "installed" if row["installed"] else "download begun" if begun else "-"
+        out.write(f"{row['name']:<32} {state:<15} {row['about']}\n")
     return 0
 
 
 class _Progress:
     """A line that is written over at every whole percent, or megabyte."""
 
-    def __init__(self, name: str, err: TextIO) -> None:
-        self._name, self._err, self._shown = name, err, ""
+    def __init__(self, err: TextIO) -> None:
+        self.name = ""
+        self._err, self._shown, self._open = err, "", False
 
     def __call__(self, there: int, total: int | None) -> None:
         megabytes = f"{there / 1e6:.0f} MB"
         text = f"{100 * there // total} % of {total / 1e6:.0f} MB" if total else megabytes
         if text != self._shown:
-            self._shown = text
-            ending = "\n" if there == total else ""
-            self._err.write(f"\r{self._name}: {text}{ending}")
+            self._shown, self._open = text, True
+            self._err.write(f"\r{self.name}: {text}")
             self._err.flush()
+
+    def end(self) -> str:
+        """What ends the line if one is open."""
+        was, self._open = self._open, False
+        return "\n" if was else ""

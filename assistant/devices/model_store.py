@@ -1,59 +1,66 @@
-"""Where Vosk models are kept, and how one gets there: download, check, unpack.
+"""Where Vosk models are kept, and how one gets there: download, check, unpack, try.
 
-A download that broke is taken up where it stopped; nothing is unpacked whose SHA-256 is not
-the expected one; a model appears in its place whole or not at all.
+A model appears in its place whole or not at all. What it is checked against is the sum that
+the person gives, else the one that an earlier installation noted; without either, the
+encrypted connection to the publisher is all that vouches for it, and that is said.
 """
 
 import hashlib
 import os
+import re
 import shutil
-import urllib.error
-import urllib.request
-import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
-from typing import BinaryIO
+from pathlib import Path
+from typing import Literal
 
 import platformdirs
 
-BLOCK = 1 << 16
-STALL_S = 30.0
-"""A server that sends nothing for this long is given up."""
+from assistant.devices import model_archive
+from assistant.devices.model_download import Patience, Progress, download, forget, not_stored
+from assistant.devices.model_faults import ModelError, NoRoom
 
-TRIES = 4
-"""Attempts at one download, each going on where the last one stopped."""
+__all__ = ["ModelError"]
 
-LARGEST_UNPACKED = 4 << 30
-MOST_FILES = 10_000
-
-Progress = Callable[[int, int | None], None]
-"""Told the bytes that are there and how many there will be, if that is known."""
-
-
-class ModelError(Exception):
-    """A model cannot be installed or found; the text says why and what to do."""
+SITE = "https://alphacephei.com/vosk/models"
+"""The publisher's own site."""
 
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """A model that can be downloaded: its folder's name, address and SHA-256."""
+    """A model that can be downloaded: its folder's name, its address, what it is.
+
+    ``sha256``: of the archive, where the publisher's is known to us; None otherwise.
+    """
 
     name: str
     url: str
-    sha256: str
+    about: str = ""
+    sha256: str | None = None
+
+
+def _published(name: str, about: str) -> Model:
+    return Model(name, f"{SITE}/{name}.zip", about)
 
 
 CATALOGUE: tuple[Model, ...] = (
-    Model(
-        "vosk-model-small-en-us-0.15",
-        "https://alphacephei.com/vosk/models/vosk-model-small-en-us-0.15.zip",
-        # From memory. Should the publisher's file differ, the download is refused and the
-        # message says how to name another sum.
-        "30f26242c4eb449f948e42cb302dd7a686cb29a3423a8367f99ff41780942498",
-    ),
+    _published("vosk-model-small-en-us-0.15", "American English, small"),
+    _published("vosk-model-small-en-in-0.4", "Indian English, small"),
+    _published("vosk-model-en-us-0.22-lgraph", "American English, medium"),
 )
-"""The first is the default."""
+"""The first is the default. Models that take a word list; names from memory."""
+
+Checked = Literal["given", "known", "recorded", "unchecked"]
+
+
+@dataclass(frozen=True, slots=True)
+class Installed:
+    """A model in its place. ``sha256``: of its archive. ``fresh``: it came just now."""
+
+    path: Path
+    sha256: str
+    checked: Checked
+    fresh: bool
 
 
 def models_folder() -> Path:
@@ -61,27 +68,34 @@ def models_folder() -> Path:
     return platformdirs.user_data_path("sweepsay", appauthor=False) / "models"
 
 
-def find_model(name: str | None = None, folder: Path | None = None) -> Path:
-    """The folder of an installed model; without a name, the default or the only one.
+def installed_names(folder: Path) -> list[str]:
+    """The names of the models that are there whole, the default first."""
+    if not folder.is_dir():
+        return []
+    found = [entry.name for entry in folder.iterdir() if not entry.name.endswith(".unpacking")]
+    usable = [name for name in found if _whole(folder / name)]
+    return sorted(usable, key=lambda name: (name != CATALOGUE[0].name, name))
 
-    Raises ``ModelError`` when it is not there.
+
+def _whole(target: Path) -> bool:
+    return model_archive.listed(target) and not model_archive.damage(target)
+
+
+def find_model(folder: Path | None = None) -> Path:
+    """The folder of the default model if it is installed, else of another one.
+
+    Raises ``ModelError`` when there is none.
     """
     folder = folder or models_folder()
-    if name is not None and (Path(name) / "am").is_dir():
-        return Path(name)
-    names = [name] if name else [CATALOGUE[0].name, *sorted(_installed(folder))]
-    for wanted in names:
-        if (folder / wanted / "am").is_dir():
-            return folder / wanted
-    raise ModelError(
-        f"no Vosk model {name or ''} in {folder}; get one with: sweepsay model install".replace(
-            "  ", " "
-        )
-    )
-
-
-def _installed(folder: Path) -> list[str]:
-    return [entry.name for entry in folder.iterdir()] if folder.is_dir() else []
+    for name in installed_names(folder):
+        return folder / name
+    for model in CATALOGUE:
+        if model_archive.has_model(folder / model.name):
+            raise ModelError(
+                f"the Vosk model in {folder / model.name} is damaged: "
+                f"sweepsay model install {model.name}"
+            )
+    raise ModelError("no Vosk model: sweepsay model install")
 
 
 def in_catalogue(name: str | None) -> Model:
@@ -94,86 +108,102 @@ def in_catalogue(name: str | None) -> Model:
     )
 
 
+def half_finished(folder: Path, name: str) -> int:
+    """Bytes of an unfinished download."""
+    part = _part(folder, name)
+    return part.stat().st_size if part.is_file() else 0
+
+
+def recorded_sum(folder: Path, name: str) -> str | None:
+    """The SHA-256 that an earlier installation noted, in the form of ``sha256sum``."""
+    try:
+        text = _note(folder, name).read_text(encoding="utf-8")
+    except (FileNotFoundError, UnicodeDecodeError):
+        return None
+    found = re.match(r"([0-9a-f]{64})\s", text)
+    return found[1] if found else None
+
+
+def _part(folder: Path, name: str) -> Path:
+    return folder / f"{name}.zip.part"
+
+
+def _note(folder: Path, name: str) -> Path:
+    return folder / f"{name}.zip.sha256"
+
+
 def install(
     model: Model,
     folder: Path,
-    progress: Progress | None = None,
+    progress: Progress,
     *,
-    stall_s: float = STALL_S,
-    tries: int = TRIES,
-) -> Path:
-    """Download, check and unpack a model; its folder is returned.
+    given: str | None = None,
+    trial: Callable[[Path], None],
+    patience: Patience | None = None,
+) -> Installed:
+    """Download, check, unpack and try a model.
 
-    One that is there already is left as it is. Raises ``ModelError``; what was downloaded
-    stays, unless it is not what was expected, so that the next try goes on from there.
+    ``given``: the SHA-256 that the person expects, 64 hexadecimal digits. ``trial`` loads
+    the unpacked model and raises ``ModelError`` if it is unfit. One that is there whole is
+    left as it is, a damaged one is replaced. Raises ``ModelError``; what was downloaded
+    stays for the next time, unless it is not what was expected.
     """
+    if given is not None and not re.fullmatch(r"[0-9a-fA-F]{64}", given):
+        raise ModelError(f"{given!r} is no SHA-256: give its 64 hexadecimal digits")
     target = folder / model.name
-    if target.is_dir():
-        return target
+    expected, checked = _expected(model, folder, given)
     try:
+        if _whole(target):
+            return _already(model, folder, given)
+        if target.exists() and not model_archive.has_model(target):
+            raise ModelError(f"{target} is there and holds no model; move it away first")
         folder.mkdir(parents=True, exist_ok=True)
-        archive = folder / f"{model.name}.zip.part"
-        _download(model.url, archive, progress or _silent, stall_s, tries)
-        found = _sha256(archive)
-        if found != model.sha256.lower():
-            archive.unlink()
-            raise ModelError(
-                f"{model.name}: the download has SHA-256 {found} instead of {model.sha256}; it was "
-                "deleted. Try again later, or give its publisher's sum with --sha256"
-            )
-        _unpack(archive, target, model.name)
-        archive.unlink()
+        part = _part(folder, model.name)
+        download(model.url, part, progress, patience or Patience())
+        found = _sha256(part)
+        if expected is not None and found != expected:
+            forget(part)
+            raise ModelError(_mismatch(model, found, expected, checked))
+        _place(model.name, part, target, trial)
+        _note_down(folder, model.name, found)
+        forget(part)
     except OSError as error:
+        raise not_stored(Path(error.filename or folder), error) from error
+    return Installed(target, found, checked, fresh=True)
+
+
+def _expected(model: Model, folder: Path, given: str | None) -> tuple[str | None, Checked]:
+    if given is not None:
+        return given.lower(), "given"
+    if model.sha256 is not None:
+        return model.sha256.lower(), "known"
+    recorded = recorded_sum(folder, model.name)
+    return (recorded, "recorded") if recorded else (None, "unchecked")
+
+
+def _already(model: Model, folder: Path, given: str | None) -> Installed:
+    recorded = recorded_sum(folder, model.name)
+    if given is not None and recorded != given.lower():
         raise ModelError(
-            f"{model.name}: cannot be stored in {folder} ({error.strerror or error}); "
-            "free some space or check the permissions, then run the command again"
-        ) from error
-    return target
-
-
-def _silent(there: int, total: int | None) -> None:
-    """Nobody watches."""
-
-
-def _download(url: str, archive: Path, progress: Progress, stall_s: float, tries: int) -> None:
-    reason = ""
-    for _ in range(tries):
-        there = archive.stat().st_size if archive.exists() else 0
-        try:
-            if _fetch(url, archive, there, progress, stall_s):
-                return
-            reason = "the connection closed early"
-        except urllib.error.HTTPError as error:
-            if error.code == 416 and there:
-                archive.unlink()  # what is there is longer than the file: begin again
-                reason = "the part that was there did not fit"
-                continue
-            reason = f"the server answers {error.code}"
-            if error.code < 500:
-                break
-        except (urllib.error.URLError, TimeoutError, ConnectionError) as error:
-            reason = str(getattr(error, "reason", error)) or "the server is silent"
-    raise ModelError(
-        f"{url}: {reason}; what was downloaded is kept, run the command again to go on"
+            f"{model.name} is installed from an archive with SHA-256 {recorded or 'unknown'}, not "
+            f"{given.lower()}; delete {folder / model.name} and run the command again"
+        )
+    return Installed(
+        folder / model.name, recorded or "", "given" if given else "recorded", fresh=False
     )
 
 
-def _fetch(url: str, archive: Path, there: int, progress: Progress, stall_s: float) -> bool:
-    """Fetch what is missing; tell whether all of it came."""
-    request = urllib.request.Request(url)
-    if there:
-        request.add_header("Range", f"bytes={there}-")
-    with urllib.request.urlopen(request, timeout=stall_s) as answer:
-        resumed = answer.status == 206
-        there = there if resumed else 0
-        length = answer.headers.get("Content-Length")
-        total = there + int(length) if length is not None and length.isdigit() else None
-        with archive.open("ab" if resumed else "wb") as stream:
-            while block := answer.read(BLOCK):
-                stream.write(block)
-                there += len(block)
-                progress(there, total)
-    return total is None or there >= total
+def _mismatch(model: Model, found: str, expected: str, checked: Checked) -> str:
+    remedy = "compare with what the publisher states and try again"
+    if checked == "recorded":
+        remedy = (
+            "the earlier installation's differs; if the publisher has changed the file, "
+            "give the new sum with --sha256"
+        )
+    return (
+        f"{model.name}: the download has SHA-256 {found} instead of {expected} and was deleted; "
+        f"{remedy}"
+    )
 
 
 def _sha256(path: Path) -> str:
@@ -181,46 +211,25 @@ def _sha256(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
-def _unpack(archive: Path, target: Path, name: str) -> None:
-    """Unpack beside the target, then rename: it is whole or not there."""
+def _place(name: str, part: Path, target: Path, trial: Callable[[Path], None]) -> None:
+    """Unpack beside the target and rename: it is whole or not there."""
     scratch = target.with_name(f"{name}.unpacking")
-    shutil.rmtree(scratch, ignore_errors=True)
     try:
-        with zipfile.ZipFile(archive) as packed:
-            _check(packed, name)
-            for member in packed.infolist():
-                inside = PurePosixPath(member.filename).parts[1:]
-                if member.is_dir() or not inside:
-                    continue
-                path = scratch.joinpath(*inside)
-                path.parent.mkdir(parents=True, exist_ok=True)
-                with packed.open(member) as source, path.open("wb") as sink:
-                    shutil.copyfileobj(source, sink)
-                    _to_disk(sink)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError) as error:
-        raise ModelError(f"{name}: the archive cannot be unpacked ({error})") from error
-    else:
+        model_archive.unpack(part, scratch, name)
+        trial(scratch)
+        if target.exists():
+            shutil.rmtree(target)
         os.replace(scratch, target)
+    except ModelError as error:
+        # A full disk may empty; a bad file stays bad.
+        if not isinstance(error, NoRoom):
+            forget(part)
+        raise
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
 
-def _to_disk(stream: BinaryIO) -> None:
-    stream.flush()
-    os.fsync(stream.fileno())
-
-
-def _check(packed: zipfile.ZipFile, name: str) -> None:
-    """Refuse what would leave its folder, is a link, or is far too much."""
-    members = packed.infolist()
-    if len(members) > MOST_FILES or sum(m.file_size for m in members) > LARGEST_UNPACKED:
-        raise ModelError(f"{name}: the archive is far larger than a model; it was not unpacked")
-    for member in members:
-        path = PurePosixPath(member.filename)
-        outside = path.is_absolute() or ".." in path.parts or "\\" in member.filename
-        link = (member.external_attr >> 16) & 0o170000 == 0o120000
-        if outside or link or ":" in member.filename:
-            raise ModelError(
-                f"{name}: the archive names {member.filename!r}, outside its folder; "
-                "it was not unpacked"
-            )
+def _note_down(folder: Path, name: str, found: str) -> None:
+    fresh = folder / f"{name}.zip.sha256.new"
+    fresh.write_text(f"{found}  {name}.zip\n", encoding="utf-8")
+    os.replace(fresh, _note(folder, name))

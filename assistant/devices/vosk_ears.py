@@ -6,18 +6,25 @@ in silence. ``Vosk`` gives its words their meaning. Vosk makes a two-word langua
 the list, not a grammar, so the words must still parse as a whole.
 """
 
+import importlib.util
 import json
+import math
+import subprocess
+import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from assistant.devices import model_archive
 from assistant.devices.ears import Decoded
+from assistant.devices.model_faults import ModelError
 from assistant.devices.pocketsphinx_library import RecogniserError
-from grammar.meaning import Hypothesis, Meaning, Unclear
+from assistant.devices.verify import PAIR_DOUBT, PAIRS
+from grammar.meaning import Hypothesis, Meaning, Reading, Unclear
 from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.phrases import UNKNOWN, phrases
@@ -28,9 +35,46 @@ RATE = 16_000
 GRAPH = ("graph/HCLr.fst", "graph/Gr.fst")
 """Files of a model that takes a word list; one with a static graph would ignore it."""
 
-ALTERNATIVES = 5
+ALTERNATIVES = 8
 SURE = 0.9
 """Vosk gives 1.0 to many a wrong word; less than this means that it has doubts itself."""
+
+MOST_RIGHT = 0.97
+DISAGREED = 0.5
+"""How sure at most when its word by word answer is not its likeliest sentence."""
+
+_TRIAL = """
+import sys, vosk
+vosk.SetLogLevel(-1)
+ears = vosk.KaldiRecognizer(vosk.Model(sys.argv[1]), 16000, '["a"]')
+ears.AcceptWaveform(bytes(16000))
+ears.FinalResult()
+"""
+TRIAL_S = 120.0
+
+
+def try_model(folder: Path) -> None:
+    """Load a model and hear half a second of silence, in a process of its own.
+
+    The library ends the process for many a damaged file. Raises ``ModelError``.
+    """
+    if importlib.util.find_spec("vosk") is None:
+        raise ModelError("Vosk is not installed; run: pip install vosk")
+    missing = [name for name in (*GRAPH, model_archive.NEEDED) if not (folder / name).is_file()]
+    if missing:
+        raise ModelError(
+            f"the Vosk model in {folder} lacks {missing[0]}; use a small model, which takes "
+            "a word list: sweepsay model install"
+        )
+    command = [sys.executable, "-c", _TRIAL, str(folder.absolute())]
+    try:
+        done = subprocess.run(command, capture_output=True, timeout=TRIAL_S, check=False)
+    except subprocess.TimeoutExpired:
+        raise ModelError(f"the Vosk model in {folder} takes too long to load") from None
+    if done.returncode:
+        raise ModelError(
+            f"the Vosk model in {folder} is damaged; delete it and run: sweepsay model install"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +90,14 @@ class Spoken:
         return " ".join(self.words)
 
 
+@dataclass(frozen=True, slots=True)
+class Likely:
+    """A text of one utterance and its score in nats: only differences mean anything."""
+
+    text: str
+    score: float
+
+
 class VoskDecoder:
     """A model folder, decoding whole utterances with or without a list of phrases.
 
@@ -55,15 +107,17 @@ class VoskDecoder:
     def __init__(self, folder: str | Path) -> None:
         folder = Path(folder)
         if not folder.is_dir():
-            raise RecogniserError(
-                f"there is no Vosk model in {folder}; get one with: sweepsay model install"
-            )
-        missing = [name for name in (*GRAPH, "am/final.mdl") if not (folder / name).is_file()]
-        if missing:
-            raise RecogniserError(
-                f"the Vosk model in {folder} lacks {missing[0]}; use a small model, which takes "
-                "a word list: sweepsay model install"
-            )
+            raise RecogniserError(f"no Vosk model in {folder}: sweepsay model install")
+        if model_archive.listed(folder):
+            if broken := model_archive.damage(folder):
+                raise RecogniserError(
+                    f"the Vosk model in {folder} is damaged ({broken}): sweepsay model install"
+                )
+        else:
+            try:
+                try_model(folder)
+            except ModelError as error:
+                raise RecogniserError(str(error)) from error
         try:
             import vosk
         except ImportError as error:
@@ -96,15 +150,23 @@ class VoskDecoder:
                 confidences.append(float(word["conf"]))
         return Spoken(tuple(words), tuple(confidences))
 
-    def alternatives(self, samples: Samples, listed: Sequence[str]) -> list[str]:
-        """The likeliest texts, best first."""
+    def alternatives(self, samples: Samples, listed: Sequence[str]) -> list[Likely]:
+        """The likeliest texts, best first, the empty one too."""
         recogniser = self._recogniser(listed)
         recogniser.SetMaxAlternatives(ALTERNATIVES)
-        texts: list[str] = []
+        whole = [Likely("", 0.0)]
         for part in self._parts(recogniser, samples):
-            found = [str(one["text"]).strip() for one in part.get("alternatives", ())]
-            texts = [f"{a} {b}".strip() for a in texts or [""] for b in found or [""]]
-        return list(dict.fromkeys(text for text in texts[:25] if text))
+            found = [
+                Likely(str(one["text"]).strip(), float(one["confidence"]))
+                for one in part.get("alternatives", ())
+            ]
+            joint = [
+                Likely(f"{a.text} {b.text}".strip(), a.score + b.score)
+                for a in whole
+                for b in found or [Likely("", 0.0)]
+            ]
+            whole = sorted(joint, key=lambda one: -one.score)[:ALTERNATIVES]
+        return whole
 
     def _recogniser(self, listed: Sequence[str] | None) -> Any:
         if listed is None:
@@ -169,33 +231,63 @@ class Vosk:
         if not spoken.words or UNKNOWN in spoken.words:
             return Decoded((), spoken.text, 0.0)
         free = self._decoder.decode(samples)
-        texts = [spoken.text, *self._decoder.alternatives(samples, listed)]
-        return joined(spoken, texts, free, offer)
+        return joined(spoken, self._decoder.alternatives(samples, listed), free, offer)
 
 
-def joined(spoken: Spoken, texts: Sequence[str], free: Spoken, offer: Offer) -> Decoded:
-    """Meanings and confidences; ``texts``: the likeliest, ``spoken``'s first.
+def joined(spoken: Spoken, likely: Sequence[Likely], free: Spoken, offer: Offer) -> Decoded:
+    """Meanings and confidences; ``likely`` holds at least one text, the best first.
 
-    The figures are cautious guesses, not fitted: a call is only accepted when Vosk has no
-    doubt about any word and most of its words are heard without the list too.
+    A meaning is as likely as its texts' share of all, those that are no sentence of the
+    offer counted. The rest are cautious guesses, not fitted: a call is only accepted when
+    Vosk has no doubt about any word, its two ways of answering agree, no word is half of a
+    pair that is easily confused, and most words are heard without the list too.
     """
-    found: list[tuple[str, Meaning]] = []
-    for text in texts:
-        meaning = parse(text, offer.scale)
-        known = any(meaning == other for _, other in found)
-        if not known and not isinstance(meaning, Unclear) and offer.allows(meaning):
-            found.append((text, meaning))
-    if not found or found[0][0] != spoken.text:
+    top = max(one.score for one in likely)
+    weights = [math.exp(one.score - top) for one in likely]
+    found: dict[str, tuple[Meaning, float]] = {}
+    for one, weight in zip(likely, weights, strict=True):
+        meaning = parse(one.text, offer.scale)
+        if isinstance(meaning, Unclear) or not offer.allows(meaning):
+            continue
+        same = (text for text, (other, _) in found.items() if _said(other) == _said(meaning))
+        text = next(same, one.text)
+        first, before = found.get(text, (meaning, 0.0))
+        found[text] = (first, before + weight / sum(weights))
+    if not found:
         return Decoded((), spoken.text, 0.0)
-    shared = len(set(spoken.words) & set(free.words)) / len(set(spoken.words))
-    sure = min(spoken.confidences)
-    right = 0.97 if sure >= SURE else 0.8 * sure
-    rest = (1 - right) / max(1, len(found) - 1)
+    ranked = sorted(found.items(), key=lambda item: -item[1][1])
+    best, (meaning, share) = ranked[0]
+    right = min(share, MOST_RIGHT)
+    sure = min(spoken.confidences, default=0.0)
+    if sure < SURE:
+        right = min(right, 0.8 * sure)
+    if _said(parse(spoken.text, offer.scale)) != _said(meaning):
+        right = min(right, DISAGREED)
+    if _has_double(best, offer):
+        right = min(right, PAIR_DOUBT)
+    words = set(best.split())
+    shared = len(words & set(free.words)) / len(words)
     return Decoded(
-        tuple(
-            Hypothesis(text, meaning, right if index == 0 else rest)
-            for index, (text, meaning) in enumerate(found)
+        (
+            Hypothesis(best, meaning, right),
+            *(Hypothesis(text, other, min(part, right)) for text, (other, part) in ranked[1:]),
         ),
         spoken.text,
-        0.2 + 0.8 * min(1.0, 2 * shared),
+        (0.2 + 0.8 * min(1.0, 2 * shared)) * sum(part for _, (_, part) in ranked),
     )
+
+
+def _said(meaning: Meaning) -> Meaning:
+    """A reading is the same whether its usual unit was said or not."""
+    return replace(meaning, unit=None) if isinstance(meaning, Reading) else meaning
+
+
+def _has_double(text: str, offer: Offer) -> bool:
+    """Tell whether a teen or a ty of this text could be the other one in this offer."""
+    words = text.split()
+    for index, word in enumerate(words):
+        if word in PAIRS:
+            other = " ".join([*words[:index], PAIRS[word], *words[index + 1 :]])
+            if offer.allows(parse(other, offer.scale)):
+                return True
+    return False

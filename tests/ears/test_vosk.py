@@ -18,7 +18,7 @@ from assistant.devices.espeak import Espeak
 from assistant.devices.pocketsphinx_library import RecogniserError
 from assistant.devices.speech_engine import VoiceSettings
 from assistant.devices.verify import judge
-from assistant.devices.vosk_ears import Spoken, Vosk, VoskDecoder, joined
+from assistant.devices.vosk_ears import Likely, Spoken, Vosk, VoskDecoder, joined
 from grammar.meaning import Reading
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
@@ -64,10 +64,12 @@ def test_listed_phrases_are_heard_with_confidences(decoder: VoskDecoder, voice: 
 def test_the_list_matters_and_alternatives_are_from_it(decoder: VoskDecoder, voice: Espeak) -> None:
     sound = say(voice, "왼쪽")
     assert decoder.decode(sound, ["오른쪽", "학교"]).text != "왼쪽"
-    texts = decoder.alternatives(sound, SPOKEN)
-    assert texts[0] == "왼쪽"
-    assert len(texts) == len(set(texts))
-    assert all(set(text.split()) <= set(SPOKEN) for text in texts)
+    found = decoder.alternatives(sound, SPOKEN)
+    assert found[0].text == "왼쪽"
+    assert [one.score for one in found] == sorted((one.score for one in found), reverse=True)
+    assert len({one.text for one in found}) == len(found)
+    assert all(set(one.text.split()) <= set(SPOKEN) for one in found)
+    assert decoder.alternatives(quiet(0.5), SPOKEN)[0].text == ""
 
 
 @korean
@@ -100,7 +102,7 @@ def test_a_model_of_another_language_is_refused_in_words() -> None:
 
 
 def test_a_missing_or_unfit_model_says_what_to_do(tmp_path: Path) -> None:
-    with pytest.raises(RecogniserError, match="sweepsay model install"):
+    with pytest.raises(RecogniserError, match=r"no Vosk model in .*: sweepsay model install"):
         VoskDecoder(tmp_path / "nothing")
     (tmp_path / "am").mkdir()
     (tmp_path / "am/final.mdl").write_bytes(b"")
@@ -108,34 +110,98 @@ def test_a_missing_or_unfit_model_says_what_to_do(tmp_path: Path) -> None:
         VoskDecoder(tmp_path)
 
 
+@korean
+@pytest.mark.parametrize("broken", ["graph/HCLr.fst", "conf/model.conf"])
+def test_a_model_cut_short_is_refused_and_does_not_end_the_process(
+    tmp_path: Path, broken: str
+) -> None:
+    for source in MODEL.rglob("*"):
+        copy = tmp_path / source.relative_to(MODEL)
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        if source == MODEL / broken:
+            copy.write_bytes(source.read_bytes()[:100])
+        elif source.is_file():
+            copy.symlink_to(source)
+    with pytest.raises(RecogniserError, match="damaged"):
+        VoskDecoder(tmp_path)
+
+
 OFFER = everything(Scale())
-WORDS = ("front", "plus", "six")
 
 
 def outcome(decoded: Decoded) -> str:
     return judge(decoded, Cut("final", 0.0, 1.0, quiet(1.0), 60.0, 20.0, 40.0))
 
 
+def said(text: str, sure: float = 1.0) -> Spoken:
+    return Spoken(tuple(text.split()), (sure,) * len(text.split()))
+
+
+def likely(*scored: tuple[str, float]) -> list[Likely]:
+    return [Likely(text, score) for text, score in scored]
+
+
 def test_sure_words_that_are_heard_without_the_list_too_are_accepted() -> None:
-    sure = Spoken(WORDS, (1.0, 1.0, 1.0))
-    decoded = joined(sure, ["front plus six", "front plus fix", "front plus eight"], sure, OFFER)
+    sure = said("front plus six")
+    found = likely(("front plus six", 80.0), ("front plus fix", 75.0), ("front plus eight", 75.5))
+    decoded = joined(sure, found, sure, OFFER)
     assert decoded.hypotheses[0].meaning == Reading(Decimal(6), signed=True, station="front")
     assert [one.words for one in decoded.hypotheses] == ["front plus six", "front plus eight"]
     assert outcome(decoded) == "accept"
 
 
-def test_a_doubtful_word_is_asked() -> None:
-    doubtful = Spoken(WORDS, (1.0, 1.0, 0.6))
-    assert outcome(joined(doubtful, ["front plus six"], doubtful, OFFER)) == "ask"
+def test_shares_of_one_meaning_add_up() -> None:
+    sure = said("front plus six")
+    found = likely(("front plus six", 0.0), ("plus six", -1.0), ("front plus six thou", 0.0))
+    first, second = joined(sure, found, sure, OFFER).hypotheses
+    # Shares by hand: e^0, e^0, e^-1 of 2.368.
+    assert [first.confidence, second.confidence] == pytest.approx([0.8446, 0.1554], abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("spoken", "found"),
+    [
+        pytest.param(
+            said("front plus six", 0.6), likely(("front plus six", 9.0)), id="doubtful word"
+        ),
+        pytest.param(
+            said("front plus six"),
+            likely(("front plus six", 9.0), ("front plus eight", 8.5)),
+            id="near rival",
+        ),
+        pytest.param(
+            said("front plus six eight"), likely(("front plus six", 9.0)), id="two answers"
+        ),
+        pytest.param(
+            said("front plus fifteen"), likely(("front plus fifteen", 9.0)), id="teen or ty"
+        ),
+    ],
+)
+def test_doubt_is_asked(spoken: Spoken, found: list[Likely]) -> None:
+    wide = everything(Scale("thou", 60))
+    decoded = joined(spoken, found, spoken, wide)
+    assert decoded.hypotheses[0].words == found[0].text
+    assert outcome(decoded) == "ask"
+
+
+def test_a_teen_whose_ty_the_dial_does_not_show_is_no_doubt() -> None:
+    spoken = said("front plus fifteen")
+    assert outcome(joined(spoken, likely(("front plus fifteen", 9.0)), spoken, OFFER)) == "accept"
 
 
 def test_words_that_only_the_list_makes_of_it_are_not_accepted() -> None:
-    forced = Spoken(WORDS, (1.0, 1.0, 1.0))
     free = Spoken(("from", "the", "office"), (0.9, 1.0, 0.8))
-    assert outcome(joined(forced, ["front plus six"], free, OFFER)) != "accept"
+    decoded = joined(said("front plus six"), likely(("front plus six", 9.0)), free, OFFER)
+    assert outcome(decoded) != "accept"
+
+
+def test_talk_that_is_seldom_a_sentence_is_rejected() -> None:
+    found = likely(("six plus front six", 9.0), ("front plus six", 6.0), ("right six plus", 9.0))
+    free = Spoken(("sick", "of", "politics"), (1.0, 1.0, 1.0))
+    assert outcome(joined(said("six plus front six"), found, free, OFFER)) == "reject"
 
 
 @pytest.mark.parametrize("text", ["six plus front", "front", "plus plus"])
 def test_what_is_no_sentence_is_rejected(text: str) -> None:
-    spoken = Spoken(tuple(text.split()), (1.0,) * len(text.split()))
-    assert outcome(joined(spoken, [text], spoken, OFFER)) == "reject"
+    spoken = said(text)
+    assert outcome(joined(spoken, likely((text, 9.0), ("", 8.0)), spoken, OFFER)) == "reject"

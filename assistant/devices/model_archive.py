@@ -1,0 +1,100 @@
+"""A model's archive to its folder: all of it or nothing, and never outside that folder.
+
+Beside the files goes a list of their sizes: the recogniser's library ends the whole process
+when a file was cut short, so that is looked at before it is loaded.
+"""
+
+import json
+import os
+import shutil
+import zipfile
+import zlib
+from pathlib import Path, PurePosixPath
+
+from assistant.devices.model_download import check_room
+from assistant.devices.model_faults import ModelError
+
+LARGEST_UNPACKED = 6 << 30
+MOST_FILES = 10_000
+NEEDED = "am/final.mdl"
+"""A file that every model has."""
+
+SIZES = "sweepsay-sizes.json"
+
+
+def unpack(archive: Path, scratch: Path, name: str) -> None:
+    """Unpack into ``scratch``, which is made anew; the caller moves it to its place.
+
+    Raises ``ModelError`` for an archive that is damaged, hostile or no model, ``OSError``
+    for a disk that does not take it.
+    """
+    shutil.rmtree(scratch, ignore_errors=True)
+    try:
+        with zipfile.ZipFile(archive) as packed:
+            files = _checked(packed, name)
+            check_room(scratch.parent, sum(member.file_size for member in files))
+            for member in files:
+                path = scratch.joinpath(*PurePosixPath(member.filename).parts[1:])
+                path.parent.mkdir(parents=True, exist_ok=True)
+                with packed.open(member) as source, path.open("xb") as sink:
+                    shutil.copyfileobj(source, sink)
+                    sink.flush()
+                    os.fsync(sink.fileno())
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+        raise ModelError(
+            f"{name}: the archive is damaged ({error}); it was not unpacked"
+        ) from error
+    sizes = {path.relative_to(scratch).as_posix(): path.stat().st_size for path in _files(scratch)}
+    (scratch / SIZES).write_text(json.dumps(sizes, indent=1), encoding="utf-8")
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.rglob("*") if path.is_file() and path.name != SIZES)
+
+
+def has_model(folder: Path) -> bool:
+    """Tell whether a model was put here, damaged or not."""
+    return (folder / NEEDED).is_file() or (folder / SIZES).is_file()
+
+
+def listed(folder: Path) -> bool:
+    """Tell whether the sizes of this model's files are known."""
+    return (folder / SIZES).is_file()
+
+
+def damage(folder: Path) -> str:
+    """The first file of a listed model that is missing or has another size; empty if none."""
+    try:
+        sizes = json.loads((folder / SIZES).read_text(encoding="utf-8"))
+        wanted = {str(name): int(size) for name, size in sizes.items()}
+    except (OSError, ValueError, TypeError, AttributeError):
+        return SIZES
+    for name, size in wanted.items():
+        path = folder / name
+        if not path.is_file() or path.stat().st_size != size:
+            return name
+    return "" if NEEDED in wanted else NEEDED
+
+
+def _checked(packed: zipfile.ZipFile, name: str) -> list[zipfile.ZipInfo]:
+    """The files of the archive; refuses what would leave its folder, links, and far too much."""
+    members = packed.infolist()
+    if len(members) > MOST_FILES or sum(m.file_size for m in members) > LARGEST_UNPACKED:
+        raise ModelError(f"{name}: the archive is far larger than a model; it was not unpacked")
+    for member in members:
+        path = PurePosixPath(member.filename)
+        outside = path.is_absolute() or ".." in path.parts or "\\" in member.filename
+        kind = (member.external_attr >> 16) & 0o170000
+        # 0: made by a program that notes no kind; otherwise folder or plain file.
+        if outside or ":" in member.filename or kind not in (0, 0o040000, 0o100000):
+            raise ModelError(
+                f"{name}: the archive names {member.filename!r}, a link or outside its folder; "
+                "it was not unpacked"
+            )
+    files = [member for member in members if not member.is_dir()]
+    inside = [PurePosixPath(member.filename).parts for member in files]
+    tops = {parts[0] for parts in inside}
+    names = ["/".join(parts[1:]) for parts in inside]
+    if len(tops) != 1 or NEEDED not in names or "" in names or len(set(names)) < len(names):
+        raise ModelError(f"{name}: the archive holds no Vosk model; it was not unpacked")
+    return files

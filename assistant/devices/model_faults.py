@@ -1,0 +1,9 @@
+"""What is raised when a speech model cannot be fetched, stored, found or loaded."""
+
+
+class ModelError(Exception):
+    """A model cannot be installed or found; ``str()`` is one line: why, and what to do."""
+
+
+class NoRoom(ModelError):
+    """The disk does not take it; what was downloaded is still good."""
