@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from assistant.arguments import build_parser
 from assistant.devices.faults import DeviceFault
+from assistant.devices.model_faults import ModelError
 from assistant.records.faults import RecordError
 from assistant.records.readings_file import ReadingsFileError
 
@@ -20,7 +21,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = build_parser().parse_args(argv)
     try:
         return _dispatch(arguments)
-    except (RecordError, ReadingsFileError, DeviceFault) as error:
+    except (RecordError, ReadingsFileError, DeviceFault, ModelError) as error:
         return _fail(str(error))
     except BrokenPipeError:
         # The reader of our output has gone; Python would complain again while closing it.
@@ -107,9 +108,12 @@ def _run(arguments: argparse.Namespace) -> int:
             profile, record, silent=silent, as_json=arguments.json, remember=remember,
             stdin=sys.stdin, stdout=sys.stdout,
         )  # fmt: skip
+    from assistant.devices.model_store import find_model
     from assistant.hear import recogniser
     from assistant.live import Wishes, run_live
 
+    if arguments.engine == "vosk":
+        find_model()  # said before the job begins, not in the middle of it
     wishes = Wishes(
         ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
         screen=arguments.screen and not arguments.json, theme=arguments.theme,

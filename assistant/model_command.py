@@ -24,20 +24,19 @@ from grammar.phrases import UNKNOWN, phrases
 from grammar.scale import Scale
 
 
-def unheard_phrases(folder: Path) -> list[str]:
-    """What may be said in a job and holds a word that this model lacks.
+def unknown_words(folder: Path) -> list[str]:
+    """The words of a job that this model lacks: what holds one cannot be said to it.
 
     Raises ``ModelError`` when the model cannot be loaded.
     """
-    wanted = {
-        text
-        for scale in (Scale("thou", 30), Scale("mm", 80))
-        for text in phrases(everything(scale))
-    }
+    scales = (Scale("thou", 30), Scale("mm", 80))
+    listed = {text for scale in scales for text in phrases(everything(scale))} - {UNKNOWN}
     try:
-        return VoskDecoder(folder).usable(sorted(wanted - {UNKNOWN}))[1]
+        decoder = VoskDecoder(folder)
     except RecogniserError as error:
         raise ModelError(str(error)) from error
+    words = {word for text in listed for word in text.split()}
+    return sorted(word for word in words if not decoder.knows(word))
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +44,7 @@ class Trial:
     """How a model is tried: loaded before it is put in its place, its words looked up after."""
 
     load: Callable[[Path], None] = try_model
-    unheard: Callable[[Path], list[str]] = unheard_phrases
+    unknown: Callable[[Path], list[str]] = unknown_words
 
 
 def run_model_install(
@@ -67,7 +66,7 @@ def run_model_install(
         model = in_catalogue(name)
         shown.name = model.name
         done = install(model, models_folder(), shown, given=sha256, trial=trial.load)
-        unheard = trial.unheard(done.path)
+        unknown = trial.unknown(done.path)
     except ModelError as error:
         err.write(f"{shown.end()}sweepsay: {error}\n")
         return 1
@@ -75,8 +74,8 @@ def run_model_install(
         err.write(f"{shown.end()}sweepsay: stopped; run the command again to go on\n")
         return 130
     err.write(f"{shown.end()}{_vouched(done)}\n")
-    if unheard:
-        err.write(f"this model lacks words for: {', '.join(unheard)}\n")
+    if unknown:
+        err.write(f"this model does not know, so cannot hear: {', '.join(unknown)}\n")
     out.write(f"{done.path}\n")
     return 0
 

@@ -14,7 +14,7 @@ from assistant.devices import model_store
 from assistant.model_command import Trial, run_model_install, run_model_list
 from tests.ears.model_server import NAME, Server, archive
 
-TRIAL = Trial(load=lambda _folder: None, unheard=lambda _folder: [])
+TRIAL = Trial(load=lambda _folder: None, unknown=lambda _folder: [])
 
 
 @pytest.fixture
@@ -57,8 +57,8 @@ def test_errors_are_one_line_and_exit_1(folder: Path) -> None:
 
 
 def test_words_that_the_model_lacks_are_told(folder: Path) -> None:
-    lacking = replace(TRIAL, unheard=lambda _folder: ["tram it"])
-    assert "lacks words for: tram it\n" in run(trial=lacking)[2]
+    lacking = replace(TRIAL, unknown=lambda _folder: ["tram"])
+    assert "cannot hear: tram\n" in run(trial=lacking)[2]
     assert (folder / NAME).is_dir()
 
 
@@ -114,3 +114,6 @@ def test_the_command_line(capsys: pytest.CaptureFixture[str], tmp_path: Path) ->
     )
     assert main(["hear", "--engine", "vosk", str(tmp_path / "any.wav")]) == 1
     assert "no Vosk model: sweepsay model install" in capsys.readouterr().err
+    assert main(["run", "--engine", "vosk", "--db", str(tmp_path / "job.db")]) == 1
+    assert capsys.readouterr().err == "sweepsay: no Vosk model: sweepsay model install\n"
+    assert not (tmp_path / "job.db").exists()

@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import re
 import shutil
 from collections import namedtuple
 from collections.abc import Callable, Iterator
@@ -354,3 +355,15 @@ def test_names_of_models(tmp_path: Path) -> None:
     with pytest.raises(ModelError, match=r"^no Vosk model: sweepsay model install$"):
         find_model(tmp_path / "empty")
     assert all(model.url.startswith("https://") for model in CATALOGUE)
+
+
+def test_nothing_else_in_the_program_opens_a_connection() -> None:
+    root = Path(model_download.__file__).parents[2]
+    opens = re.compile(r"^\s*(?:import|from) (?:urllib\.request|http|socket|ssl|ftplib)\b", re.M)
+    found = [
+        path.name
+        for part in ("assistant", "grammar")
+        for path in (root / part).rglob("*.py")
+        if opens.search(path.read_text(encoding="utf-8"))
+    ]
+    assert found == ["model_download.py"]

@@ -19,6 +19,7 @@ from assistant.devices.pocketsphinx_library import RecogniserError
 from assistant.devices.speech_engine import VoiceSettings
 from assistant.devices.verify import judge
 from assistant.devices.vosk_ears import Likely, Spoken, Vosk, VoskDecoder, joined
+from assistant.model_command import unknown_words
 from grammar.meaning import Reading
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
@@ -88,6 +89,13 @@ def test_unknown_words_are_found_before_they_are_listed(decoder: VoskDecoder) ->
     assert (known, unknown) == (["왼쪽", "학교"], ["왼쪽 zzyzzx"])
     with pytest.raises(RecogniserError, match="none of the words"):
         decoder.decode(quiet(0.5), [])
+
+
+@korean
+def test_words_of_the_job_that_a_model_lacks_are_found() -> None:
+    unknown = unknown_words(MODEL)
+    assert {"front", "back", "seventeen"} <= set(unknown)
+    assert not any(" " in word for word in unknown)
 
 
 @korean
