@@ -17,7 +17,7 @@ from grammar.vocabulary import PRONUNCIATIONS
 Samples = npt.NDArray[np.int16]
 
 
-class RecogniserError(Exception):
+class RecogniserError(RuntimeError):
     """The recogniser cannot do what is asked; the text says why and what to do."""
 
 
