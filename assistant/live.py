@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, TextIO, assert_never
 
-from assistant.devices.ears import Ears, Recogniser, Utterance
+from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.input_device import InputDeviceKeys
@@ -198,18 +198,7 @@ class Bench:
     # -- input, from any thread ----------------------------------------------------------
 
     def _heard(self, turn: int, utterance: Utterance) -> None:
-        self.mailbox.put(
-            Heard(
-                now(),
-                turn,
-                "voice",
-                utterance.outcome,
-                utterance.words,
-                utterance.meaning,
-                utterance.confidence,
-                utterance.alternatives,
-            )
-        )
+        self.mailbox.put(heard_event(utterance, now(), turn))
 
     def key(self, name: str) -> None:
         """A key was pressed: what is being said is cut off, and the key is answered."""

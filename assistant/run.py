@@ -143,6 +143,7 @@ class Loop:
             self._perform(Say(prompts.NOT_REMEMBERED))
 
     def _finish(self, job: str) -> None:
+        # Drawing and PDF are only needed here: a job need not wait for them to begin.
         from assistant.records.report import write_report
 
         target = self.journal.path.with_name(f"{job}.html")

@@ -7,20 +7,19 @@ recogniser and the judge. No engine is imported here.
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.endpoint import RATE, Cut, Endpointer
+from assistant.dialogue.messages import Heard, Outcome
 from grammar.meaning import Hypothesis, Meaning, Unclear
 from grammar.offer import Offer
 
 Samples = npt.NDArray[np.int16]
 FRAME = RATE // 50
 """Samples of one level reading, 20 ms."""
-
-Outcome = Literal["accept", "ask", "reject"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +75,20 @@ class Utterance:
     decode_s: float
     alternatives: tuple[Hypothesis, ...]
     snr_db: float
+
+
+def heard_event(utterance: Utterance, at: str, turn: int) -> Heard:
+    """An utterance as the dialogue takes it; ``turn``: what was listening when it began."""
+    return Heard(
+        at,
+        turn,
+        "voice",
+        utterance.outcome,
+        utterance.words,
+        utterance.meaning,
+        utterance.confidence,
+        utterance.alternatives,
+    )
 
 
 class Ears:

@@ -12,8 +12,9 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.acoustics.evidence import Evidence, Measures
-from assistant.devices.ears import Decoded, Outcome
+from assistant.devices.ears import Decoded
 from assistant.devices.endpoint import Cut
+from assistant.dialogue.messages import Outcome
 from grammar.meaning import Hypothesis, Meaning, Reading, Unclear
 from grammar.numerals import TEENS, TENS
 from grammar.offer import Offer

@@ -18,7 +18,7 @@ from assistant.dialogue.judging import (
     uncertainty_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
-from assistant.dialogue.phases import TABLE, Phase, is_weighty
+from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, is_weighty
 from assistant.dialogue.settling import (
     settle_back,
     settle_begin,
@@ -78,16 +78,13 @@ def reading(state: State, called: Reading, heard: Heard) -> Out:
     match state.phase:
         case Phase.SWEEP | Phase.TAP:
             if not called.signed and state.profile.method == "indicator":
-                pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
-                return ask(replace(state, pending=pending))
+                return _ask_sign(state, called, heard)
             if called.doubtful_unit:
-                plain = replace(called, doubtful_unit=True)
-                return ask(replace(state, pending=AskReading((plain,))))
+                return ask(replace(state, pending=AskReading((called,))))
             return _take(state, called, heard)
         case Phase.SURFACE | Phase.RELOCK | Phase.SNUG | Phase.HARD:
             if not called.signed:
-                pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
-                return ask(replace(state, pending=pending))
+                return _ask_sign(state, called, heard)
             return settle_reading(state, called)
         case Phase.ZERO if called.value == 0 and not called.correction:
             return zeroed(state, heard)
@@ -103,10 +100,15 @@ def reading(state: State, called: Reading, heard: Heard) -> Out:
             return ask(state, word)
 
 
+def _ask_sign(state: State, called: Reading, heard: Heard) -> Out:
+    pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
+    return ask(replace(state, pending=pending))
+
+
 def _take(state: State, called: Reading, heard: Heard) -> Out:
     settled = replace(state, pending=None)
     if state.phase is Phase.TAP:
-        return tapped(settled, called, heard)
+        return tapped(settled, called)
     return take(settled, called, heard, judge)
 
 
@@ -132,7 +134,7 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
     pending = state.pending
     name = meaning.name if isinstance(meaning, Command) else ""
     plain = replace(state, pending=None)
-    if name in ("say again", "status", "help", "stand by", "stop") and not _asks_stop(state):
+    if name in EVERYWHERE and not _asks_stop(state):
         return command(state, name, heard)
     match pending:
         case AskSign(reading=unsigned):

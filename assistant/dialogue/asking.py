@@ -13,7 +13,6 @@ from assistant.dialogue.state import (
     AskReading,
     AskSign,
     State,
-    Taken,
 )
 from grammar.offer import Offer
 from grammar.vocabulary import STATIONS, Station
@@ -31,7 +30,7 @@ def ask(state: State, prefix: str = "", *effects: Effect) -> Out:
     put carries an older turn and is dropped.
     """
     text = f"{prefix} {question(state)}".strip()
-    asked = replace(state, turn=state.turn + 1, last_asked=text, last_said=text, entry="")
+    asked = replace(state, turn=state.turn + 1, last_said=text, entry="")
     return asked, (*effects, Say(text), listen(asked))
 
 
@@ -158,17 +157,12 @@ def _phase_question(state: State) -> str:
 
 def _station_question(state: State) -> str:
     station = state.awaited() or FIRST
-    heard = _doubted(state)
+    heard = None if state.suspect is None else state.called(state.suspect)
     if heard is not None and state.instead is not None:
         return prompts.which(station, heard.value, state.instead)
     if state.suspect is not None or state.taken(station) is not None:
         return prompts.call_again(station)
     return prompts.call(station)
-
-
-def _doubted(state: State) -> Taken | None:
-    """The reading that is asked again, as it was taken."""
-    return next((t for t in state.readings if t.station == state.suspect and not t.zeroed), None)
 
 
 def _watched(state: State) -> Station:

@@ -6,7 +6,6 @@ from decimal import Decimal
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import amount
 from assistant.dialogue.asking import Out, ask, go, tell
-from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State, shim_in_place
 from grammar.meaning import Reading, Shim
@@ -34,7 +33,7 @@ def shim_called(state: State, shim: Shim) -> Out:
     return go(replace(state, shim=total), Phase.TIGHTEN, said)
 
 
-def tapped(state: State, reading: Reading, heard: Heard) -> Out:
+def tapped(state: State, reading: Reading) -> Out:
     """Coach the tap: how far still, which way, or there."""
     plan = state.plan
     if plan is None or plan.step.dial_target is None or plan.step.station is None:
@@ -42,7 +41,7 @@ def tapped(state: State, reading: Reading, heard: Heard) -> Out:
     watch = plan.step.station
     if reading.station not in (None, watch):
         return ask(state, prompts.watch_this(watch))
-    counted = replace(state, tap_reading=reading.value, last_at=heard.at, misses=0, pending=None)
+    counted = replace(state, tap_reading=reading.value, misses=0, pending=None)
     left = plan.step.dial_target - reading.value
     said = prompts.reading(watch, reading.value)
     if abs(left) <= state.profile.scale.step:

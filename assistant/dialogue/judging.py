@@ -48,9 +48,11 @@ SPOKEN_STEP = Decimal("0.5")
 
 def judge(state: State, said: str) -> Out:
     """A sweep is complete and fits: keep it with its answer, say it, and go on."""
-    first_look = answer_of(state, state.readings)
-    learned, lesson = _learn(state, first_look)
-    answer = answer_of(learned, state.readings)
+    answer = answer_of(state, state.readings)
+    learned, lesson = _learn(state, answer)
+    if learned is not state:
+        # What this sweep taught of shim or pivot changes what it asks for next.
+        answer = answer_of(learned, state.readings)
     sweep = state.as_sweep(answer)
     kept = replace(
         learned,

@@ -7,7 +7,7 @@ from assistant.dialogue.asking import Out, offer_now, tell
 from assistant.dialogue.messages import Heard, KeyPressed, Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskSign, State
-from grammar.meaning import Command, Meaning, Reading, Shim, Sign, SignName, Unclear
+from grammar.meaning import Command, Meaning, Place, Reading, Shim, Sign, SignName, Unclear
 from grammar.parse import parse
 from grammar.vocabulary import TERM_OF_KEY
 
@@ -70,11 +70,10 @@ def _entered(state: State) -> Meaning:
     meaning = parse(state.entry, state.profile.scale)
     if state.phase is Phase.SHIM and isinstance(meaning, Reading):
         # By feel: plus is above the bolt, minus below, no sign as planned.
-        place = None
+        place: Place | None = None
         if meaning.signed and meaning.value:
             place = "above" if meaning.value > 0 else "below"
-        return Shim(abs(meaning.value), "below" if place == "below" else
-                    "above" if place == "above" else None)  # fmt: skip
+        return Shim(abs(meaning.value), place)
     return meaning
 
 
@@ -83,11 +82,9 @@ def _sign_answer(state: State, key: str) -> Meaning | None:
     name: SignName = "plus" if key == "+" else "minus"
     if isinstance(state.pending, AskSign):
         return Sign(name)
-    if key == "-" and "no" in offer_now(state).commands and not offer_now(state).readings:
-        return Command("no")
-    if key == "-" and state.pending is not None:
-        return Command("no")
-    return None
+    offer = offer_now(state)
+    refuses = state.pending is not None or ("no" in offer.commands and not offer.readings)
+    return Command("no") if key == "-" and refuses else None
 
 
 def _takes_numbers(state: State) -> bool:

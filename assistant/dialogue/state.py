@@ -152,8 +152,6 @@ class State:
     profile: Profile
     phase: Phase = Phase.UNPLUGGED
     turn: int = 1
-    started_at: str = ""
-    last_at: str = ""
     readings: tuple[Taken, ...] = ()
     sweeps: tuple[Sweep, ...] = ()
     undone: tuple[Undone, ...] = ()
@@ -174,7 +172,6 @@ class State:
     too_loud: bool = False
     lost: tuple[str, ...] = ()
     last_said: str = ""
-    last_asked: str = ""
     stopped: bool = False
     settling: tuple[Decimal, ...] = ()
     axis_left_out: tuple[str, ...] = ()
@@ -225,6 +222,13 @@ class State:
         read = {taken.station for taken in self.readings}
         missing = [station for station in STATIONS if station not in read]
         return missing[0] if missing else STATIONS[0]
+
+    def called(self, station: Station) -> Taken | None:
+        """What was called at a station in this sweep: at the first one, to close it."""
+        for taken in self.readings:
+            if taken.station == station and not taken.zeroed:
+                return taken
+        return None
 
     def taken(self, station: Station) -> Taken | None:
         """The reading of this sweep at a station, the closing one aside."""

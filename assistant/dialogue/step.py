@@ -45,13 +45,13 @@ def step(state: State | None, event: Event) -> tuple[State, tuple[Effect, ...]]:
     if isinstance(event, Started):
         if state is not None:
             raise NotStarted("the job has begun already: one job has one Started event")
-        fresh = State(event.job, event.profile, started_at=event.at, last_at=event.at, turn=0)
+        fresh = State(event.job, event.profile, turn=0)
         return go(fresh, Phase.UNPLUGGED)
     if state is None:
         raise NotStarted("the job has not begun: its first event must be Started")
     match event:
         case Resumed():
-            return _resumed(replace(state, last_at=event.at))
+            return _resumed(state)
         case Heard():
             return _heard(state, event)
         case KeyPressed():
@@ -93,7 +93,6 @@ def _resumed(state: State) -> Out:
 def _heard(state: State, heard: Heard) -> Out:
     if heard.turn != state.turn or state.phase is Phase.CLOSED or state.stopped:
         return state, ()
-    state = replace(state, last_at=heard.at)
     if state.standing_by:
         return _standing_by(state, heard)
     meaning = heard.meaning
@@ -168,7 +167,7 @@ def _placed(state: State, meaning: Meaning) -> Meaning:
 def _key(state: State, event: KeyPressed) -> Out:
     if state.phase is Phase.CLOSED or state.stopped:
         return state, ()
-    done = pressed(replace(state, last_at=event.at), event)
+    done = pressed(state, event)
     if not isinstance(done, Heard):
         return done
     return _heard(replace(state, entry=""), replace(done, turn=state.turn))

@@ -33,7 +33,8 @@ def zeroed(state: State, heard: Heard) -> Out:
 def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     """Accept a called reading, read it back, and ask for the next or judge the sweep."""
     station = _station_of(state, reading)
-    earlier = _earlier(state, station)
+    # The reading that a new one at this station would replace.
+    earlier = state.called(station)
     if station == FIRST and not _others_read(state):
         return ask(state, prompts.CLOSED_FIRST)
     repeated = earlier is not None and earlier.value == reading.value
@@ -108,14 +109,6 @@ def _astray(state: State, reading: Reading) -> Taken | None:
     return latest_called(state) if reading.correction else None
 
 
-def _earlier(state: State, station: Station) -> Taken | None:
-    """The reading that a new one at this station would replace."""
-    for taken in state.readings:
-        if taken.station == station and not taken.zeroed:
-            return taken
-    return None
-
-
 def _others_read(state: State) -> bool:
     return {taken.station for taken in state.readings} == set(STATIONS)
 
@@ -176,9 +169,9 @@ def leave_as_is(state: State, judge: Judge) -> Out:
 def close_sweep(state: State, said: str, judge: Judge) -> Out:
     """A sweep has all its readings: does it repeat, do they belong to a plane?"""
     limits = sweep_limits(state.profile)
-    closing = state.readings[-1] if state.readings[-1].closing else _closing(state)
-    drift = closing.value - state.readings[0].value
-    if abs(drift) > limits.drift_refused and FIRST in state.recheck:
+    drift = _closing(state).value - state.readings[0].value
+    drifted = abs(drift) > limits.drift_refused
+    if drifted and FIRST in state.recheck:
         return _refuse_for_drift(state, said, drift)
     found = suspects_of(state, state.readings, forecast_of(state))
     for suspect in found:
@@ -186,10 +179,8 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
         if station not in state.recheck:
             again = replace(state, suspect=station, instead=suspect.better)
             return ask(again, f"{said} {prompts.MISFIT}".strip())
-    if abs(drift) > limits.drift_refused:
-        if FIRST not in state.recheck:
-            return ask(replace(state, suspect=FIRST, instead=None), said)
-        return _refuse_for_drift(state, said, drift)
+    if drifted:
+        return ask(replace(state, suspect=FIRST, instead=None), said)
     return judge(state, f"{said} {prompts.NOT_FLAT}".strip() if found else said)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.ears import Ears, Utterance
+from assistant.devices.ears import Ears, Utterance, heard_event
 from assistant.dialogue.messages import Heard, Listen
 from assistant.simulation.soundtrack import PERSON, Room, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank
@@ -68,7 +68,7 @@ class SoundCarrier:
                 left = begins + len(speech) / RATE - clock.seconds
                 at = clock.now()
                 clock.pass_time(max(0.0, left))
-                return [_heard(found[0], at, listen.turn)]
+                return [heard_event(found[0], at, listen.turn)]
         self._told(begins, words, None)
         return []
 
@@ -88,16 +88,3 @@ class SoundCarrier:
         noise = self._room.during(self._track.clock.seconds, len(sound))
         mixed: Samples = np.clip(sound.astype(np.int32) + noise, -32768, 32767).astype(np.int16)
         return mixed
-
-
-def _heard(utterance: Utterance, at: str, turn: int) -> Heard:
-    return Heard(
-        at,
-        turn,
-        "voice",
-        utterance.outcome,
-        utterance.words,
-        utterance.meaning,
-        utterance.confidence,
-        utterance.alternatives,
-    )

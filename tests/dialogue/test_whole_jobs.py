@@ -211,7 +211,7 @@ def test_not_going_on_asks_for_another_job() -> None:
 def test_a_job_can_be_taken_up_again_after_any_event(count: int) -> None:
     job = TypedJob.begin()
     job.say(*JOB[:count])
-    asked = job.state.last_asked
+    asked = job.said
     again = TypedJob(job.state, (), list(job.events))
     again.post(Resumed(AT))
     if count:

@@ -134,6 +134,4 @@ class TypedJob:
 
 def quiet(state: State) -> State:
     """A state without what a refused word may change: turn, last words, count of misses."""
-    return replace(
-        state, turn=0, last_said="", last_asked="", last_at="", misses=0, entry="", pending=None
-    )
+    return replace(state, turn=0, last_said="", misses=0, entry="", pending=None)

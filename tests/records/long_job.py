@@ -31,12 +31,13 @@ def corrections(number: int) -> Meaning:
 
 def _events(count: int, meaning: Callable[[int], Meaning]) -> tuple[list[Event], State]:
     events = list(rehearsed(3).events[:8])
+    at = events[-1].at
     state = fold(events)
     assert state is not None
     while len(events) < count:
         meant = meaning(len(events))
         outcome: Outcome = "reject" if isinstance(meant, Unclear) else "accept"
-        event = Heard(state.last_at, state.turn, "voice", outcome, "what was said", meant, 0.9)
+        event = Heard(at, state.turn, "voice", outcome, "what was said", meant, 0.9)
         state, _ = step(state, event)
         events.append(event)
     return events, state
@@ -48,7 +49,7 @@ def _time(count: int, meaning: Callable[[int], Meaning]) -> str:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "jobs.db"
         with Journal.open(path) as journal:
-            journal.add_job(JobRow(last.job, "drill press", last.started_at, None, count), events)
+            journal.add_job(JobRow(last.job, "drill press", events[0].at, None, count), events)
             if at:
                 state = fold(events[:at])
                 assert state is not None
