@@ -1,8 +1,12 @@
 """All prompts with sample arguments, for the golden list; run as a module, it writes the list."""
 
+import importlib
 import inspect
+import pkgutil
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
+from types import ModuleType
 
 from assistant.dialogue import prompts
 from assistant.dialogue.phases import Phase
@@ -55,28 +59,39 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "bad_entry": [()],
     "status": [(Decimal(1), Decimal(2), "", ""), (Decimal(3), Decimal(0), "six", "two")],
 }
-"""Arguments for every prompt that takes any."""
+"""Arguments for every prompt that takes any; those of a module beside as ``module.name``."""
 
 PARTS = {"number_hint", "SHIM_HINT", "INSIDE_NOISE", "tenths_words"}
 """Pieces that only occur inside other prompts."""
 
 
-def functions() -> list[str]:
-    """The names of all prompts that are functions."""
+def modules() -> list[tuple[str, ModuleType]]:
+    """The modules of prompts, each with what its names are prefixed by in the list."""
+    beside = sorted(found.name for found in pkgutil.iter_modules(prompts.__path__))
     return [
-        name
-        for name, value in vars(prompts).items()
-        if inspect.isfunction(value)
-        and value.__module__ == prompts.__name__
-        and not name.startswith("_")
+        ("", prompts),
+        *((f"{name}.", importlib.import_module(f"{prompts.__name__}.{name}")) for name in beside),
     ]
+
+
+def functions() -> dict[str, Callable[..., str]]:
+    """All prompts that are functions."""
+    return {
+        f"{prefix}{name}": value
+        for prefix, module in modules()
+        for name, value in vars(module).items()
+        if inspect.isfunction(value)
+        and value.__module__ == module.__name__
+        and not name.startswith("_")
+    }
 
 
 def constants() -> dict[str, str]:
     """All prompts that never change."""
     return {
-        name: value
-        for name, value in vars(prompts).items()
+        f"{prefix}{name}": value
+        for prefix, module in modules()
+        for name, value in vars(module).items()
         if name.isupper() and isinstance(value, str)
     }
 
@@ -87,15 +102,17 @@ def help_of_all_phases() -> list[str]:
 
 
 def listed() -> list[tuple[str, str]]:
-    """Every prompt with its name, in the order of the module."""
+    """Every prompt with its name, in the order of the modules."""
+    told, made = constants(), functions()
     found: list[tuple[str, str]] = []
-    for name, value in vars(prompts).items():
-        if name in constants():
-            found.append((name, value))
-        elif name in functions() and name in SAMPLES:
-            found += [(name, value(*arguments)) for arguments in SAMPLES[name]]
-        elif name == "can_say":
-            found += [(name, text) for text in dict.fromkeys(help_of_all_phases())]
+    for prefix, module in modules():
+        for name in (f"{prefix}{plain}" for plain in vars(module)):
+            if name in told:
+                found.append((name, told[name]))
+            elif name in made and name in SAMPLES:
+                found += [(name, made[name](*arguments)) for arguments in SAMPLES[name]]
+            elif name == "can_say":
+                found += [(name, text) for text in dict.fromkeys(help_of_all_phases())]
     return found
 
 

@@ -1,5 +1,6 @@
 """Every spoken word; wording is reviewed in the golden list of the tests.
 
+Here stand the prompts of squaring a table; every further procedure has a module beside.
 A prompt asks one thing and is rarely over eight words. Numbers come from ``grammar.say``
 only, in counts of the job's scale, so that what is spoken can be parsed again.
 """
