@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from assistant.arguments import build_parser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.model_faults import ModelError
+from assistant.devices.sound_settings import SettingsError
 from assistant.records.faults import RecordError
 from assistant.records.readings_file import ReadingsFileError
 
@@ -23,6 +24,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _dispatch(arguments)
     except (RecordError, ReadingsFileError, DeviceFault, ModelError) as error:
         return _fail(str(error))
+    except SettingsError as error:
+        _fail(str(error))
+        return 2
     except BrokenPipeError:
         # The reader of our output has gone; Python would complain again while closing it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -90,7 +94,7 @@ def _solve(arguments: argparse.Namespace) -> int:
 def _run(arguments: argparse.Namespace) -> int:
     from assistant.dialogue.machine import Profile
     from assistant.records.machines import Shelf, load_profile, remember_noise
-    from assistant.records.places import default_profiles, default_record
+    from assistant.records.places import default_profiles, default_record, default_settings
 
     profile = load_profile(arguments.machine) if arguments.machine else Profile()
     record = arguments.db or default_record()
@@ -111,33 +115,48 @@ def _run(arguments: argparse.Namespace) -> int:
     from assistant.devices.model_store import find_model
     from assistant.hear import recogniser
     from assistant.live import Wishes, run_live
+    from assistant.remembered import settings_for_run
 
     if arguments.engine == "vosk":
         find_model()  # said before the job begins, not in the middle of it
+    given = {
+        key: getattr(arguments, key)
+        for key in ("microphone", "speaker", "headset", "rate", "volume", "tones")
+    }
+    sound = settings_for_run(default_settings(), given, forget=arguments.forget, err=sys.stderr)
     wishes = Wishes(
         ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
         screen=arguments.screen and not arguments.json, theme=arguments.theme,
-        as_json=arguments.json, headset=arguments.headset,
-        microphone=arguments.microphone, speaker=arguments.speaker, remember=remember,
+        as_json=arguments.json, sound=sound, remember=remember,
     )  # fmt: skip
     return run_live(profile, record, wishes, lambda: recogniser(arguments.engine))
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from assistant.devices.check import Wanted, run_check
+    from assistant.devices.check import Status, Wanted, run_check
     from assistant.devices.model_store import installed_names, models_folder
+    from assistant.devices.sound_settings import SoundSettings, with_given
     from assistant.devices.verify import judge
     from assistant.hear import recogniser
-    from assistant.records.places import default_record
+    from assistant.records.places import default_record, default_settings
+    from assistant.remembered import in_words, load_settings
     from assistant.simulation.speech import SpeechBank, voices
 
+    remembered: tuple[Status, str]
+    try:
+        settings = load_settings(default_settings())
+        remembered = ("ok", f"{in_words(settings)} is remembered in {default_settings()}")
+    except RecordError as error:
+        settings, remembered = SoundSettings(), ("note", str(error))
     said = "front plus six"
     wanted = Wanted(
         record=arguments.db or default_record(),
         make_recogniser=lambda: recogniser("pocketsphinx"),
         judge=judge,
-        microphone=arguments.microphone,
-        speaker=arguments.speaker,
+        sound=with_given(
+            settings, microphone=arguments.microphone, speaker=arguments.speaker
+        ),
+        remembered=remembered,
         models=tuple(installed_names(models_folder())),
         sample=lambda: (SpeechBank(voices()[0]).say(said), said),
         trial=arguments.trial,

@@ -1,11 +1,14 @@
 """The command line as a table of commands and their options; nothing is done here."""
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 
 import shtab
 
 from assistant.devices.palette import THEMES
+from assistant.devices.speech_engine import FASTEST_WPM, SLOWEST_WPM
+from assistant.devices.tones import TONE_SETS
 from assistant.records.presets import LAYOUTS
 
 CAUTIONS = (
@@ -48,11 +51,27 @@ def _run(parser: argparse.ArgumentParser) -> None:
         help="a full screen in a terminal; --no-screen prints lines",
     )  # fmt: skip
     parser.add_argument("--theme", choices=tuple(THEMES), default="dark", help="of the screen")
-    parser.add_argument("--microphone", metavar="NAME", help="part of the device's name")
-    parser.add_argument("--speaker", metavar="NAME", help="part of the device's name")
-    parser.add_argument(
-        "--headset", action="store_true", help="listen while speaking: the microphone is close"
-    )
+    sound = parser.add_argument_group("sound, remembered for the next job")
+    sound.add_argument("--microphone", metavar="NAME", help="part of the device's name")
+    sound.add_argument("--speaker", metavar="NAME", help="part of the device's name")
+    sound.add_argument(
+        "--headset", action=argparse.BooleanOptionalAction, default=None,
+        help="listen while speaking: the microphone is close and does not hear the speaker",
+    )  # fmt: skip
+    sound.add_argument(
+        "--rate", type=_whole(SLOWEST_WPM, FASTEST_WPM), metavar="WPM",
+        help=f"words per minute of the voice, {SLOWEST_WPM} to {FASTEST_WPM} (default 165): "
+        "faster, numbers were no longer understood",
+    )  # fmt: skip
+    sound.add_argument(
+        "--volume", type=_whole(1, 100), metavar="PERCENT",
+        help="of voice and tones, 1 to 100 (default 100)",
+    )  # fmt: skip
+    sound.add_argument(
+        "--tones", choices=TONE_SETS,
+        help="what answers before the voice: bright, deep, like a knock, or none (default soft)",
+    )  # fmt: skip
+    sound.add_argument("--forget", action="store_true", help="begin with the defaults again")
     parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx")
     _record(parser)
     parser.add_argument("--json", action="store_true", help="events and effects as JSON lines")
@@ -79,7 +98,7 @@ def _hear(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", help="WAV or FLAC, any rate")
     parser.add_argument("--unit", choices=("thou", "mm"), default="thou", help="of the job")
     parser.add_argument(
-        "--range", type=_reach, default=30, metavar="N", dest="reach",
+        "--range", type=_whole(1, 999), default=30, metavar="N", dest="reach",
         help="the dial's range in thou, or in hundredths of a millimetre (default 30)",
     )  # fmt: skip
     parser.add_argument("--expect", choices=("reading", "command", "any"), default="any")
@@ -87,10 +106,15 @@ def _hear(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="one JSON line per utterance")
 
 
-def _reach(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text) <= 999:
-        raise argparse.ArgumentTypeError(f"{text!r}: use a whole number from 1 to 999")
-    return int(text)
+def _whole(least: int, most: int) -> Callable[[str], int]:
+    def read(text: str) -> int:
+        if not (text.isascii() and text.isdecimal() and least <= int(text[:9]) <= most):
+            raise argparse.ArgumentTypeError(
+                f"{text!r}: use a whole number from {least} to {most}"
+            )
+        return int(text)
+
+    return read
 
 
 def _solve(parser: argparse.ArgumentParser) -> None:

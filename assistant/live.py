@@ -9,7 +9,7 @@ import sys
 import threading
 from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TextIO, assert_never
 
@@ -19,6 +19,7 @@ from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.input_device import InputDeviceKeys
 from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
 from assistant.devices.library_noise import library_noise_to
+from assistant.devices.lifeline import Lifeline
 from assistant.devices.lines import (
     KEYPAD_CHARACTERS,
     LONGEST_LINE,
@@ -35,6 +36,7 @@ from assistant.devices.palette import ThemeName
 from assistant.devices.plain_screen import changes
 from assistant.devices.screen import Screen
 from assistant.devices.sound_library import PortAudio
+from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speaker import Speaker
 from assistant.devices.terminal_keys import TerminalKeys
 from assistant.devices.tones import tone
@@ -83,9 +85,7 @@ class Wishes:
     screen: bool = False
     theme: ThemeName = "dark"
     as_json: bool = False
-    headset: bool = False
-    microphone: str | None = None
-    speaker: str | None = None
+    sound: SoundSettings = field(default_factory=SoundSettings)
     verbose: bool = False
     remember: Callable[[Profile], None] | None = None
 
@@ -116,7 +116,7 @@ class Bench:
         self.loop = Loop(journal, profile, self._perform, self._committed, wishes.remember)
         self._make_recogniser = make_recogniser
         self._stdin, self._stdout, self._stderr = stdin, stdout, stderr
-        self._duplex = HalfDuplex(headset=wishes.headset)
+        self._duplex = HalfDuplex(headset=wishes.sound.headset)
         self._speaker: Speaker | None = None
         self._voice: Voice | None = None
         self._listener: Listener | None = None
@@ -157,17 +157,18 @@ class Bench:
         return True
 
     def _open_voice(self, stack: ExitStack) -> None:
-        self._voice = Voice()
+        self._voice = Voice(self.wishes.sound.voice)
         self._voice.prepare(_frequent())
         library = PortAudio("speaker")
-        speaker = Speaker(library, self.wishes.speaker, self.report("speaker"), self._duplex)
+        name = self.wishes.sound.speaker
+        speaker = Speaker(library, name, self.report("speaker"), self._duplex)
         self._speaker = stack.enter_context(speaker)
-        speaker.lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S)
+        self._first_attempt(speaker.lifeline)
 
     def _open_ears(self, stack: ExitStack) -> None:
         library = PortAudio("microphone")
         microphone = Microphone(
-            library, self.wishes.microphone, self.report("microphone"), self._duplex
+            library, self.wishes.sound.microphone, self.report("microphone"), self._duplex
         )
         self._microphone = stack.enter_context(microphone)
         listener = Listener(
@@ -178,7 +179,12 @@ class Bench:
             lambda loud: self.mailbox.put(RoomNoise(now(), loud)),
         )
         self._listener = stack.enter_context(listener)
-        microphone.lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S)
+        self._first_attempt(microphone.lifeline)
+
+    def _first_attempt(self, lifeline: Lifeline) -> None:
+        """Give it time to open; the reason why it did not is told by its report."""
+        if lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S) is not None:
+            print(f"sweepsay: {lifeline.remedy}", file=self._stderr)
 
     def report(self, device: Device) -> Callable[[str | None], None]:
         """What a device's watch is told: the reason when it is lost, None when it is back."""
@@ -304,7 +310,9 @@ class Bench:
                     print_say(self._stdout, text)
                 self._speak(text)
             case Tone(name=name) if self._speaker is not None:
-                self._speaker.play(tone(name, TONE_RATE), TONE_RATE)
+                sound = self.wishes.sound
+                answer = tone(name, TONE_RATE, sound.tones, sound.volume / 100)
+                self._speaker.play(answer, TONE_RATE)
             case Listen(turn=turn, offer=offer) if self._listener is not None:
                 self._listener.arm(turn, offer)
             case _:

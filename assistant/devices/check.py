@@ -13,7 +13,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Literal, TextIO
 
@@ -27,6 +27,7 @@ from assistant.devices.library_noise import library_noise_to
 from assistant.devices.microphone import Microphone, Samples
 from assistant.devices.room import Room, describe_levels, describe_room, measure
 from assistant.devices.sound_library import PortAudio, SoundLibrary
+from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speaker import Speaker
 from assistant.devices.spoken_trial import SpokenTrial
 from assistant.devices.tones import tone
@@ -60,16 +61,18 @@ class Finding:
 class Wanted:
     """What is looked at.
 
-    ``record``: the file that jobs are kept in. ``models``: names of the Vosk models that are
-    installed. ``sample``: an utterance of the grammar and its words, to try the recogniser
-    with. ``trial``: ask the person to speak; needs a microphone and somebody there.
+    ``record``: the file that jobs are kept in. ``sound``: the settings to look with;
+    ``remembered``: where those of jobs are kept and which they are, and whether they can be
+    used. ``models``: names of the Vosk models that are installed. ``sample``: an utterance of
+    the grammar and its words, to try the recogniser with. ``trial``: ask the person to speak;
+    needs a microphone and somebody there.
     """
 
     record: Path
     make_recogniser: Callable[[], Recogniser]
     judge: Judge
-    microphone: str | None = None
-    speaker: str | None = None
+    sound: SoundSettings = field(default_factory=SoundSettings)
+    remembered: tuple[Status, str] = ("ok", "nothing is remembered")
     models: tuple[str, ...] = ()
     sample: Callable[[], tuple[Samples, str]] | None = None
     listen_s: float = LISTEN_S
@@ -125,9 +128,14 @@ def _look(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool) -> It
         "program", "ok", f"Python {platform.python_version()} on {platform.platform(terse=True)}"
     )
     yield look_at_record(wanted.record)
+    yield Finding(
+        "settings", *wanted.remembered,
+        "change: sweepsay run with --microphone, --speaker, --headset, --rate, --volume, --tones; "
+        "or --forget",
+    )  # fmt: skip
     made: list[Recogniser] = []
     yield _try("recogniser", lambda: _look_at_recogniser(wanted, made))
-    yield _try("voice", _look_at_voice)
+    yield _try("voice", lambda: _look_at_voice(wanted.sound))
     trial = bool(made) and wanted.trial and not as_json
     # PortAudio and ALSA print what they think on the error stream.
     with library_noise_to(Path(os.devnull)):
@@ -166,9 +174,9 @@ def look_at_record(path: Path) -> Finding:
     return Finding("record", "ok", f"{path} {there}")
 
 
-def _look_at_voice() -> Finding:
+def _look_at_voice(sound: SoundSettings) -> Finding:
     began = time.perf_counter()
-    samples, rate = Voice().synthesise("Front plus six.")
+    samples, rate = Voice(sound.voice).synthesise("Front plus six.")
     took_ms = (time.perf_counter() - began) * 1000
     return Finding("voice", "ok", f"speaks ({len(samples) / rate:.1f} s made in {took_ms:.0f} ms)")
 
@@ -183,13 +191,13 @@ def _look_at_sound(
         for part in ("speaker", "microphone"):
             yield Finding(part, "missing", fault.reason, fault.remedy)
         return
-    duplex = HalfDuplex()
+    sound, duplex = wanted.sound, HalfDuplex()
     with ExitStack() as stack:
-        speaker = Speaker(library, wanted.speaker, _nobody, duplex)
+        speaker = Speaker(library, sound.speaker, _nobody, duplex)
         stack.enter_context(speaker)
-        microphone = Microphone(library, wanted.microphone, _nobody, duplex)
+        microphone = Microphone(library, sound.microphone, _nobody, duplex)
         stack.enter_context(microphone)
-        yield _try("speaker", lambda: _look_at_speaker(speaker))
+        yield _try("speaker", lambda: _look_at_speaker(speaker, sound))
         room = _Heard()
         yield _try("microphone", lambda: _look_at_microphone(microphone, wanted, room))
         if room.measured is not None:
@@ -211,11 +219,11 @@ class _Heard:
     measured: Room | None = None
 
 
-def _look_at_speaker(speaker: Speaker) -> Finding:
+def _look_at_speaker(speaker: Speaker, sound: SoundSettings) -> Finding:
     reason = speaker.lifeline.wait_for_first_attempt(OPEN_LIMIT_S)
     if reason is not None:
-        raise DeviceFault("speaker", reason, "plug one in, or choose it by name")
-    samples = tone("heard", 48_000)
+        raise DeviceFault("speaker", reason, speaker.lifeline.remedy)
+    samples = tone("heard", 48_000, sound.tones, sound.volume / 100)
     if not speaker.play(samples, 48_000) or not speaker.wait(OPEN_LIMIT_S):
         raise DeviceFault("speaker", "it takes no sound", "choose another by name")
     return Finding("speaker", "ok", f"{speaker.device_name}: a short tone was played")
@@ -224,7 +232,7 @@ def _look_at_speaker(speaker: Speaker) -> Finding:
 def _look_at_microphone(microphone: Microphone, wanted: Wanted, heard: _Heard) -> Finding:
     reason = microphone.lifeline.wait_for_first_attempt(OPEN_LIMIT_S)
     if reason is not None:
-        raise DeviceFault("microphone", reason, "plug one in, or choose it by name")
+        raise DeviceFault("microphone", reason, microphone.lifeline.remedy)
     first = microphone.read(OPEN_LIMIT_S)
     if first is None:
         raise DeviceFault("microphone", "it delivers nothing", "choose another by name")

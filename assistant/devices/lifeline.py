@@ -127,6 +127,7 @@ class Lifeline:
         self._clock = clock
         self._rule = Reconnection(patience)
         self._reason = ""
+        self.remedy = ""
         self._last_beat = float("-inf")
         self._seen_beat = float("-inf")
         self._end = threading.Event()
@@ -165,7 +166,7 @@ class Lifeline:
             case "drop":
                 self._close()
                 self._seen_beat = self._last_beat
-                self._reason = "it delivers nothing"
+                self._reason, self.remedy = "it delivers nothing", "check its plug"
                 if self._rule.dropped(now):
                     self._report(self._reason)
             case "open":
@@ -175,7 +176,7 @@ class Lifeline:
         try:
             self._open(self._rule.failures > 0)
         except DeviceFault as fault:
-            self._reason = fault.reason
+            self._reason, self.remedy = fault.reason, fault.remedy
             if self._rule.failed(now):
                 self._report(fault.reason)
         else:

@@ -72,13 +72,18 @@ class SoundLibrary(Protocol):
         """Notice devices that came or went. Open streams may stop; reopen them then."""
 
 
-def plain_name(name: str) -> str:
+def without_card(name: str) -> str:
     """A device's name without its card number, which changes from plug to plug.
 
-    >>> plain_name("USB Microphone: Audio (hw:2,0)")
-    'usb microphone: audio'
+    >>> without_card("USB Microphone: Audio (hw:2,0)")
+    'USB Microphone: Audio'
     """
-    return re.sub(r"\s*\((?:plug)?hw:[^)]*\)\s*$", "", name).strip().casefold()
+    return re.sub(r"\s*\((?:plug)?hw:[^)]*\)\s*$", "", name).strip()
+
+
+def plain_name(name: str) -> str:
+    """What names are compared by."""
+    return without_card(name).casefold()
 
 
 def find(devices: Sequence[SoundDevice], kind: Kind, wanted: str | None) -> SoundDevice:

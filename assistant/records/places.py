@@ -15,3 +15,8 @@ def default_record() -> Path:
 def default_profiles() -> Path:
     """The folder of machine profiles."""
     return platformdirs.user_config_path(_NAME, appauthor=False) / "machines"
+
+
+def default_settings() -> Path:
+    """The file that remembers how the bench sounds and listens."""
+    return platformdirs.user_config_path(_NAME, appauthor=False) / "bench.toml"

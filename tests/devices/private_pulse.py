@@ -52,7 +52,7 @@ class PrivatePulse:
             "pcm.!default { type pulse }\nctl.!default { type pulse }\n"
         )
         (self._folder / "test.pa").write_text(_CONFIGURATION)
-        kept = {k: v for k, v in os.environ.items() if not k.startswith("PULSE_")}
+        kept = {k: v for k, v in os.environ.items() if not k.startswith(("PULSE_", "XDG_"))}
         self.environment = {**kept, "HOME": str(home), "XDG_RUNTIME_DIR": str(runtime)}
         self._server: subprocess.Popen[bytes] | None = None
 

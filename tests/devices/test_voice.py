@@ -50,13 +50,13 @@ def test_speed_and_volume_do_what_they_say(speaker: Voice) -> None:
 
 
 def test_voices_with_other_settings_do_not_mix(speaker: Voice) -> None:
-    fast = Voice(VoiceSettings(rate_wpm=300))
-    lengths: dict[int, set[int]] = {165: set(), 300: set()}
+    slow = Voice(VoiceSettings(rate_wpm=100))
+    lengths: dict[int, set[int]] = {165: set(), 100: set()}
     for number in range(20):
-        for each in (speaker, fast):
+        for each in (speaker, slow):
             samples, _ = each.synthesise("Front, plus six." + " " * (number % 2) + "." * number)
             lengths[each.settings.rate_wpm].add(len(samples) // 500)
-    assert max(lengths[300]) < min(lengths[165])
+    assert max(lengths[165]) < min(lengths[100])
 
 
 @pytest.mark.parametrize("text", ["", "   ", "\n", "\0"])
@@ -90,7 +90,7 @@ def test_an_unknown_voice_is_refused_and_the_next_one_works(name: str) -> None:
 
 @pytest.mark.parametrize(
     ("settings", "said"),
-    [({"rate_wpm": 20}, "use 80 to 400"), ({"volume": 1.5}, "use 0 to 1")],
+    [({"rate_wpm": 20}, "use 80 to 200"), ({"volume": 1.5}, "use 0 to 1")],
 )
 def test_settings_out_of_range(settings: dict[str, float], said: str) -> None:
     with pytest.raises(ValueError, match=said):
