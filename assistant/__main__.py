@@ -14,7 +14,7 @@ from assistant.devices.faults import DeviceFault
 from assistant.devices.model_faults import ModelError
 from assistant.devices.sound_settings import SettingsError
 from assistant.records.faults import RecordError
-from assistant.records.readings_file import ReadingsFileError
+from assistant.records.file_values import ReadingsFileError
 
 
 def main(argv: Sequence[str] | None = None) -> int:
