@@ -122,7 +122,7 @@ class Result:
     answer: Answer
 
 
-Do = Literal["loosen", "shim", "tighten", "zero", "tap", "close"]
+Do = Literal["loosen", "shim", "tighten", "zero", "tap", "nod", "tilt", "pull pin", "close"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,10 @@ class Phase(StrEnum):
     EASE = "ease"
     TAP = "tap"
     TAP_LOCK = "tap lock"
+    PIN = "locating pin"
+    SNUG_UP = "snug up"
+    MOVE = "move"
+    CLAMP = "clamp"
     CLOSE = "close"
     CLOSED = "closed"
 
@@ -56,6 +60,9 @@ class Row:
     loose: bool = False
     back: Phase | None = None
 
+
+CALLED: tuple[Phase, ...] = (Phase.SWEEP, Phase.TAP, Phase.MOVE, Phase.CLAMP)
+"""Phases in which a reading with its sign is called at a station that is known."""
 
 EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop")
 """Commands that every open phase offers after its own."""
@@ -81,6 +88,10 @@ TABLE: dict[Phase, Row] = {
     Phase.EASE: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
     Phase.TAP: Row(("done", "disregard"), readings=True, loose=True, back=Phase.EASE),
     Phase.TAP_LOCK: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.TAP),
+    Phase.PIN: Row(("done", "disregard"), loose=True, back=Phase.SWEEP),
+    Phase.SNUG_UP: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
+    Phase.MOVE: Row(("done", "disregard"), readings=True, loose=True, back=Phase.SNUG_UP),
+    Phase.CLAMP: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.MOVE),
     Phase.CLOSE: Row(("done", "disregard"), back=Phase.SWEEP),
     Phase.CLOSED: Row(()),
 }
@@ -89,7 +100,7 @@ TABLE: dict[Phase, Row] = {
 WEIGHTY: dict[str, tuple[Phase, ...]] = {
     "stop": tuple(Phase),
     "finish": tuple(phase for phase in Phase if phase is not Phase.DECIDE),
-    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE),
+    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE, Phase.SNUG_UP),
 }
 """Commands that end something, and where they are asked before they are done."""
 

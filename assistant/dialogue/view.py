@@ -43,10 +43,17 @@ HEADLINES: dict[Phase, str] = {
     Phase.EASE: "EASE",
     Phase.TAP: "TAP",
     Phase.TAP_LOCK: "LOCK",
+    Phase.PIN: "PIN",
+    Phase.SNUG_UP: "SNUG",
+    Phase.MOVE: "MOVE",
+    Phase.CLAMP: "LOCK",
     Phase.CLOSE: "CLOSE",
     Phase.CLOSED: "DONE",
 }
 """The word for each phase that is read from across the shop; a sweep shows its station."""
+
+MOVED_AT = (Phase.TAP, Phase.MOVE, Phase.CLAMP)
+"""Phases in which the dial is watched at one station while something is moved."""
 
 CAUTION = "Unplugged. Spindle by hand. Table held. Glasses on. The machine's manual rules."
 """Shown all the time."""
@@ -173,7 +180,7 @@ def _station(state: State, station: Station) -> StationView:
     value = signed_digits(readings[0].value) if readings else ""
     if state.phase is Phase.SWEEP and station == state.awaited():
         return StationView(station, value, "asked again" if readings else "awaited")
-    if state.phase is Phase.TAP and station == state.awaited():
+    if state.phase in MOVED_AT and station == state.awaited():
         return StationView(station, value, "awaited")
     return StationView(station, value, "read" if readings else "missing")
 
@@ -198,7 +205,7 @@ def _number_of_phase(state: State) -> tuple[str, str]:
     if state.phase is Phase.SHIM and step is not None and step.total is not None:
         total = signed_digits(step.total).lstrip("+")
         return total, f"shim {step.place} the bolt" if step.place else "shim"
-    if state.phase is Phase.TAP and step is not None and step.dial_target is not None:
+    if state.phase in MOVED_AT and step is not None and step.dial_target is not None:
         return signed_digits(step.dial_target), f"dial target, {step.station}"
     last = max(state.readings, key=lambda taken: taken.order, default=None)
     if state.phase is Phase.SWEEP and last is not None:

@@ -69,6 +69,16 @@ LEADS_TO: dict[tuple[Phase, str], Phase] = {
     (Phase.TAP, "disregard"): Phase.EASE,
     (Phase.TAP_LOCK, "locked"): Phase.ZERO,
     (Phase.TAP_LOCK, "disregard"): Phase.TAP,
+    (Phase.PIN, "done"): Phase.LOOSEN,
+    (Phase.PIN, "disregard"): Phase.SWEEP,
+    (Phase.SNUG_UP, "done"): Phase.MOVE,
+    (Phase.SNUG_UP, "skip"): Phase.SNUG_UP,
+    (Phase.SNUG_UP, "finish"): Phase.SNUG_UP,
+    (Phase.SNUG_UP, "disregard"): Phase.SWEEP,
+    (Phase.MOVE, "done"): Phase.CLAMP,
+    (Phase.MOVE, "disregard"): Phase.SNUG_UP,
+    (Phase.CLAMP, "locked"): Phase.ZERO,
+    (Phase.CLAMP, "disregard"): Phase.MOVE,
     (Phase.CLOSE, "done"): Phase.CLOSED,
     (Phase.CLOSE, "disregard"): Phase.DECIDE,
 }
@@ -77,6 +87,7 @@ LEADS_TO: dict[tuple[Phase, str], Phase] = {
 ASKED_FIRST = {
     (Phase.LOOSEN, "skip"), (Phase.LOOSEN, "finish"),
     (Phase.EASE, "skip"), (Phase.EASE, "finish"), (Phase.SHIM, "skip"),
+    (Phase.SNUG_UP, "skip"), (Phase.SNUG_UP, "finish"),
 }  # fmt: skip
 
 
@@ -131,7 +142,7 @@ def test_a_reading_is_taken_only_where_it_can_be_true(phase: Phase) -> None:
         assert said == prompts.noted(Decimal(3))
         assert job.state.settling == (Decimal(3),)
         return
-    if phase in (Phase.TAP, Phase.RELOCK, Phase.SNUG, Phase.HARD):
+    if phase in (Phase.TAP, Phase.MOVE, Phase.CLAMP, Phase.RELOCK, Phase.SNUG, Phase.HARD):
         assert said.startswith(prompts.watch_this("right"))
     elif TABLE[phase].loose:
         assert said.startswith(prompts.NOT_WHILE_LOOSE)

@@ -19,6 +19,7 @@ from assistant.dialogue.messages import (
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
+from assistant.metrology.lengths import Length
 from grammar.meaning import Meaning
 
 AT = "2026-01-05T09:00:00.000Z"
@@ -50,9 +51,21 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
     Phase.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
     Phase.TAP_LOCK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
+    Phase.PIN: (*READY, "zeroed", *FRONT_HIGH_SIX),
+    Phase.SNUG_UP: (*READY, "zeroed", *RIGHT_HIGH_SIX),
+    Phase.MOVE: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
+    Phase.CLAMP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
     Phase.CLOSE: (*READY, "zeroed", *LEVEL, "yes"),
     Phase.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
 }
+
+HEAD = replace(Profile(), kind="head", nod_offset=Length.of(8, "in"))
+PINNED = replace(Profile(), kind="pinned")
+
+AT_MACHINE: dict[Phase, Profile] = {
+    Phase.PIN: PINNED, Phase.SNUG_UP: HEAD, Phase.MOVE: HEAD, Phase.CLAMP: HEAD,
+}  # fmt: skip
+"""Machines at which the usual one's job does not come to a phase."""
 
 
 @dataclass(slots=True)
@@ -73,7 +86,7 @@ class TypedJob:
     @staticmethod
     def at(phase: Phase, profile: Profile | None = None) -> "TypedJob":
         """A job that was brought to this phase."""
-        job = TypedJob.begin(profile)
+        job = TypedJob.begin(profile or AT_MACHINE.get(phase))
         job.say(*WAY_TO[phase])
         assert job.state.phase is phase
         return job
