@@ -11,7 +11,7 @@ from assistant.dialogue import prompts
 from assistant.dialogue.amounts import amount
 from assistant.dialogue.asking import Out, ask, go, tell
 from assistant.dialogue.findings import Pull
-from assistant.dialogue.head_planning import NOD, aim_step, begin, turn_of
+from assistant.dialogue.head_planning import NOD, aim_step, turn_of
 from assistant.dialogue.judging import advise
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import machines
@@ -27,8 +27,7 @@ def head_command(state: State, name: str) -> Out | None:
     """A command in a phase of moving; None for one that does nothing there."""
     match state.phase, name:
         case Phase.SNUG_UP, "done":
-            moving = state.moving if state.moving.tries else begin(state)
-            return go(replace(state, moving=moving), Phase.MOVE)
+            return go(state, Phase.MOVE)
         case Phase.SNUG_UP, "skip":
             axis = FRONT_BACK if state.plan is not None and state.plan.kind == NOD else SIDES
             left_out = (*state.axis_left_out, axis)

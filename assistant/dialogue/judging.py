@@ -7,7 +7,7 @@ from math import hypot, sqrt
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import amount, rounded, tolerance_words
 from assistant.dialogue.asking import Out, go
-from assistant.dialogue.head_planning import MOVES, next_move, taught
+from assistant.dialogue.head_planning import MOVES, begin, next_move, taught
 from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import machines
@@ -96,8 +96,9 @@ def correct_now(state: State, said: str, *effects: Result) -> Out:
     if state.profile.kind == "pinned" and not state.pin_out:
         return go(state, Phase.PIN, said, *effects)
     kind = state.plan.kind if state.plan else ""
-    phase = Phase.LOOSEN if kind == "shim" else Phase.SNUG_UP if kind in MOVES else Phase.EASE
-    return go(state, phase, said, *effects)
+    if kind in MOVES:
+        return go(replace(state, moving=begin(state)), Phase.SNUG_UP, said, *effects)
+    return go(state, Phase.LOOSEN if kind == "shim" else Phase.EASE, said, *effects)
 
 
 def _why_no_step(state: State, answer: Answer | None) -> str:
