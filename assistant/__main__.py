@@ -93,15 +93,22 @@ def _solve(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace) -> int:
     from assistant.dialogue.machine import Profile
-    from assistant.records.machines import Shelf, load_profile, remember_noise
+    from assistant.records.machines import Shelf, remember_noise
     from assistant.records.places import default_profiles, default_record, default_settings
+    from assistant.which_machine import which_machine
 
-    profile = load_profile(arguments.machine) if arguments.machine else Profile()
     record = arguments.db or default_record()
     shelf = Shelf(default_profiles())
+    here = sys.stdin.isatty() and not arguments.json
+    profile, machines = which_machine(
+        arguments.machine, shelf, record, asks=arguments.ask, here=here
+    )
+
+    # The usual machine, which nobody named, has no file to keep anything in.
+    unnamed = machines is None and profile == Profile()
 
     def remember(learned: Profile) -> None:
-        if arguments.machine:
+        if not unnamed:
             remember_noise(shelf, learned)
 
     if arguments.ears == "text" and arguments.voice != "speaker":
@@ -110,7 +117,7 @@ def _run(arguments: argparse.Namespace) -> int:
         silent = arguments.voice == "off"
         return run_typed(
             profile, record, silent=silent, as_json=arguments.json, remember=remember,
-            stdin=sys.stdin, stdout=sys.stdout,
+            machines=machines, stdin=sys.stdin, stdout=sys.stdout,
         )  # fmt: skip
     from assistant.devices.model_store import find_model
     from assistant.hear import recogniser
@@ -127,7 +134,7 @@ def _run(arguments: argparse.Namespace) -> int:
     wishes = Wishes(
         ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
         screen=arguments.screen and not arguments.json, theme=arguments.theme,
-        as_json=arguments.json, sound=sound, remember=remember,
+        as_json=arguments.json, sound=sound, remember=remember, machines=machines,
     )  # fmt: skip
     return run_live(profile, record, wishes, lambda: recogniser(arguments.engine))
 

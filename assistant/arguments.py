@@ -40,6 +40,11 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _run(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("machine", nargs="?", metavar="MACHINE", help="a machine's profile")
+    parser.add_argument(
+        "--ask", action=argparse.BooleanOptionalAction, default=None,
+        help="ask first which machine it is, and about a new one "
+        "(default: in a terminal, when none is named and there is not just one)",
+    )  # fmt: skip
     parser.add_argument("--ears", choices=("mic", "text", "off"), default="mic")
     parser.add_argument("--voice", choices=("speaker", "text", "off"), default="speaker")
     parser.add_argument(

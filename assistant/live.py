@@ -60,7 +60,7 @@ from assistant.dialogue.messages import (
 from assistant.dialogue.view import View, view
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
-from assistant.run import Loop, now
+from assistant.run import Loop, Machines, now
 from grammar.vocabulary import STATIONS
 
 EarsKind = Literal["mic", "text", "off"]
@@ -88,6 +88,7 @@ class Wishes:
     sound: SoundSettings = field(default_factory=SoundSettings)
     verbose: bool = False
     remember: Callable[[Profile], None] | None = None
+    machines: Machines | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,9 @@ class Bench:
     ) -> None:
         self.wishes = wishes
         self.mailbox: queue.Queue[Mail] = queue.Queue()
-        self.loop = Loop(journal, profile, self._perform, self._committed, wishes.remember)
+        self.loop = Loop(
+            journal, profile, self._perform, self._committed, wishes.remember, wishes.machines
+        )
         self._make_recogniser = make_recogniser
         self._stdin, self._stdout, self._stderr = stdin, stdout, stderr
         self._duplex = HalfDuplex(headset=wishes.sound.headset)

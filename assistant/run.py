@@ -4,20 +4,25 @@ Only that order lives here; what is heard and how an effect is performed is the 
 """
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import listen
+from assistant.dialogue.introducing import Kind, begin
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Closed,
+    DeviceLost,
     Effect,
     Event,
     Learned,
+    MachineChosen,
     NewJob,
     Resumed,
+    RoomNoise,
     Say,
     Started,
 )
@@ -43,12 +48,27 @@ def new_job_id() -> str:
     return f"{datetime.now(UTC):%Y%m%d-%H%M%S}-{secrets.token_hex(2)}"
 
 
+@dataclass(frozen=True, slots=True)
+class Machines:
+    """Where machines come from when none was named.
+
+    ``known``: names, likeliest first; ``load`` gives the profile of one. ``kinds``: what a new
+    one may start from; ``keep`` writes it. Both raise RecordError.
+    """
+
+    known: Sequence[str]
+    kinds: Sequence[Kind]
+    load: Callable[[str], Profile]
+    keep: Callable[[Profile], None]
+
+
 class Loop:
     """One job at a time: every event is on the disk before anything is done about it.
 
     ``perform`` does an effect; ``committed`` is told of every event in the record. Use
     ``open_job`` first, then ``post``. ``remember`` keeps what was learned of the machine for
-    other jobs. One thread only.
+    other jobs. With ``machines`` it is asked first which machine it is; of that nothing is in
+    the record. One thread only.
     """
 
     def __init__(
@@ -58,6 +78,7 @@ class Loop:
         perform: Perform,
         committed: Committed | None = None,
         remember: Callable[[Profile], None] | None = None,
+        machines: Machines | None = None,
         clock: Clock = now,
         job_id: Callable[[], str] = new_job_id,
     ) -> None:
@@ -68,11 +89,22 @@ class Loop:
         self._perform = perform
         self._committed = committed
         self._remember = remember
+        self._machines = machines
         self._clock = clock
         self._job_id = job_id
 
     def open_job(self) -> None:
-        """Take up the machine's unfinished job if there is one, else begin a new one."""
+        """Take up the machine's unfinished job if there is one, else begin a new one.
+
+        Before that, ask which machine it is if that is not known.
+        """
+        if self._machines is not None:
+            self.state, effects = begin(self._machines.known, self._machines.kinds)
+            self._do("", effects)
+            return
+        self._open()
+
+    def _open(self) -> None:
         if self.journal.rescued is not None:
             self._perform(Say(prompts.RECORD_DAMAGED))
         for row in self.journal.unfinished(self.profile.name):
@@ -111,7 +143,12 @@ class Loop:
             raise RuntimeError("open a job before posting events to it")
         self._commit_and_step(self.state.job, event)
 
-    def _commit_and_step(self, job: str, event: Event) -> None:
+    def _commit_and_step(self, job: str, event: Event, *, silent: bool = False) -> None:
+        if not job:
+            # Still being asked which machine it is: there is no job to record.
+            self.state, effects = step(self.state, event)
+            self._do(job, effects)
+            return
         try:
             number = self.journal.append(job, event)
         except RecordError:
@@ -124,14 +161,43 @@ class Loop:
             self._committed(event)
         self.state, effects = step(self.state, event)
         keep_snapshot(self.journal, number, self.state)
+        if not silent:
+            self._do(job, effects)
+
+    def _do(self, job: str, effects: Sequence[Effect]) -> None:
         for effect in effects:
             self._perform(effect)
+            if isinstance(effect, MachineChosen):
+                self._machine_chosen(effect)
             if isinstance(effect, Closed) and effect.finished:
                 self._finish(job)
             if isinstance(effect, Learned):
                 self._learned(effect.profile)
             if isinstance(effect, NewJob):
                 self._set_aside(job)
+
+    def _machine_chosen(self, chosen: MachineChosen) -> None:
+        """Begin the job of this machine, or take it up again."""
+        machines, self._machines = self._machines, None
+        if machines is None:
+            raise RuntimeError("a machine was chosen, but nobody was asked")
+        if chosen.made is None:
+            self.profile = machines.load(chosen.name)
+        else:
+            self.profile = chosen.made
+            try:
+                machines.keep(chosen.made)
+            except RecordError:
+                self._perform(Say(prompts.NOT_REMEMBERED))
+        before = self.state
+        self._open()
+        if before is None or self.state is None:
+            return
+        for device in before.lost:
+            lost = DeviceLost(self._clock(), device, "lost before the job began")
+            self._commit_and_step(self.state.job, lost, silent=True)
+        if before.too_loud:
+            self._commit_and_step(self.state.job, RoomNoise(self._clock(), True), silent=True)
 
     def _learned(self, profile: Profile) -> None:
         self.profile = profile

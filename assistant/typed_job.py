@@ -17,7 +17,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Event, Say
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
-from assistant.run import Loop, now
+from assistant.run import Loop, Machines, now
 
 
 def run_typed(
@@ -26,6 +26,7 @@ def run_typed(
     *,
     silent: bool,
     remember: Callable[[Profile], None] | None = None,
+    machines: Machines | None = None,
     as_json: bool,
     stdin: TextIO,
     stdout: TextIO,
@@ -38,7 +39,7 @@ def run_typed(
 
     def perform(effect: Effect) -> None:
         if as_json:
-            print_line(stdout, effect_json(effect, profile.scale))
+            print_line(stdout, effect_json(effect, loop.profile.scale))
         elif isinstance(effect, Say) and not silent:
             print_say(stdout, effect.text)
 
@@ -48,7 +49,7 @@ def run_typed(
 
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(record))
-        loop = Loop(journal, profile, perform, committed, remember)
+        loop = Loop(journal, profile, perform, committed, remember, machines)
         loop.open_job()
         lines = typed(stdin)
         # Asked before each line: a job that is over does not wait for another one.

@@ -8,6 +8,7 @@ from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, ask, go, offer_now, tell
 from assistant.dialogue.correcting import shim_called, shim_done, tapped
 from assistant.dialogue.head_moves import head_command, moved
+from assistant.dialogue.introducing import answered
 from assistant.dialogue.judging import (
     advise,
     axes_words,
@@ -18,8 +19,15 @@ from assistant.dialogue.judging import (
     uncertainty_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
-from assistant.dialogue.phases import CALLED, EVERYWHERE, TABLE, Phase, is_weighty
-from assistant.dialogue.prompts import machines
+from assistant.dialogue.phases import (
+    CALLED,
+    EVERYWHERE,
+    INTRODUCTION,
+    TABLE,
+    Phase,
+    is_weighty,
+)
+from assistant.dialogue.prompts import introduction, machines
 from assistant.dialogue.settling import (
     settle_back,
     settle_begin,
@@ -54,6 +62,8 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
     """What a clear utterance does: the open question first, then the phase."""
     if state.pending is not None:
         return _answer_pending(state, meaning, heard)
+    if state.phase in INTRODUCTION and not isinstance(meaning, Command):
+        return answered(state, meaning) or refuse(state, heard.words)
     match meaning:
         case Command(name=name):
             return command(state, name, heard)
@@ -241,6 +251,8 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
 
 
 def _phase_command(state: State, name: str, heard: Heard) -> Out:
+    if state.phase in INTRODUCTION:
+        return answered(state, Command(name)) or refuse(state, heard.words)
     match state.phase, name:
         case Phase.UNPLUGGED, "yes":
             return go(state, Phase.KEY_OUT)
@@ -342,6 +354,8 @@ def _disregard(state: State, heard: Heard) -> Out:
 
 def status(state: State) -> str:
     """Where the job is, in one breath."""
+    if state.phase in INTRODUCTION:
+        return introduction.STATUS
     last = state.as_left
     words = prompts.status(
         Decimal(state.sweep_number),
@@ -355,7 +369,7 @@ def status(state: State) -> str:
 def help_words(state: State) -> str:
     """What can be said now."""
     offer = offer_now(state)
-    number = prompts.number_hint(state.awaited()) if offer.readings else ""
+    number = prompts.number_hint(state.awaited()) if offer.readings or offer.sizes else ""
     if offer.shim:
         number = prompts.SHIM_HINT
     # Whoever hears this has found "help".

@@ -8,7 +8,7 @@ from assistant.dialogue.amounts import count_name, size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
-from assistant.dialogue.prompts import machines
+from assistant.dialogue.prompts import introduction, machines
 from assistant.dialogue.state import (
     SETTLED_AT,
     AskCommand,
@@ -17,6 +17,7 @@ from assistant.dialogue.state import (
     AskSign,
     State,
 )
+from grammar.numerals import number_words
 from grammar.offer import Offer
 from grammar.vocabulary import STATIONS, Station
 
@@ -105,6 +106,17 @@ def question(state: State) -> str:
 def _phase_question(state: State) -> str:
     profile = state.profile
     match state.phase:
+        case Phase.WHICH | Phase.KIND:
+            return introduction.machine(_machine_asked(state))
+        case Phase.DIAL_UNIT:
+            return introduction.INCH
+        case Phase.DIAL_REACH:
+            number = number_words(Decimal(profile.scale.reach))
+            return introduction.reach(number, count_name(profile.scale))
+        case Phase.SWEEP_SIZE:
+            return introduction.sweep(size_words(profile.sweep_diameter, profile.scale))
+        case Phase.SQUARENESS:
+            return introduction.tolerance(tolerance_words(profile))
         case Phase.UNPLUGGED:
             return prompts.UNPLUGGED
         case Phase.KEY_OUT:
@@ -160,6 +172,16 @@ def _phase_question(state: State) -> str:
             return prompts.CLOSE
         case Phase.CLOSED:
             return ""
+
+
+def _machine_asked(state: State) -> str:
+    """The machine that is known, or the kind, which the introduction has come to."""
+    about = state.introduction
+    if about is None:
+        return state.profile.name
+    if state.phase is Phase.WHICH:
+        return about.known[about.at]
+    return about.kinds[about.at][0].name
 
 
 def _station_question(state: State) -> str:

@@ -83,7 +83,9 @@ def _sign_answer(state: State, key: str) -> Meaning | None:
     if isinstance(state.pending, AskSign):
         return Sign(name)
     offer = offer_now(state)
-    refuses = state.pending is not None or ("no" in offer.commands and not offer.readings)
+    # Where numbers have no sign, minus alone can only be meant as no.
+    signs = offer.readings and offer.stations
+    refuses = state.pending is not None or ("no" in offer.commands and not signs)
     return Command("no") if key == "-" and refuses else None
 
 

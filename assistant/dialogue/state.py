@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from assistant.dialogue.findings import Moving
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Step
+from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
 from grammar.meaning import Command, Hypothesis, Meaning, Place, Reading
@@ -142,6 +142,20 @@ class Sweep:
 
 
 @dataclass(frozen=True, slots=True)
+class Introduction:
+    """Which machine it is, while that is being asked.
+
+    ``known``: the names of machines that have a file, likeliest first. ``kinds``: what a new
+    one may start from, each with an inch dial and with a metric one. ``at``: the one of
+    either that is asked about.
+    """
+
+    known: tuple[str, ...] = ()
+    kinds: tuple[tuple[Profile, Profile], ...] = ()
+    at: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class State:
     """Everything that the job knows.
 
@@ -178,7 +192,7 @@ class State:
     half_doubt: float = 1.0
     entry: str = ""
     too_loud: bool = False
-    lost: tuple[str, ...] = ()
+    lost: tuple[Device, ...] = ()
     last_said: str = ""
     stopped: bool = False
     settling: tuple[Decimal, ...] = ()
@@ -186,6 +200,7 @@ class State:
     drift_repeats: int = 0
     pin_out: bool = False
     moving: Moving = field(default_factory=Moving)
+    introduction: Introduction | None = None
 
     @property
     def sweep_number(self) -> int:

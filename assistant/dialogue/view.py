@@ -23,6 +23,12 @@ Listening = Literal["listening", "standing by", "too loud", "no microphone", "cl
 Mark = Literal["missing", "read", "awaited", "asked again"]
 
 HEADLINES: dict[Phase, str] = {
+    Phase.WHICH: "THIS?",
+    Phase.KIND: "NEW",
+    Phase.DIAL_UNIT: "DIAL",
+    Phase.DIAL_REACH: "DIAL",
+    Phase.SWEEP_SIZE: "SWEEP",
+    Phase.SQUARENESS: "LIMIT",
     Phase.UNPLUGGED: "SAFE?",
     Phase.KEY_OUT: "SAFE?",
     Phase.TABLE_HELD: "SAFE?",
@@ -228,7 +234,7 @@ def _offers(state: State) -> tuple[str, ...]:
     offer = offer_now(state)
     if offer.shim:
         return (prompts.SHIM_HINT, *offer.phrases())
-    wanted = state.awaited() is not None or state.phase in (Phase.TOLERANCE, Phase.DIAMETER)
-    if wanted and (offer.readings or offer.sizes):
+    signless = bool(offer.sizes) or not offer.stations
+    if (state.awaited() is not None or signless) and (offer.readings or offer.sizes):
         return (prompts.number_hint(state.awaited()), *offer.phrases())
     return offer.phrases()

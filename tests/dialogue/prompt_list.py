@@ -63,6 +63,12 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "machines.clamp_table": [("right",)],
     "machines.pulled": [(Decimal("-1.5"),)],
     "number_hint": [("front",), (None,)],
+    "introduction.machine": [("bench drill press",)],
+    "introduction.reach": [("thirty", "thou")],
+    "introduction.sweep": [("ten inches",), ("two hundred millimetres",)],
+    "introduction.tolerance": [("four thou",)],
+    "introduction.taken": [("twelve inches",)],
+    "introduction.kept": [("bench drill press",)],
     "bad_entry": [()],
     "status": [(Decimal(1), Decimal(2), "", ""), (Decimal(3), Decimal(0), "six", "two")],
 }
