@@ -7,12 +7,14 @@ devices are opened, watched and wired to one mailbox that only the loop's thread
 import queue
 import sys
 import threading
+import time
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TextIO, assert_never
 
+from assistant.devices.bounce import Bounce
 from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
@@ -123,6 +125,7 @@ class Bench:
         self._speaker: Speaker | None = None
         self._voice: Voice | None = None
         self._listener: Listener | None = None
+        self._bounce = Bounce()
         self._lost: set[Device] = set()
         self._screen: Screen | None = None
         self._shown: View | None = None
@@ -216,6 +219,11 @@ class Bench:
         state = self.loop.state
         self.mailbox.put(KeyPressed(now(), state.turn if state else 0, name))
 
+    def pressed(self, name: str) -> None:
+        """A finger pressed a key: a slip changes nothing, and what is being said goes on."""
+        if self._bounce.counts(name, time.monotonic()):
+            self.key(name)
+
     def line(self, text: str) -> None:
         """A line was typed."""
         state = self.loop.state
@@ -226,7 +234,7 @@ class Bench:
         """Something came from the terminal's keyboard."""
         match stroke:
             case Key(name=name):
-                self.key(name)
+                self.pressed(name)
             case Line(text=text):
                 self.line(text)
             case Talk():
@@ -366,7 +374,7 @@ def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack:
     """A keypad of its own, single keys of a terminal, or lines of a pipe; as far as there."""
     if wishes.keypad:
         try:
-            stack.enter_context(InputDeviceKeys(bench.key, bench.report("keypad")))
+            stack.enter_context(InputDeviceKeys(bench.pressed, bench.report("keypad")))
         except DeviceFault as fault:
             # No keypad of its own is no loss: its keys then come through the terminal.
             bench.note(fault)
