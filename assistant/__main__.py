@@ -121,8 +121,9 @@ def _run(arguments: argparse.Namespace) -> int:
         )  # fmt: skip
     from assistant.devices.model_store import find_model
     from assistant.hear import recogniser
-    from assistant.live import Wishes, run_live
+    from assistant.live import run_live
     from assistant.remembered import settings_for_run
+    from assistant.wishes import Wishes
 
     if arguments.engine == "vosk":
         find_model()  # said before the job begins, not in the middle of it
@@ -160,9 +161,7 @@ def _check(arguments: argparse.Namespace) -> int:
         record=arguments.db or default_record(),
         make_recogniser=lambda: recogniser("pocketsphinx"),
         judge=judge,
-        sound=with_given(
-            settings, microphone=arguments.microphone, speaker=arguments.speaker
-        ),
+        sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
         remembered=remembered,
         models=tuple(installed_names(models_folder())),
         sample=lambda: (SpeechBank(voices()[0]).say(said), said),

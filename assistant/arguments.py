@@ -114,9 +114,7 @@ def _hear(parser: argparse.ArgumentParser) -> None:
 def _whole(least: int, most: int) -> Callable[[str], int]:
     def read(text: str) -> int:
         if not (text.isascii() and text.isdecimal() and least <= int(text[:9]) <= most):
-            raise argparse.ArgumentTypeError(
-                f"{text!r}: use a whole number from {least} to {most}"
-            )
+            raise argparse.ArgumentTypeError(f"{text!r}: use a whole number from {least} to {most}")
         return int(text)
 
     return read

@@ -10,9 +10,9 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, TextIO, assert_never
+from typing import TextIO, assert_never
 
 from assistant.devices.bounce import Bounce
 from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
@@ -34,11 +34,9 @@ from assistant.devices.lines import (
 )
 from assistant.devices.listener import Listener
 from assistant.devices.microphone import Microphone
-from assistant.devices.palette import ThemeName
 from assistant.devices.plain_screen import changes
 from assistant.devices.screen import Screen
 from assistant.devices.sound_library import PortAudio
-from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speaker import Speaker
 from assistant.devices.terminal_keys import TerminalKeys
 from assistant.devices.tones import tone
@@ -62,11 +60,9 @@ from assistant.dialogue.messages import (
 from assistant.dialogue.view import View, view
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
-from assistant.run import Loop, Machines, now
+from assistant.run import Loop, now
+from assistant.wishes import Wishes
 from grammar.vocabulary import STATIONS
-
-EarsKind = Literal["mic", "text", "off"]
-VoiceKind = Literal["speaker", "text", "off"]
 
 FIRST_ATTEMPT_S = 5.0
 """How long a device may take to open before the job begins without it."""
@@ -75,22 +71,6 @@ LEVEL_S = 0.1
 """How often the level meter moves while nothing happens."""
 
 TONE_RATE = 48_000
-
-
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What the person asked for on the command line."""
-
-    ears: EarsKind = "mic"
-    voice: VoiceKind = "speaker"
-    keypad: bool = True
-    screen: bool = False
-    theme: ThemeName = "dark"
-    as_json: bool = False
-    sound: SoundSettings = field(default_factory=SoundSettings)
-    verbose: bool = False
-    remember: Callable[[Profile], None] | None = None
-    machines: Machines | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import listen
-from assistant.dialogue.introducing import Kind, begin
+from assistant.dialogue.introducing import StartingPoint, begin
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Closed,
@@ -57,7 +57,7 @@ class Machines:
     """
 
     known: Sequence[str]
-    kinds: Sequence[Kind]
+    kinds: Sequence[StartingPoint]
     load: Callable[[str], Profile]
     keep: Callable[[Profile], None]
 

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import TextIO
 
-from assistant.dialogue.introducing import Kind
+from assistant.dialogue.introducing import StartingPoint
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
@@ -49,11 +49,11 @@ def _keep(shelf: Shelf, made: Profile) -> None:
     shelf.save(made)
 
 
-def _kind(layout: str) -> Kind:
+def _kind(layout: str) -> StartingPoint:
     inch, metric = preset(layout, "inch"), preset(layout, "metric")
     assert inch is not None, layout
     assert metric is not None, layout
-    return Kind(inch, metric)
+    return StartingPoint(inch, metric)
 
 
 def _known(shelf: Shelf, record: Path, err: TextIO) -> dict[str, Profile]:

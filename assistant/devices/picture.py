@@ -7,8 +7,8 @@ fit is left out in this order: the picture of the table, what can be said, the l
 from dataclasses import dataclass
 
 from assistant.devices.large_text import COARSE, FINE, large, largest_scale, width
-from assistant.devices.palette import Role
 from assistant.devices.legend_picture import legend_picture, legend_words
+from assistant.devices.palette import Role
 from assistant.devices.table_picture import TABLE_COLUMNS, TABLE_ROWS, table_picture
 from assistant.dialogue.view import Listening, View
 

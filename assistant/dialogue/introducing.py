@@ -28,14 +28,14 @@ MOST_TOLERANCE = Length.of(100, "thou")
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class StartingPoint:
     """A kind of machine to start from, with an inch dial and with a metric one."""
 
     inch: Profile
     metric: Profile
 
 
-def begin(known: Sequence[str], kinds: Sequence[Kind]) -> Out:
+def begin(known: Sequence[str], kinds: Sequence[StartingPoint]) -> Out:
     """The first question: one of the machines that are known, or a new one's kind."""
     starts = tuple((kind.inch, kind.metric) for kind in kinds)
     state = State("", starts[0][0], introduction=Introduction(tuple(known), starts), turn=0)

@@ -79,8 +79,9 @@ class StationView:
 class View:
     """Everything on the screen.
 
-    ``sweep``: 0 before there is a job. ``headline``: one word to be read from afar. ``number``: the value that matters now, as
-    digits, with ``number_label`` saying what it is. ``step``: the sentence that was asked.
+    ``sweep``: 0 before there is a job. ``headline``: one word to be read from afar.
+    ``number``: the value that matters now, as digits, with ``number_label`` saying what it
+    is. ``step``: the sentence that was asked.
     ``high``: the sides that are high beyond the noise, none when that is unknown;
     ``result``: the same in words, ``result_is_old`` when a new sweep is under way since.
     ``offers``: what can be said. ``legend``: keys that do something now and what they do.

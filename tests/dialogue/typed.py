@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from assistant.devices.lines import event_of
 from assistant.dialogue import introducing
-from assistant.dialogue.introducing import Kind
+from assistant.dialogue.introducing import StartingPoint
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Effect,
@@ -34,8 +34,8 @@ RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
 LEVEL = ("zero", "zero", "zero", "zero")
 
 KINDS = (
-    Kind(Profile(name="small drill"), Profile(name="small drill", scale=Scale("mm", 50))),
-    Kind(Profile(name="large drill"), Profile(name="large drill", scale=Scale("mm", 50))),
+    StartingPoint(Profile(name="small drill"), Profile(name="small drill", scale=Scale("mm", 50))),
+    StartingPoint(Profile(name="large drill"), Profile(name="large drill", scale=Scale("mm", 50))),
 )
 
 WAY_TO: dict[Phase, tuple[str, ...]] = {
