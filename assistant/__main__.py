@@ -14,7 +14,7 @@ from assistant.devices.faults import DeviceFault
 from assistant.devices.model_faults import ModelError
 from assistant.devices.sound_settings import SettingsError
 from assistant.records.faults import RecordError
-from assistant.records.file_values import ReadingsFileError
+from assistant.records.readings_file import ReadingsFileError
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -93,22 +93,15 @@ def _solve(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace) -> int:
     from assistant.dialogue.machine import Profile
-    from assistant.records.machines import Shelf, remember_noise
+    from assistant.records.machines import Shelf, load_profile, remember_noise
     from assistant.records.places import default_profiles, default_record, default_settings
-    from assistant.which_machine import which_machine
 
+    profile = load_profile(arguments.machine) if arguments.machine else Profile()
     record = arguments.db or default_record()
     shelf = Shelf(default_profiles())
-    here = sys.stdin.isatty() and not arguments.json
-    profile, machines = which_machine(
-        arguments.machine, shelf, record, asks=arguments.ask, here=here
-    )
-
-    # The usual machine, which nobody named, has no file to keep anything in.
-    unnamed = machines is None and profile == Profile()
 
     def remember(learned: Profile) -> None:
-        if not unnamed:
+        if arguments.machine:
             remember_noise(shelf, learned)
 
     if arguments.ears == "text" and arguments.voice != "speaker":
@@ -117,7 +110,7 @@ def _run(arguments: argparse.Namespace) -> int:
         silent = arguments.voice == "off"
         return run_typed(
             profile, record, silent=silent, as_json=arguments.json, remember=remember,
-            machines=machines, stdin=sys.stdin, stdout=sys.stdout,
+            stdin=sys.stdin, stdout=sys.stdout,
         )  # fmt: skip
     from assistant.devices.model_store import find_model
     from assistant.hear import recogniser
@@ -135,7 +128,7 @@ def _run(arguments: argparse.Namespace) -> int:
     wishes = Wishes(
         ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
         screen=arguments.screen and not arguments.json, theme=arguments.theme,
-        as_json=arguments.json, sound=sound, remember=remember, machines=machines,
+        as_json=arguments.json, sound=sound, keep_audio=arguments.keep_audio, remember=remember,
     )  # fmt: skip
     return run_live(profile, record, wishes, lambda: recogniser(arguments.engine))
 
@@ -161,7 +154,9 @@ def _check(arguments: argparse.Namespace) -> int:
         record=arguments.db or default_record(),
         make_recogniser=lambda: recogniser("pocketsphinx"),
         judge=judge,
-        sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
+        sound=with_given(
+            settings, microphone=arguments.microphone, speaker=arguments.speaker
+        ),
         remembered=remembered,
         models=tuple(installed_names(models_folder())),
         sample=lambda: (SpeechBank(voices()[0]).say(said), said),
@@ -221,6 +216,14 @@ def _job(arguments: argparse.Namespace) -> int:
         case "report":
             return job_command.job_report(
                 record, arguments.job, arguments.out, as_json=arguments.json, out=out, err=err
+            )
+        case "audio":
+            if arguments.audio == "list":
+                return job_command.audio_list(
+                    record, arguments.job, as_json=arguments.json, out=out
+                )
+            return job_command.audio_delete(
+                record, arguments.job, arguments.event, as_json=arguments.json, out=out
             )
         case "trend":
             return job_command.job_trend(

@@ -40,11 +40,6 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _run(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("machine", nargs="?", metavar="MACHINE", help="a machine's profile")
-    parser.add_argument(
-        "--ask", action=argparse.BooleanOptionalAction, default=None,
-        help="ask first which machine it is, and about a new one "
-        "(default: in a terminal, when none is named and there is not just one)",
-    )  # fmt: skip
     parser.add_argument("--ears", choices=("mic", "text", "off"), default="mic")
     parser.add_argument("--voice", choices=("speaker", "text", "off"), default="speaker")
     parser.add_argument(
@@ -78,6 +73,10 @@ def _run(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     sound.add_argument("--forget", action="store_true", help="begin with the defaults again")
     parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx")
+    parser.add_argument(
+        "--keep-audio", action="store_true",
+        help="keep what is said to it as sound beside the record ('job audio' deletes it)",
+    )  # fmt: skip
     _record(parser)
     parser.add_argument("--json", action="store_true", help="events and effects as JSON lines")
 
@@ -114,7 +113,9 @@ def _hear(parser: argparse.ArgumentParser) -> None:
 def _whole(least: int, most: int) -> Callable[[str], int]:
     def read(text: str) -> int:
         if not (text.isascii() and text.isdecimal() and least <= int(text[:9]) <= most):
-            raise argparse.ArgumentTypeError(f"{text!r}: use a whole number from {least} to {most}")
+            raise argparse.ArgumentTypeError(
+                f"{text!r}: use a whole number from {least} to {most}"
+            )
         return int(text)
 
     return read
@@ -162,12 +163,18 @@ def _job(parser: argparse.ArgumentParser) -> None:
     trend = actions.add_parser("trend", help="a machine over its jobs, as HTML and PDF")
     export = actions.add_parser("export", help="JSON or CSV")
     taken = actions.add_parser("import", help="take an exported job into the record")
-    for action in (show, report, export):
+    audio = actions.add_parser("audio", help="what was kept with run --keep-audio")
+    kept = audio.add_subparsers(dest="audio", required=True, metavar="ACTION")
+    heard = kept.add_parser("list", help="the utterances that are kept, and of which events")
+    delete = kept.add_parser("delete", help="delete a job's utterances; its record stays")
+    for action in (show, report, export, heard):
         action.add_argument("job", nargs="?", metavar="JOB")
+    delete.add_argument("job", metavar="JOB")
+    delete.add_argument("--event", type=_whole(1, 10**9), metavar="N", help="that one only")
     trend.add_argument("machine", metavar="MACHINE")
-    for action in (listed, show, report, trend, export, taken):
+    for action in (listed, show, report, trend, export, taken, heard, delete):
         _record(action)
-    for action in (listed, show, report, trend, taken):
+    for action in (listed, show, report, trend, taken, heard, delete):
         action.add_argument("--json", action="store_true", help="print JSON only")
     for action in (report, trend):
         action.add_argument("--out", type=Path, default=Path(), metavar="DIR")

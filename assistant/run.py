@@ -4,22 +4,21 @@ Only that order lives here; what is heard and how an effect is performed is the 
 """
 
 import secrets
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import listen
-from assistant.dialogue.introducing import StartingPoint, begin
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
+    ClockSet,
     Closed,
+    DeviceBack,
     DeviceLost,
     Effect,
     Event,
     Learned,
-    MachineChosen,
     NewJob,
     Resumed,
     RoomNoise,
@@ -32,15 +31,19 @@ from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.resume import keep_snapshot, load_state
+from assistant.timekeeping import CLOCK_STEP_S, now, seconds_between
 
 Perform = Callable[[Effect], None]
 Committed = Callable[[Event], None]
 Clock = Callable[[], str]
+Problem = Callable[[str], None]
+"""Told one line to print about something that the dialogue knows nothing of."""
 
-
-def now() -> str:
-    """The time in UTC, ISO 8601 to the millisecond."""
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+REFUSED: dict[str, str] = {
+    "full": prompts.DISK_FULL,
+    "read_only": prompts.DISK_READ_ONLY,
+}
+"""What is said when the record takes nothing, by the error's code; else `NOT_KEPT`."""
 
 
 def new_job_id() -> str:
@@ -48,18 +51,8 @@ def new_job_id() -> str:
     return f"{datetime.now(UTC):%Y%m%d-%H%M%S}-{secrets.token_hex(2)}"
 
 
-@dataclass(frozen=True, slots=True)
-class Machines:
-    """Where machines come from when none was named.
-
-    ``known``: names, likeliest first; ``load`` gives the profile of one. ``kinds``: what a new
-    one may start from; ``keep`` writes it. Both raise RecordError.
-    """
-
-    known: Sequence[str]
-    kinds: Sequence[StartingPoint]
-    load: Callable[[str], Profile]
-    keep: Callable[[Profile], None]
+_HAPPENED = (DeviceLost, DeviceBack, RoomNoise, ClockSet)
+"""Events that nobody can say again."""
 
 
 class Loop:
@@ -67,8 +60,9 @@ class Loop:
 
     ``perform`` does an effect; ``committed`` is told of every event in the record. Use
     ``open_job`` first, then ``post``. ``remember`` keeps what was learned of the machine for
-    other jobs. With ``machines`` it is asked first which machine it is; of that nothing is in
-    the record. One thread only.
+    other jobs. ``problem`` prints what is wrong with the record, where it is spoken of in a
+    few words only. ``clock_set`` tells by how many seconds the clock was set since it was last
+    asked. ``number`` is that of the event committed last. One thread only.
     """
 
     def __init__(
@@ -78,40 +72,36 @@ class Loop:
         perform: Perform,
         committed: Committed | None = None,
         remember: Callable[[Profile], None] | None = None,
-        machines: Machines | None = None,
         clock: Clock = now,
         job_id: Callable[[], str] = new_job_id,
+        problem: Problem = lambda _: None,
+        clock_set: Callable[[], float] = lambda: 0.0,
     ) -> None:
         self.journal = journal
         self.profile = profile
         self.state: State | None = None
         self.report: Path | None = None
+        self.number = 0
+        self._problem = problem
+        self._clock_set = clock_set
+        self._owed: list[Event] = []
         self._perform = perform
         self._committed = committed
         self._remember = remember
-        self._machines = machines
         self._clock = clock
         self._job_id = job_id
 
     def open_job(self) -> None:
-        """Take up the machine's unfinished job if there is one, else begin a new one.
-
-        Before that, ask which machine it is if that is not known.
-        """
-        if self._machines is not None:
-            self.state, effects = begin(self._machines.known, self._machines.kinds)
-            self._do("", effects)
-            return
-        self._open()
-
-    def _open(self) -> None:
+        """Take up the machine's unfinished job if there is one, else begin a new one."""
         if self.journal.rescued is not None:
+            self._problem(self.journal.rescued.text())
             self._perform(Say(prompts.RECORD_DAMAGED))
         for row in self.journal.unfinished(self.profile.name):
             try:
                 state = load_state(self.journal, row.id)
-            except DamagedEvent:
+            except DamagedEvent as error:
                 # What is appended behind an event that cannot be read would be lost with it.
+                self._problem(f"job {row.id}: {error}: it stays as it is, a new one begins")
                 self._perform(Say(prompts.RECORD_DAMAGED))
                 continue
             if state is None:
@@ -121,6 +111,7 @@ class Loop:
                 self._finish(row.id)
                 continue
             self.state = state
+            self._clock_before(row.id)
             self.post(Resumed(self._clock()))
             return
         self.begin()
@@ -138,66 +129,52 @@ class Loop:
         return self.state is None or self.state.stopped or self.state.phase == "closed"
 
     def post(self, event: Event) -> None:
-        """Commit an event, step, perform. What cannot be committed does not happen."""
+        """Commit an event, step, perform. What cannot be committed does not happen.
+
+        What happened to a device or the clock is owed then, and committed before the next.
+        """
         if self.state is None:
             raise RuntimeError("open a job before posting events to it")
-        self._commit_and_step(self.state.job, event)
+        set_s = self._clock_set()
+        if set_s:
+            self._owed.append(ClockSet(self._clock(), set_s))
+        while self._owed and self._commit_and_step(self.state.job, self._owed[0]):
+            del self._owed[0]
+        # What is owed and refused is refused in the new event's place, too, and said once.
+        kept = not self._owed and self._commit_and_step(self.state.job, event)
+        if not kept and isinstance(event, _HAPPENED):
+            self._owed.append(event)
 
-    def _commit_and_step(self, job: str, event: Event, *, silent: bool = False) -> None:
-        if not job:
-            # Still being asked which machine it is: there is no job to record.
-            self.state, effects = step(self.state, event)
-            self._do(job, effects)
-            return
+    def _clock_before(self, job: str) -> None:
+        """A clock that stands before the last event was set back while the program was off."""
+        count = self.journal.job(job).events
+        set_s = seconds_between(self.journal.events(job, after=count - 1)[-1].at, self._clock())
+        if set_s < -CLOCK_STEP_S:
+            self._owed.append(ClockSet(self._clock(), round(set_s, 1)))
+
+    def _commit_and_step(self, job: str, event: Event) -> bool:
         try:
-            number = self.journal.append(job, event)
-        except RecordError:
+            self.number = self.journal.append(job, event)
+        except RecordError as error:
             if self.state is None:
                 raise
-            self._perform(Say(prompts.NOT_KEPT))
+            self._problem(str(error))
+            self._perform(Say(REFUSED.get(error.code, prompts.NOT_KEPT)))
             self._perform(listen(self.state))
-            return
+            return False
         if self._committed is not None:
             self._committed(event)
         self.state, effects = step(self.state, event)
-        keep_snapshot(self.journal, number, self.state)
-        if not silent:
-            self._do(job, effects)
-
-    def _do(self, job: str, effects: Sequence[Effect]) -> None:
+        keep_snapshot(self.journal, self.number, self.state)
         for effect in effects:
             self._perform(effect)
-            if isinstance(effect, MachineChosen):
-                self._machine_chosen(effect)
             if isinstance(effect, Closed) and effect.finished:
                 self._finish(job)
             if isinstance(effect, Learned):
                 self._learned(effect.profile)
             if isinstance(effect, NewJob):
                 self._set_aside(job)
-
-    def _machine_chosen(self, chosen: MachineChosen) -> None:
-        """Begin the job of this machine, or take it up again."""
-        machines, self._machines = self._machines, None
-        if machines is None:
-            raise RuntimeError("a machine was chosen, but nobody was asked")
-        if chosen.made is None:
-            self.profile = machines.load(chosen.name)
-        else:
-            self.profile = chosen.made
-            try:
-                machines.keep(chosen.made)
-            except RecordError:
-                self._perform(Say(prompts.NOT_REMEMBERED))
-        before = self.state
-        self._open()
-        if before is None or self.state is None:
-            return
-        for device in before.lost:
-            lost = DeviceLost(self._clock(), device, "lost before the job began")
-            self._commit_and_step(self.state.job, lost, silent=True)
-        if before.too_loud:
-            self._commit_and_step(self.state.job, RoomNoise(self._clock(), True), silent=True)
+        return True
 
     def _learned(self, profile: Profile) -> None:
         self.profile = profile
@@ -205,7 +182,8 @@ class Loop:
             return
         try:
             self._remember(profile)
-        except RecordError:
+        except RecordError as error:
+            self._problem(str(error))
             self._perform(Say(prompts.NOT_REMEMBERED))
 
     def _finish(self, job: str) -> None:
@@ -216,7 +194,8 @@ class Loop:
         try:
             self.journal.close_job(job, self._clock())
             write_report(self.journal, job, target)
-        except (RecordError, OSError):
+        except (RecordError, OSError) as error:
+            self._problem(str(error))
             self._perform(Say(prompts.REPORT_FAILED))
             return
         self.report = target

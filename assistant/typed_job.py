@@ -1,5 +1,6 @@
 """The job by typed words: lines in, prompts or JSON lines out."""
 
+import sys
 from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
@@ -7,17 +8,20 @@ from typing import TextIO
 
 from assistant.devices.lines import (
     effect_json,
+    event_line,
     event_of,
-    print_event,
+    json_line,
     print_line,
-    print_say,
+    say_line,
     typed,
 )
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Event, Say
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
-from assistant.run import Loop, Machines, now
+from assistant.records.names import one_line
+from assistant.run import Loop
+from assistant.timekeeping import ClockWatch, now
 
 
 def run_typed(
@@ -26,30 +30,36 @@ def run_typed(
     *,
     silent: bool,
     remember: Callable[[Profile], None] | None = None,
-    machines: Machines | None = None,
     as_json: bool,
     stdin: TextIO,
     stdout: TextIO,
+    stderr: TextIO = sys.stderr,
 ) -> int:
     """Play a job from the lines of ``stdin``; end of input saves it and returns 0.
 
     ``silent``: prompts are not printed. ``as_json``: every event and effect is a JSON line
-    instead. Raises RecordError.
+    instead. ``stderr``: for what is wrong with the record. Raises RecordError.
     """
 
     def perform(effect: Effect) -> None:
         if as_json:
-            print_line(stdout, effect_json(effect, loop.profile.scale))
+            print_line(stdout, json_line(effect_json(effect, profile.scale)))
         elif isinstance(effect, Say) and not silent:
-            print_say(stdout, effect.text)
+            print_line(stdout, say_line(effect.text))
 
     def committed(event: Event) -> None:
         if as_json:
-            print_event(stdout, write_event(event))
+            print_line(stdout, event_line(write_event(event)))
+
+    def problem(text: str) -> None:
+        print_line(stderr, f"sweepsay: {one_line(text, 400)}")
 
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(record))
-        loop = Loop(journal, profile, perform, committed, remember, machines)
+        loop = Loop(
+            journal, profile, perform, committed, remember,
+            problem=problem, clock_set=ClockWatch().set_by_s,
+        )  # fmt: skip
         loop.open_job()
         lines = typed(stdin)
         # Asked before each line: a job that is over does not wait for another one.

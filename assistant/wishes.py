@@ -1,25 +1,24 @@
-"""What the person asked for on the command line of a job."""
+"""What the person asked for on the command line, and what the bench stands in."""
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
+from assistant.devices.lifeline import Patience
 from assistant.devices.palette import ThemeName
+from assistant.devices.sound_library import PortAudio, SoundLibrary
 from assistant.devices.sound_settings import SoundSettings
+from assistant.devices.speech_engine import VoiceSettings
+from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
-from assistant.run import Machines
 
 EarsKind = Literal["mic", "text", "off"]
 VoiceKind = Literal["speaker", "text", "off"]
 
-
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """How a job is played.
-
-    ``remember`` keeps what is learned of a machine. ``machines``: where they come from when
-    none was named.
-    """
+    """What the person asked for on the command line."""
 
     ears: EarsKind = "mic"
     voice: VoiceKind = "speaker"
@@ -29,5 +28,20 @@ class Wishes:
     as_json: bool = False
     sound: SoundSettings = field(default_factory=SoundSettings)
     verbose: bool = False
+    keep_audio: bool = False
     remember: Callable[[Profile], None] | None = None
-    machines: Machines | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What the bench stands in; tests and long runs put something else in its place.
+
+    ``clock``: seconds, for the sound. ``make_voice``: raises ``DeviceFault`` for a missing one.
+    """
+
+    library: Callable[[Literal["microphone", "speaker"]], SoundLibrary] = PortAudio
+    make_voice: Callable[[VoiceSettings], Voice] = Voice
+    clock: Callable[[], float] = time.monotonic
+    patience: Patience | None = None
+
+

@@ -120,7 +120,7 @@ def phases() -> str:
             for name, there in (
                 ("readings", row.readings),
                 ("shim", row.shim),
-                ("sizes", any(row.sizes)),
+                ("sizes", bool(row.sizes)),
                 ("loose", row.loose),
             )
             if there

@@ -6,7 +6,7 @@ recogniser and the judge. No engine is imported here.
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -64,6 +64,7 @@ class Utterance:
     else it may have been, most likely first, without the winner. ``confidence``: 0 to 1,
     that it is ours and means ``meaning``. ``decode_s``: time the recogniser took.
     ``snr_db``: speech to noise, full band, by mean powers of voiced and unvoiced sound.
+    ``samples``: the sound that was decoded, with some quiet around it.
     """
 
     start_s: float
@@ -75,6 +76,7 @@ class Utterance:
     decode_s: float
     alternatives: tuple[Hypothesis, ...]
     snr_db: float
+    samples: Samples = field(default_factory=lambda: np.zeros(0, np.int16), compare=False)
 
 
 def heard_event(utterance: Utterance, at: str, turn: int) -> Heard:
@@ -186,4 +188,5 @@ class Ears:
             decode_s=took,
             alternatives=decoded.hypotheses[1:],
             snr_db=cut.snr_db,
+            samples=cut.samples,
         )

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal, assert_never
 
 from assistant.devices.faults import DeviceFault
+from assistant.devices.watch import Stint
 
 Action = Literal["wait", "open", "drop"]
 
@@ -95,6 +96,11 @@ class Reconnection:
         self._state, self._since = "closed", now
         return self._failed()
 
+    def hangs(self) -> bool:
+        """Its library does not return from a call; tells whether this is news."""
+        news, self._lost = not self._lost, True
+        return news
+
     def _failed(self) -> bool:
         self._failures += 1
         news, self._lost = not self._lost, True
@@ -107,10 +113,15 @@ class Lifeline:
     ``open_`` opens the stream and may raise ``DeviceFault``; it is told whether devices
     should be looked for afresh. ``close`` closes it. ``active`` asks the stream. All three
     are called from the thread only, because closing a device that was pulled out may hang.
-    Call ``beat`` for every block; it is cheap and may be called from any thread.
+    Call ``beat`` for every block; it is cheap and may be called from any thread. ``check``
+    tells of a library that hangs; another thread should call it now and then.
     """
 
     TICK_S = 0.1
+    CALL_S = 4.0
+    """How long closing or asking a device may take."""
+    OPEN_S = 15.0
+    """How long opening may take: looking for devices is given 10 s of it."""
 
     def __init__(
         self,
@@ -130,6 +141,7 @@ class Lifeline:
         self.remedy = ""
         self._last_beat = float("-inf")
         self._seen_beat = float("-inf")
+        self._stint = Stint(clock)
         self._end = threading.Event()
         self._first = threading.Event()
         self._thread = threading.Thread(target=self._run, name=name, daemon=True)
@@ -149,6 +161,12 @@ class Lifeline:
         if self._thread.is_alive():
             self._thread.join(2.0)
 
+    def check(self) -> None:
+        """Say once when the library does not return; the thread may be stuck in it for ever."""
+        if self._stint.overdue() and self._rule.hangs():
+            self._reason = "its library does not answer"
+            self._report(self._reason)
+
     def beat(self) -> None:
         """The device delivered or took a block."""
         self._last_beat = self._clock()
@@ -160,11 +178,14 @@ class Lifeline:
             if self._rule.block(self._last_beat):
                 self._report(None)
         now = self._clock()
-        match self._rule.due(now, active=self._active()):
+        with self._stint.within(self.CALL_S):
+            active = self._active()
+        match self._rule.due(now, active=active):
             case "wait":
                 return
             case "drop":
-                self._close()
+                with self._stint.within(self.CALL_S):
+                    self._close()
                 self._seen_beat = self._last_beat
                 self._reason, self.remedy = "it delivers nothing", "check its plug"
                 if self._rule.dropped(now):
@@ -174,11 +195,14 @@ class Lifeline:
 
     def _try(self, now: float) -> None:
         try:
-            self._open(self._rule.failures > 0)
-        except DeviceFault as fault:
-            self._reason, self.remedy = fault.reason, fault.remedy
+            with self._stint.within(self.OPEN_S):
+                self._open(self._rule.failures > 0)
+        except Exception as error:  # noqa: BLE001 - whatever it is, it is told and tried again
+            fault = error if isinstance(error, DeviceFault) else None
+            self._reason = fault.reason if fault else _told(error)
+            self.remedy = fault.remedy if fault else "check its plug"
             if self._rule.failed(now):
-                self._report(fault.reason)
+                self._report(self._reason)
         else:
             self._seen_beat = self._last_beat
             self._rule.opened(self._clock())
@@ -192,3 +216,7 @@ class Lifeline:
         finally:
             self._close()
             self._first.set()
+
+
+def _told(error: Exception) -> str:
+    return " ".join(f"{type(error).__name__} {error}".split())

@@ -11,7 +11,6 @@ from assistant.dialogue.messages import (
     KeyPressed,
     Learned,
     Listen,
-    MachineChosen,
     NewJob,
     Result,
     Say,
@@ -37,11 +36,24 @@ LONGEST_LINE = 400
 """Longer lines are cut: no utterance is nearly as long."""
 
 
-def typed(stdin: TextIO) -> Iterator[str]:
-    """The lines that hold something, without the space around them."""
-    while line := stdin.readline(LONGEST_LINE):
-        if line.strip():
+def typed(stdin: TextIO, *, empty: bool = False) -> Iterator[str]:
+    """The lines without the space around them; those that hold nothing only with ``empty``.
+
+    Of a line that is too long the beginning is taken and the rest left out. A stream that
+    cannot be read any more has ended.
+    """
+    whole = True
+    while line := _read(stdin):
+        begins, whole = whole, line.endswith("\n")
+        if begins and (line.strip() or empty):
             yield line.strip()
+
+
+def _read(stdin: TextIO) -> str:
+    try:
+        return stdin.readline(LONGEST_LINE)
+    except (OSError, ValueError):
+        return ""
 
 
 def event_of(line: str, at: str, turn: int, scale: Scale) -> Heard | KeyPressed:
@@ -98,25 +110,35 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
             return {"effect": "new job"}
         case Learned(profile=profile):
             return {"effect": "learned", "machine": profile.name}
-        case MachineChosen(name=name, made=made):
-            return {"effect": "machine", "name": name, "new": made is not None}
         case _:
             assert_never(effect)
 
 
-def print_event(out: TextIO, encoded: str) -> None:
-    """A committed event, given as it is in the record, as one JSON line."""
-    out.write(f'{{"event": {encoded}}}\n')
-    out.flush()
+def event_line(encoded: str) -> str:
+    """A committed event, given as it is in the record, as JSON on one line."""
+    return f'{{"event": {encoded}}}'
 
 
-def print_line(out: TextIO, row: dict[str, Json]) -> None:
-    """One JSON object on one line, at once."""
-    out.write(json.dumps(row, allow_nan=False) + "\n")
-    out.flush()
+def json_line(row: dict[str, Json]) -> str:
+    """One JSON object on one line."""
+    return json.dumps(row, allow_nan=False)
 
 
-def print_say(out: TextIO, text: str) -> None:
-    """One prompt as a line, at once."""
-    out.write(f"say: {text}\n")
+def say_line(text: str) -> str:
+    """One prompt as a line; what was typed may come back in it, so nothing steers a terminal."""
+    return f"say: {harmless(text)}"
+
+
+def harmless(text: str) -> str:
+    """The text with "?" for whatever a terminal would not print.
+
+    >>> harmless("Not now: \x1b[2Jdone.")
+    'Not now: ?[2Jdone.'
+    """
+    return "".join(char if char.isprintable() else "?" for char in text)
+
+
+def print_line(out: TextIO, line: str) -> None:
+    """One line, at once."""
+    out.write(line + "\n")
     out.flush()

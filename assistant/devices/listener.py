@@ -5,6 +5,7 @@ The ears and the recogniser live in this one thread; what to listen for is hande
 
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass
 from types import TracebackType
 from typing import Protocol
 
@@ -12,13 +13,22 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.ears import Ears, Utterance
-from assistant.devices.faults import DeviceFault
-from assistant.devices.microphone import RATE, Block
+from assistant.devices.microphone import LONGEST_QUEUE, RATE, Block
 from assistant.devices.noise_watch import NoiseWatch
+from assistant.devices.watch import Stint
 from grammar.offer import Offer
 
 LONGEST_TALK_S = 6.0
 """A talk key that is never pressed again is let go after this."""
+
+START_S = 90.0
+"""How long a recogniser may take to start: a large model comes from a slow disk."""
+
+ANSWER_S = 10.0
+"""How long it may take for one block and the utterance that ends in it."""
+
+MOST_GIVEN_UP = 3
+"""Recognisers that hang are left behind with their threads; after so many there is none."""
 
 WAIT_S = 0.1
 """How long a block is waited for; a new offer takes effect within this time."""
@@ -40,9 +50,10 @@ class Listener:
     """Feeds blocks to the ears on a thread of its own.
 
     ``make_ears`` is called in that thread, because a recogniser belongs to one thread; a
-    recogniser that fails is made anew, and ``fault`` is told the reason, then None when it
-    works again. ``too_loud`` is told when the room becomes so, and when it no longer is.
-    All are called from the thread.
+    recogniser that fails or hangs is made anew, and ``fault`` is told the reason, then None
+    when it works again. ``too_loud`` is told when the room becomes so, and when it no longer is.
+    All are called from the thread. ``check`` is for another thread, now and then: it gives a
+    recogniser up that does not return.
     """
 
     def __init__(
@@ -62,10 +73,15 @@ class Listener:
         self._end = threading.Event()
         self._lock = threading.Lock()
         self._wanted: tuple[int, Offer] | None = None
-        self._armed: tuple[int, Offer] | None = None
         self._presses = 0
-        self._talk: list[Samples] | None = None
-        self._thread = threading.Thread(target=self._run, name="listener", daemon=True)
+        self._given_up = 0
+        self._failed = False
+        self._stint = Stint()
+        self._thread = self._new_thread()
+
+    def _new_thread(self) -> threading.Thread:
+        work = _Work(self._given_up)
+        return threading.Thread(target=self._run, args=(work,), name="listener", daemon=True)
 
     def __enter__(self) -> "Listener":
         self._thread.start()
@@ -93,59 +109,109 @@ class Listener:
         with self._lock:
             self._presses += 1
 
-    def _run(self) -> None:
-        failed = False
-        while not self._end.is_set():
+    def check(self) -> None:
+        """Give a recogniser up that does not return, and begin with another."""
+        if not self._stint.overdue() or self._end.is_set():
+            return
+        with self._lock:
+            self._given_up += 1
+            self._stint = Stint()
+        if not self._failed:
+            self._failed = True
+            self._fault("it does not answer")
+        if self._given_up <= MOST_GIVEN_UP:
+            self._thread = self._new_thread()
+            self._thread.start()
+
+    def _mine(self, work: "_Work") -> bool:
+        """Whether this thread is still the one that listens."""
+        return work.number == self._given_up and not self._end.is_set()
+
+    def _run(self, work: "_Work") -> None:
+        while self._mine(work):
+            stint = self._stint
             try:
-                ears = self._make_ears()
-                self._armed = None
-                if failed:
+                with stint.within(START_S):
+                    ears = self._make_ears()
+                if not self._mine(work):
+                    return
+                work.armed = None
+                if self._failed:
+                    self._drain()
+                    self._failed = False
                     self._fault(None)
-                    failed = False
-                self._listen(ears)
-            except (DeviceFault, ValueError, RuntimeError) as error:
+                self._listen(work, ears, stint)
+            except Exception as error:  # noqa: BLE001 - hearing must never end without a word
                 # One recogniser is lost, not the job: say so once and make another.
-                if not failed:
-                    self._fault(str(error))
-                failed = True
+                if self._mine(work) and not self._failed:
+                    self._failed = True
+                    self._fault(str(error) or type(error).__name__)
                 self._end.wait(1.0)
 
-    def _listen(self, ears: Ears) -> None:
-        while not self._end.is_set():
+    def _drain(self) -> None:
+        """What was said while nobody listened belongs to questions that may be over."""
+        for _ in range(LONGEST_QUEUE):
+            if self._source.read(0.0) is None:
+                return
+
+    def _listen(self, work: "_Work", ears: Ears, stint: Stint) -> None:
+        while self._mine(work):
             with self._lock:
                 wanted, presses, self._presses = self._wanted, self._presses, 0
-            if wanted is not None and wanted is not self._armed:
-                ears.arm(wanted[1])
-                ears.discard()
-                self._armed = wanted
+            if wanted is not None and wanted is not work.armed:
+                with stint.within(ANSWER_S):
+                    ears.arm(wanted[1])
+                    ears.discard()
+                work.armed = wanted
             block = self._source.read(WAIT_S)
-            if presses % 2:
-                self._talk_key(ears)
-            if block is None or self._armed is None:
-                continue
-            if self._talk is not None:
-                self._talk.append(block.samples)
-                if sum(map(len, self._talk)) > LONGEST_TALK_S * RATE:
-                    self._talk_key(ears)
-                continue
-            if block.gap:
-                ears.discard()
-            self._watch_noise(block)
-            for utterance in ears.feed(block.samples):
-                if utterance.outcome == "accept":
-                    self._noise.spoke(utterance.snr_db)
-                self._heard(self._armed[0], utterance)
+            with stint.within(ANSWER_S):
+                heard = self._hear(work, ears, block, presses)
+            if self._mine(work) and work.armed is not None:
+                for utterance in heard:
+                    self._heard(work.armed[0], utterance)
+
+    def _hear(
+        self, work: "_Work", ears: Ears, block: Block | None, presses: int
+    ) -> list[Utterance]:
+        """What ended in this block or by the talk key."""
+        said = self._talk_key(work, ears) if presses % 2 else []
+        if block is None or work.armed is None:
+            return said
+        if work.talk is not None:
+            work.talk.append(block.samples)
+            long = sum(map(len, work.talk)) > LONGEST_TALK_S * RATE
+            return self._talk_key(work, ears) if long else said
+        if block.gap:
+            ears.discard()
+        self._watch_noise(block)
+        found = ears.feed(block.samples)
+        for utterance in found:
+            if utterance.outcome == "accept":
+                self._noise.spoke(utterance.snr_db)
+        return [*said, *found]
 
     def _watch_noise(self, block: Block) -> None:
         news = self._noise.feed(block.level_db, block.at_s)
         if news is not None and self._too_loud is not None:
             self._too_loud(news)
 
-    def _talk_key(self, ears: Ears) -> None:
+    @staticmethod
+    def _talk_key(work: "_Work", ears: Ears) -> list[Utterance]:
         ears.discard()
-        if self._talk is None:
-            self._talk = []
-            return
-        said, self._talk = self._talk, None
-        if said and self._armed is not None:
-            self._heard(self._armed[0], ears.whole(np.concatenate(said)))
+        if work.talk is None:
+            work.talk = []
+            return []
+        said, work.talk = work.talk, None
+        return [ears.whole(np.concatenate(said))] if said and work.armed is not None else []
+
+
+@dataclass(slots=True)
+class _Work:
+    """One thread's listening: what it is armed with, and the sound since the talk key.
+
+    ``number``: how many were given up before it.
+    """
+
+    number: int
+    armed: tuple[int, Offer] | None = None
+    talk: list[Samples] | None = None

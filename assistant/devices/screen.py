@@ -24,6 +24,7 @@ from prompt_toolkit.styles import Style
 
 from assistant.devices.faults import DeviceFault
 from assistant.devices.keypad import EndOfInput, KeyDecoder, Stroke
+from assistant.devices.lifeline import Report
 from assistant.devices.palette import ThemeName, style_rules
 from assistant.devices.picture import Moment, picture
 from assistant.dialogue.view import View
@@ -33,6 +34,9 @@ LEAST_S = 0.08
 
 SIZE_S = 0.2
 """How often the size of the terminal is looked at."""
+
+STUCK_S = 5.0
+"""A terminal that takes nothing for so long counts as lost."""
 
 METER_STEP_DB = 3.0
 """The meter is drawn again when the level has moved this much."""
@@ -82,13 +86,16 @@ class _Diverted(Input):
 class Screen:
     """A full screen in a terminal, with the terminal's keys.
 
-    ``told`` gets every stroke, from the screen's thread. ``source`` and ``output`` replace
-    the terminal, for tests. Raises ``DeviceFault`` when there is no terminal.
+    ``told`` gets every stroke, from the screen's thread. ``report`` is told the reason when the
+    terminal takes nothing more or drawing fails, and None when it works again; ``failed`` says
+    that it never will. ``source`` and ``output`` replace the terminal, for tests. Raises
+    ``DeviceFault`` when there is no terminal.
     """
 
     def __init__(
         self,
         told: Callable[[Stroke], None],
+        report: Report = lambda _: None,
         *,
         theme: ThemeName = "dark",
         stdin: TextIO | None = None,
@@ -105,6 +112,10 @@ class Screen:
         encoding = (output.encoding() or "ascii").lower().replace("-", "")
         self._fine = encoding.startswith("utf")
         self._told = told
+        self._report = report
+        self.failed = False
+        self._lost = False
+        self._beat_at: float | None = None
         self._decoder = KeyDecoder()
         self._view: View | None = None
         self._moment = Moment()
@@ -196,12 +207,25 @@ class Screen:
             asyncio.run(main())
         except EOFError:
             self._told(EndOfInput())
+        except Exception as error:  # noqa: BLE001 - a screen that ends without a word takes the keys along
+            self.failed = True
+            self._report(str(error) or type(error).__name__)
         finally:
+            self._beat_at = None
             self._ready.set()
+
+    def check(self) -> None:
+        """Say once when the terminal takes nothing, and when it does again; for the watch."""
+        beat_at = self._beat_at
+        stuck = beat_at is not None and time.monotonic() - beat_at > STUCK_S
+        if stuck != self._lost and not self.failed:
+            self._lost = stuck
+            self._report("the terminal takes nothing more" if stuck else None)
 
     async def _watch_size(self) -> None:
         """Draw anew in another size: its signal is for the main thread only."""
         while True:
+            self._beat_at = time.monotonic()
             await asyncio.sleep(SIZE_S)
             if self._drawn_size not in (None, self._output.get_size()):
                 self._application.invalidate()

@@ -15,6 +15,7 @@ from prompt_toolkit.key_binding import KeyPress
 
 from assistant.devices.faults import DeviceFault
 from assistant.devices.keypad import EndOfInput, KeyDecoder, Stroke
+from assistant.devices.lifeline import Report
 
 FLUSH_S = 0.05
 """When an ESC without a sequence is taken to be the key itself."""
@@ -24,13 +25,15 @@ class TerminalKeys:
     """Puts the terminal into raw mode and tells every stroke, until it is closed.
 
     ``told`` is called from the thread. ``echo`` shows the line of words that is being typed
-    (keypad keys are answered by tone or voice, and not echoed). ``source`` is prompt_toolkit's
-    input, for tests; without it ``stdin`` must be a terminal.
+    (keypad keys are answered by tone or voice, and not echoed). ``report`` is told the reason
+    when reading fails. ``source`` is prompt_toolkit's input, for tests; without it ``stdin``
+    must be a terminal.
     """
 
     def __init__(
         self,
         told: Callable[[Stroke], None],
+        report: Report = lambda _: None,
         *,
         stdin: TextIO | None = None,
         source: Input | None = None,
@@ -44,6 +47,7 @@ class TerminalKeys:
             source = create_input(stdin)
         self._input = source
         self._told = told
+        self._report = report
         self._echo = echo
         self._decoder = KeyDecoder()
         self._shown = ""
@@ -70,6 +74,8 @@ class TerminalKeys:
     def _run(self) -> None:
         try:
             self._loop.run_until_complete(self._watch())
+        except Exception as error:  # noqa: BLE001 - keys must never end without a word
+            self._report(str(error) or type(error).__name__)
         finally:
             self._ready.set()
             self._loop.close()

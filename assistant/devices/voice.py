@@ -127,6 +127,7 @@ class Voice:
     ) -> None:
         self.settings = settings or VoiceSettings()
         self._limit_s = limit_s
+        self._late: Future[Speech] | None = None
         self._kept: OrderedDict[str, Speech] = OrderedDict()
         self._kept_s = 0.0
         self._lock = threading.Lock()
@@ -142,8 +143,8 @@ class Voice:
         """Speak a text: int16 mono samples (read-only) and their rate in Hz.
 
         Silence before and after is cut short. A text without anything to say gives no
-        samples. Raises ``DeviceFault`` when the library fails or does not answer in time;
-        the next call tries again.
+        samples. Raises ``DeviceFault`` when the library fails or does not answer in time, and
+        at once as long as it still owes that answer; after that the next call tries again.
         """
         # Sentence by sentence: most of a prompt has been spoken before.
         spoken = [self._sentence(sentence) for sentence in sentences(text)]
@@ -172,7 +173,14 @@ class Voice:
             return all(sentence in self._kept for sentence in sentences(text))
 
     def _sentence(self, sentence: str) -> Speech:
-        return self._known(sentence) or self._wait_for(self._order(sentence, _NOW))
+        known = self._known(sentence)
+        if known is not None:
+            return known
+        late = self._late
+        if late is not None and not late.done():
+            # It hangs: waited for once, not again at every prompt.
+            raise self._silent()
+        return self._wait_for(self._order(sentence, _NOW))
 
     def _known(self, sentence: str) -> Speech | None:
         with self._lock:
@@ -192,11 +200,21 @@ class Voice:
         try:
             return answer.result(self._limit_s)
         except TimeoutError as error:
+            self._late = answer
+            raise self._silent() from error
+        except DeviceFault:
+            raise
+        except Exception as error:  # whatever the library raises, prompts are printed yet
             raise DeviceFault(
-                "voice",
-                f"the speech library gave nothing for {self._limit_s:g} s",
-                "prompts are printed only; start the program again if it stays silent",
+                "voice", str(error) or type(error).__name__, "prompts are printed only"
             ) from error
+
+    def _silent(self) -> DeviceFault:
+        return DeviceFault(
+            "voice",
+            f"the speech library gave nothing for {self._limit_s:g} s",
+            "prompts are printed only; start the program again if it stays silent",
+        )
 
     def _keep(self, text: str, done: "Future[Speech]") -> None:
         if done.exception() is not None:

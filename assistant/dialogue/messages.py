@@ -87,7 +87,15 @@ class RoomNoise:
     too_loud: bool
 
 
-Event = Started | Resumed | Heard | KeyPressed | DeviceLost | DeviceBack | RoomNoise
+@dataclass(frozen=True, slots=True)
+class ClockSet:
+    """The computer's clock was set by so many seconds, backwards negative; ``at`` is after."""
+
+    at: str
+    by_s: float
+
+
+Event = Started | Resumed | Heard | KeyPressed | DeviceLost | DeviceBack | RoomNoise | ClockSet
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +130,7 @@ class Result:
     answer: Answer
 
 
-Do = Literal["loosen", "shim", "tighten", "zero", "tap", "nod", "tilt", "pull pin", "close"]
+Do = Literal["loosen", "shim", "tighten", "zero", "tap", "close"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,12 +171,4 @@ class Learned:
     profile: Profile
 
 
-@dataclass(frozen=True, slots=True)
-class MachineChosen:
-    """The machine of the job is known: begin. ``made``: a new one, to be kept under its name."""
-
-    name: str
-    made: Profile | None = None
-
-
-Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned | MachineChosen
+Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from assistant.dialogue.machine import SHIMMED, Profile
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.state import ShimTrial, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
@@ -45,7 +45,13 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
         tolerance=profile.tolerance,
         tolerance_over=profile.tolerance_over,
         front_may_be=profile.front_may_be,
-        shim=_shimming(state, unit),
+        shim=Shimming(
+            span=profile.span,
+            stock=tuple(length(leaf) for leaf in profile.stock),
+            max_leaves=profile.max_leaves,
+            trials=tuple(_trial(trial, unit) for trial in state.trials),
+            fitted=length(state.shim),
+        ),
         noise=noise_of(profile),
         taps=tuple(
             TapTrial(length(tap.change), length(tap.before), length(tap.after))
@@ -53,19 +59,6 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
         ),
     )
     return solve(problem)
-
-
-def _shimming(state: State, unit: Unit) -> Shimming:
-    profile = state.profile
-    if profile.kind not in SHIMMED:
-        return Shimming()
-    return Shimming(
-        span=profile.span,
-        stock=tuple(Length.of(leaf, unit) for leaf in profile.stock),
-        max_leaves=profile.max_leaves,
-        trials=tuple(_trial(trial, unit) for trial in state.trials),
-        fitted=Length.of(state.shim, unit),
-    )
 
 
 def _trial(trial: ShimTrial, unit: Unit) -> Trial:

@@ -9,6 +9,7 @@ from assistant.dialogue.answering import answer
 from assistant.dialogue.asking import Out, ask, go, listen, tell
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import (
+    ClockSet,
     DeviceBack,
     DeviceLost,
     Effect,
@@ -21,7 +22,7 @@ from assistant.dialogue.messages import (
     Started,
     Tone,
 )
-from assistant.dialogue.phases import CALLED, Phase
+from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, State
 from grammar.meaning import Command, Meaning, Reading, Unclear
 
@@ -70,6 +71,8 @@ def step(state: State | None, event: Event) -> tuple[State, tuple[Effect, ...]]:
                 return state, ()
             said = prompts.TOO_LOUD if too_loud else prompts.QUIET_AGAIN
             return replace(state, too_loud=too_loud), (Say(said), listen(state))
+        case ClockSet():
+            return state, (Say(prompts.CLOCK_SET),)
         case _:
             assert_never(event)
 
@@ -139,7 +142,7 @@ def _doubtful(state: State, heard: Heard) -> Out:
         return after, (Tone("heard"), *effects)
     state = replace(state, half_heard=meaning, half_doubt=doubt)
     plain, meaning = replace(state, misses=0), heard.meaning
-    if isinstance(meaning, Reading) and meaning.signed and state.phase in CALLED:
+    if isinstance(meaning, Reading) and meaning.signed and state.phase in (Phase.SWEEP, Phase.TAP):
         others = [h.meaning for h in heard.alternatives if isinstance(h.meaning, Reading)]
         signed = [other for other in others if other.signed and other != meaning]
         candidates = (meaning, *dict.fromkeys(signed))[:3]

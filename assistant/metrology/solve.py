@@ -14,7 +14,6 @@ from assistant.metrology import cautions
 from assistant.metrology.answer import Answer, Notice
 from assistant.metrology.conformance import Region, scaled_tolerance
 from assistant.metrology.consistency import limits
-from assistant.metrology.heights import gain_of, in_heights
 from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
 from assistant.metrology.one_sweep import find, put_together, step_of
@@ -40,8 +39,6 @@ def solve(problem: Problem) -> Answer:
     Every `Problem` has an answer. Lengths of the answer are in `problem.unit`.
     """
     unit = problem.unit
-    # From here on the readings are heights of the table; what is told as called is turned back.
-    gain, as_read, problem = float(gain_of(problem)), problem, in_heights(problem)
     step = step_of(problem)
     found = tuple(find(problem, sweep) for sweep in problem.sweeps)
     main, together = found[0], put_together(problem, found)
@@ -52,11 +49,9 @@ def solve(problem: Problem) -> Answer:
     u_difference = difference_sd(problem.noise, unit, step)
     shim = shim_of(problem, plane, u_difference)
     pivot = pivot_over_radius(problem, u_difference)
-    sigma = reading_sd(problem.noise, unit, step)
-    bounds, bounds_read = limits(sigma), limits(sigma / abs(gain))
-    drifts = [None if one.drift is None else one.drift / gain for one in found]
+    bounds = limits(reading_sd(problem.noise, unit, step))
     warnings: list[Notice | None] = [
-        *(cautions.about_drift(drift, bounds_read, unit) for drift in drifts),
+        *(cautions.about_drift(one.drift, bounds, unit) for one in found),
         *(cautions.about_saddle(one.saddle, bounds, unit) for one in found),
         *(
             cautions.about_residuals(one.off_plane and one.saddle is None, one.plane, unit)
@@ -75,15 +70,15 @@ def solve(problem: Problem) -> Answer:
         right_minus_left=plane.right_minus_left,
         tilt=plane.tilt,
         high_bearing_deg=plane.high_bearing_deg,
-        mean=plane.mean / gain + 0.0,
+        mean=-plane.mean + 0.0 if problem.method == "gap" else plane.mean,
         saddle=main.saddle,
-        drift=drifts[0],
+        drift=main.drift,
         angle_arcsec=_over(problem, plane, _arcsec),
         mm_per_300mm=_over(problem, plane, lambda slope: 300 * slope),
         thou_per_foot=_over(problem, plane, lambda slope: 12000 * slope),
         residuals=main.plane.residuals,
         shim=shim,
-        tap=tap_of(as_read, plane, pivot, gain),
+        tap=tap_of(problem, plane, pivot),
         budget=budget,
         judgement=judgement,
         axial_slip=together.slip,
@@ -135,16 +130,14 @@ def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
     return plan_shim(plane.front_minus_back, response, stock, shim.max_leaves, fitted, u_difference)
 
 
-def tap_of(problem: Problem, plane: Plane, pivot: float, gain: float) -> Tap:
-    """The tap for this sweep, watched on the right; `problem` as read, the dial as called there."""
+def tap_of(problem: Problem, plane: Plane, pivot: float) -> Tap:
+    """The tap for this sweep, watched on the right; the dial as it was called there."""
     current: Length | None = next((r.value for r in problem.readings if r.station == "right"), None)
     return plan_tap(
         plane.right_minus_left,
-        plane.height_at(float(BEARING_OF["right"])) / gain
-        if current is None
-        else float(current.to(problem.unit)),
+        _reading_at_right(problem, plane) if current is None else float(current.to(problem.unit)),
         pivot,
-        gain=gain,
+        gap=problem.method == "gap",
     )
 
 
@@ -165,6 +158,12 @@ def pivot_over_radius(problem: Problem, u_difference: float) -> float:
     ]
     turn = learn_turn(told, taps, u_difference).value
     return pivot_of_turn(turn) if turn > 0 else told
+
+
+def _reading_at_right(problem: Problem, plane: Plane) -> float:
+    """What the dial would read there, by the plane."""
+    height = plane.height_at(float(BEARING_OF["right"]))
+    return -height if problem.method == "gap" else height
 
 
 def _over(problem: Problem, plane: Plane, of_slope: Callable[[float], float]) -> float | None:

@@ -1,4 +1,4 @@
-"""`sweepsay job`: list, show, report, trend, export, import.
+"""`sweepsay job`: list, show, report, trend, export, import, audio.
 
 Each function takes parsed arguments and text streams and returns the exit code; RecordError
 goes up to the one place that prints it. With ``as_json`` nothing but JSON goes to ``out``.
@@ -8,6 +8,7 @@ import json
 from pathlib import Path
 from typing import Literal, TextIO
 
+from assistant.records import kept_audio
 from assistant.records.export import MAX_EXPORT_BYTES, export_csv, export_json, import_job
 from assistant.records.faults import RecordError
 from assistant.records.history import History, history_of
@@ -105,6 +106,34 @@ def job_import(record: Path, source: Path, *, as_json: bool, out: TextIO, err: T
         out.write(json.dumps(_row_json(row)) + "\n")
     else:
         out.write(f"job {row.id} is in the record: {row.events} events\n")
+    return 0
+
+
+def audio_list(record: Path, job: str | None, *, as_json: bool, out: TextIO) -> int:
+    """The utterances that were kept as sound: of one job, or of all."""
+    found = kept_audio.kept(record, job)
+    if as_json:
+        out.write(json.dumps([kept_audio.as_row(each) for each in found]) + "\n")
+        return 0
+    for each in found:
+        out.write(
+            f"{each.job}  event {each.event:<5} {each.outcome:7} {each.seconds:5.1f} s  "
+            f"{each.words}\n"
+        )
+    if not found:
+        out.write("no audio is kept\n")
+    return 0
+
+
+def audio_delete(
+    record: Path, job: str, event: int | None, *, as_json: bool, out: TextIO
+) -> int:
+    """Delete the utterances of a job, or that of one event; what was understood stays."""
+    count = kept_audio.delete(record, job, event)
+    if as_json:
+        out.write(json.dumps({"job": job, "deleted": count}) + "\n")
+    else:
+        out.write(f"{count} utterances of job {job} are deleted; its record stays\n")
     return 0
 
 

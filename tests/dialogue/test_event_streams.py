@@ -12,6 +12,7 @@ from assistant.dialogue.asking import offer_now
 from assistant.dialogue.keys import KEYS
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
+    ClockSet,
     DeviceBack,
     DeviceLost,
     Event,
@@ -86,6 +87,7 @@ makers: st.SearchStrategy[Maker] = st.one_of(
     st.just(lambda _: DeviceBack(AT, "microphone")),
     st.booleans().map(lambda loud: lambda _: RoomNoise(AT, loud)),
     st.just(lambda _: Resumed(AT)),
+    st.just(lambda _: ClockSet(AT, -3600.0)),
 )
 
 streams = st.lists(makers, max_size=60)

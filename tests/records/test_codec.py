@@ -69,6 +69,7 @@ def test_decimals_keep_their_trailing_zeros_and_their_sign() -> None:
 def test_the_kind_of_every_event_is_fixed() -> None:
     """A record on disk names these: a class may be renamed only with a migration."""
     assert sorted(kind_of(cls) for cls in EVENT_CLASSES) == [
+        "clock_set",
         "device_back",
         "device_lost",
         "heard",

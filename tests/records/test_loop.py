@@ -74,7 +74,7 @@ def test_a_clock_that_goes_backwards_changes_no_order(tmp_path: Path) -> None:
         assert (loop.state.phase, loop.state.readings) == (before.phase, before.readings)
         loop.post(Heard("1999", loop.state.turn, "voice", "accept", "no", Command("no")))
     with Journal.open(path) as journal:
-        assert journal.events("job-1")[12] == Resumed("1999-12-31T23:59:59Z")
+        assert journal.events("job-1")[13] == Resumed("1999-12-31T23:59:59Z")
         assert [job.id for job in journal.jobs()] == ["job-1", "new-job"]
         assert [job.id for job in journal.unfinished()] == ["new-job"]
 

@@ -310,6 +310,17 @@ REPORT_FAILED: Final = "No report. The record is kept."
 RECORD_DAMAGED: Final = "The record is damaged. Check the last reading."
 """Part of the record could not be read; what could is used."""
 
+DISK_FULL: Final = "Not kept: disk full. Free space, say it again."
+DISK_READ_ONLY: Final = "Not kept: the disk is read-only."
+DISK_SLOW: Final = "The disk does not answer. Wait."
+"""The record waits for the disk; nothing is lost so far."""
+
+AUDIO_NOT_KEPT: Final = "No more audio is kept."
+"""The sound of an utterance could not be written; the record itself goes on."""
+
+CLOCK_SET: Final = "The clock was set. Readings keep their order."
+"""Times in the report may jump; the order of events does not depend on them."""
+
 NOT_KEPT: Final = "Not kept: the disk refuses. Say it again."
 """The record could not be written, so what was just said does not count."""
 
@@ -333,7 +344,18 @@ STILL_UNPLUGGED: Final = "Still unplugged, key out?"
 
 def device_lost(device: str) -> str:
     """A device stopped working; the rest carries on."""
-    return f"Lost the {device}. Keypad and typing work."
+    return f"Lost the {device}. {WORKS_YET[device]}"
+
+
+WORKS_YET: Final = {
+    "microphone": "Keypad and typing work.",
+    "recogniser": "Keypad and typing work.",
+    "speaker": "Prompts are on the screen.",
+    "voice": "Prompts are on the screen.",
+    "keypad": "Voice and typing work.",
+    "screen": "Voice and keypad work.",
+}
+"""What carries on without a device."""
 
 
 def device_back(device: str) -> str:

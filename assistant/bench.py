@@ -1,0 +1,375 @@
+"""The bench: microphone, speaker, screen and keys around the loop, each on its own thread.
+
+What happens when a device is missing or goes away is decided by the dialogue; here the
+devices are opened, watched and wired to one mailbox that only the loop's thread reads.
+"""
+
+import queue
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass
+from typing import TextIO, assert_never
+
+from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
+from assistant.devices.faults import DeviceFault
+from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
+from assistant.devices.lifeline import Lifeline
+from assistant.devices.lines import (
+    effect_json,
+    event_line,
+    event_of,
+    json_line,
+    say_line,
+)
+from assistant.devices.listener import Listener
+from assistant.devices.microphone import RATE, Microphone, Samples
+from assistant.devices.mouth import Mouth
+from assistant.devices.plain_screen import changes
+from assistant.devices.printer import Printer
+from assistant.devices.screen import Screen
+from assistant.devices.speaker import Speaker
+from assistant.devices.verify import judge
+from assistant.devices.watch import Stint, Watch
+from assistant.dialogue import prompts
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import (
+    Device,
+    DeviceBack,
+    DeviceLost,
+    Effect,
+    Event,
+    Heard,
+    KeyPressed,
+    Listen,
+    RoomNoise,
+    Say,
+    Tone,
+)
+from assistant.dialogue.view import View, view
+from assistant.records.codec import write_event
+from assistant.records.faults import RecordError
+from assistant.records.journal import Journal
+from assistant.records.kept_audio import keep
+from assistant.records.names import one_line
+from assistant.run import Loop
+from assistant.timekeeping import ClockWatch, now
+from assistant.wishes import Surroundings, Wishes
+from grammar.vocabulary import STATIONS
+
+FIRST_ATTEMPT_S = 5.0
+"""How long a device may take to open before the job begins without it."""
+
+LEVEL_S = 0.1
+"""How often the level meter moves while nothing happens."""
+
+SLOW_DISK_S = 3.0
+"""How long the record may take for one event before the person is told to wait."""
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """Put into the mailbox when the last source of input has ended."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """An utterance with its sound, which is kept only where that was asked for."""
+
+    event: Heard
+    samples: Samples
+
+
+Mail = Event | End | Spoken
+
+
+class Bench:
+    """The open devices and the loop. Made by ``run_live``; ``play`` runs the job."""
+
+    def __init__(
+        self,
+        profile: Profile,
+        journal: Journal,
+        wishes: Wishes,
+        make_recogniser: Callable[[], Recogniser],
+        stdin: TextIO,
+        stdout: TextIO,
+        stderr: TextIO,
+        surroundings: Surroundings | None = None,
+    ) -> None:
+        self.wishes = wishes
+        self.mailbox: queue.Queue[Mail] = queue.Queue()
+        self.loop = Loop(
+            journal, profile, self._perform, self._committed, wishes.remember,
+            problem=self.tell, clock_set=ClockWatch().set_by_s,
+        )  # fmt: skip
+        self._around = surroundings or Surroundings()
+        self._make_recogniser = make_recogniser
+        self._stdin, self._stdout = stdin, stdout
+        self._out = Printer(stdout, self.report("screen"))
+        self._err = Printer(stderr, lambda _: None)
+        self._duplex = HalfDuplex(headset=wishes.sound.headset)
+        self._mouth: Mouth | None = None
+        self._listener: Listener | None = None
+        self._lost: set[Device] = set()
+        self._screen: Screen | None = None
+        self._shown: View | None = None
+        self._microphone: Microphone | None = None
+        self._keeps_audio = wishes.keep_audio
+        self._spoken: Spoken | None = None
+        self._commit = Stint()
+        self._disk_waits = False
+        self._checks: list[Callable[[], None]] = [self._check_disk, self._out.check]
+
+    # -- opening -------------------------------------------------------------------------
+
+    def open(self, stack: ExitStack) -> None:
+        """Open what is wanted and there; say what is missing, printed and spoken."""
+        stack.enter_context(self._err)
+        stack.enter_context(self._out)
+        missing: list[DeviceFault] = []
+        if self.wishes.voice == "speaker":
+            self._try(missing, lambda: self._open_voice(stack))
+        if self.wishes.ears == "mic":
+            self._try(missing, lambda: self._open_ears(stack))
+        for fault in missing:
+            self._lost.add(fault.device)
+            self.tell(str(fault))
+            self.mailbox.put(DeviceLost(now(), fault.device, fault.reason))
+        if self._keeps_audio:
+            self.tell("what is said to it is kept as sound: 'sweepsay job audio' lists, deletes")
+        stack.enter_context(Watch(self._checks))
+
+    @staticmethod
+    def _try(missing: list[DeviceFault], open_: Callable[[], None]) -> None:
+        try:
+            open_()
+        except DeviceFault as fault:
+            missing.append(fault)
+
+    def open_screen(self, stdin: TextIO, stack: ExitStack) -> bool:
+        """Draw the job on a full screen, if this is a terminal; its keys come with it."""
+        try:
+            screen = Screen(
+                self.stroke, self.report("screen"), theme=self.wishes.theme, stdin=stdin,
+                stdout=self._stdout,
+            )  # fmt: skip
+        except DeviceFault as fault:
+            self.note(fault)
+            return False
+        self._screen = stack.enter_context(screen)
+        self._checks.append(screen.check)
+        return True
+
+    def _open_voice(self, stack: ExitStack) -> None:
+        sound, around = self.wishes.sound, self._around
+        voice = around.make_voice(sound.voice)
+        voice.prepare(_frequent())
+        speaker = Speaker(
+            around.library("speaker"), sound.speaker, self.report("speaker"), self._duplex,
+            patience=around.patience, clock=around.clock,
+        )  # fmt: skip
+        stack.enter_context(speaker)
+        self._mouth = Mouth(voice, speaker, self.report("voice"), sound.tones, sound.volume / 100)
+        self._checks.append(speaker.lifeline.check)
+        self._first_attempt(speaker.lifeline)
+
+    def _open_ears(self, stack: ExitStack) -> None:
+        around = self._around
+        microphone = Microphone(
+            around.library("microphone"), self.wishes.sound.microphone,
+            self.report("microphone"), self._duplex,
+            patience=around.patience, clock=around.clock,
+        )  # fmt: skip
+        self._microphone = stack.enter_context(microphone)
+        listener = Listener(
+            microphone,
+            lambda: Ears(self._make_recogniser(), judge),
+            self._heard,
+            self.report("recogniser"),
+            lambda loud: self.mailbox.put(RoomNoise(now(), loud)),
+        )
+        self._listener = stack.enter_context(listener)
+        self._checks += [microphone.lifeline.check, listener.check]
+        self._first_attempt(microphone.lifeline)
+
+    def _first_attempt(self, lifeline: Lifeline) -> None:
+        """Give it time to open; the reason why it did not is told by its report."""
+        if lifeline.wait_for_first_attempt(FIRST_ATTEMPT_S) is not None:
+            self.tell(lifeline.remedy)
+
+    def report(self, device: Device) -> Callable[[str | None], None]:
+        """What a device's watch is told: the reason when it is lost, None when it is back."""
+
+        def report(reason: str | None) -> None:
+            if reason is None:
+                self._lost.discard(device)
+                self.mailbox.put(DeviceBack(now(), device))
+            else:
+                self._lost.add(device)
+                self.tell(f"{device}: {reason}")
+                self.mailbox.put(DeviceLost(now(), device, reason))
+
+        return report
+
+    # -- input, from any thread ----------------------------------------------------------
+
+    def _heard(self, turn: int, utterance: Utterance) -> None:
+        self.mailbox.put(Spoken(heard_event(utterance, now(), turn), utterance.samples))
+
+    def key(self, name: str) -> None:
+        """A key was pressed: what is being said is cut off, and the key is answered."""
+        if self._mouth is not None:
+            self._mouth.cut_off()
+        state = self.loop.state
+        self.mailbox.put(KeyPressed(now(), state.turn if state else 0, name))
+
+    def line(self, text: str) -> None:
+        """A line was typed."""
+        state = self.loop.state
+        if state is not None:
+            self.mailbox.put(event_of(text, now(), state.turn, state.profile.scale))
+
+    def stroke(self, stroke: Stroke) -> None:
+        """Something came from the terminal's keyboard."""
+        match stroke:
+            case Key(name=name):
+                self.key(name)
+            case Line(text=text):
+                self.line(text)
+            case Talk():
+                self._push_to_talk()
+            case Interrupt() | EndOfInput():
+                self.end()
+            case _:
+                assert_never(stroke)
+
+    def _push_to_talk(self) -> None:
+        if self._mouth is not None:
+            self._mouth.cut_off()
+        if self._listener is not None:
+            self._listener.push_to_talk()
+
+    def end(self) -> None:
+        """No more will be typed."""
+        self.mailbox.put(End())
+
+    def note(self, fault: DeviceFault) -> None:
+        """A word for the curious about something that is not needed."""
+        if self.wishes.verbose:
+            self.tell(str(fault))
+
+    def tell(self, problem: str) -> None:
+        """Print a line about what is wrong, unless a screen would be drawn over; any thread."""
+        if self._screen is None or self._screen.failed:
+            self._err.line(f"sweepsay: {one_line(problem, 400)}")
+
+    @property
+    def hears(self) -> bool:
+        """Whether a microphone is being listened to."""
+        return self._listener is not None and not self._lost & {"microphone", "recogniser"}
+
+    # -- the loop ------------------------------------------------------------------------
+
+    def play(self) -> None:
+        """Open the job and work through the mailbox until it is closed, stopped or ended."""
+        self.loop.open_job()
+        self._draw()
+        while not self.loop.over:
+            try:
+                mail = self.mailbox.get(timeout=LEVEL_S)
+            except queue.Empty:
+                self._show_level()
+                continue
+            if isinstance(mail, End):
+                break
+            self.handle(mail)
+        if self._mouth is not None:
+            self._mouth.wait(8.0)
+
+    def handle(self, mail: Event | Spoken) -> None:
+        """Commit an event and do what follows from it; the loop's thread."""
+        self._spoken = mail if isinstance(mail, Spoken) else None
+        event = mail.event if isinstance(mail, Spoken) else mail
+        self._hush(event)
+        with self._commit.within(SLOW_DISK_S):
+            self.loop.post(event)
+        self._disk_waits = False
+        self._draw()
+
+    def _check_disk(self) -> None:
+        """A disk that does not answer holds up the loop's thread, so that the watch says it."""
+        if self._commit.overdue() and not self._disk_waits:
+            self._disk_waits = True
+            self.tell("the disk does not answer: check it; nothing that was read back is lost")
+            if self._mouth is not None:
+                self._mouth.say(prompts.DISK_SLOW)
+
+    def _hush(self, event: Event) -> None:
+        """An answer ends what is being said: a person who types ahead is not talked after."""
+        if self._mouth is not None and isinstance(event, Heard) and event.outcome != "reject":
+            self._mouth.cut_off()
+
+    def _draw(self) -> None:
+        state = self.loop.state
+        if state is None:
+            return
+        shown = view(state)
+        if self._screen is not None and not self._screen.failed:
+            self._screen.show(shown)
+        elif self._stdin.isatty() and not self.wishes.as_json:
+            for line in changes(self._shown, shown):
+                self._out.line(line)
+        self._shown = shown
+
+    def _show_level(self) -> None:
+        if self._screen is not None:
+            level = self._microphone.level_db if self._microphone is not None else None
+            speaking = self._mouth is not None and self._mouth.speaking()
+            self._screen.update(level_db=level, speaking=speaking, hears=self.hears)
+
+    def _committed(self, event: Event) -> None:
+        self._commit.ends()
+        if self.wishes.as_json:
+            self._out.line(event_line(write_event(event)))
+        spoken = self._spoken
+        if self._keeps_audio and spoken is not None and spoken.event is event:
+            self._keep_audio(spoken)
+
+    def _keep_audio(self, spoken: Spoken) -> None:
+        state = self.loop.state
+        if state is None or spoken.event.outcome == "reject" or not len(spoken.samples):
+            return
+        try:
+            keep(
+                self.loop.journal.path, state.job, self.loop.number, spoken.event, spoken.samples,
+                RATE,
+            )  # fmt: skip
+        except RecordError as error:
+            self._keeps_audio = False
+            self.tell(str(error))
+            self._perform(Say(prompts.AUDIO_NOT_KEPT))
+
+    def _perform(self, effect: Effect) -> None:
+        if self.wishes.as_json:
+            self._out.line(json_line(effect_json(effect, self.loop.profile.scale)))
+        match effect:
+            case Say(text=text):
+                silent = self.wishes.voice == "off" or self.wishes.as_json
+                if not silent and (self._screen is None or self._screen.failed):
+                    self._out.line(say_line(text))
+                if self._mouth is not None:
+                    self._mouth.say(text)
+            case Tone(name=name) if self._mouth is not None:
+                self._mouth.tone(name)
+            case Listen(turn=turn, offer=offer) if self._listener is not None:
+                self._listener.arm(turn, offer)
+            case _:
+                return
+
+
+def _frequent() -> list[str]:
+    """What is said in every job; with the stations' questions most prompts begin at once."""
+    fixed = [text for name, text in vars(prompts).items() if name.isupper()]
+    asked = [ask(station) for station in STATIONS for ask in (prompts.call, prompts.call_again)]
+    return [*asked, *(text for text in fixed if isinstance(text, str))]

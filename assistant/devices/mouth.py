@@ -1,0 +1,59 @@
+"""Voice and speaker together: prompts and tones to sound, with or without one of the two.
+
+What is said is the dialogue's business; that the text is also printed or shown, the shell's.
+"""
+
+from assistant.devices.faults import DeviceFault
+from assistant.devices.lifeline import Report
+from assistant.devices.speaker import Speaker
+from assistant.devices.tones import ToneName, ToneSet, tone
+from assistant.devices.voice import Voice
+
+TONE_RATE = 48_000
+
+
+class Mouth:
+    """Speaks through a speaker; ``report`` is told when the voice is lost and when it is back.
+
+    ``say`` may be called from any thread. A prompt that cannot be spoken is a tone, so that
+    the person looks where it is printed. ``volume``: of the tones, 0 to 1.
+    """
+
+    def __init__(
+        self, voice: Voice, speaker: Speaker, report: Report, tones: ToneSet = "soft",
+        volume: float = 1.0,
+    ) -> None:  # fmt: skip
+        self._voice, self._speaker, self._report = voice, speaker, report
+        self._tones, self._volume = tones, volume
+        self._lost = False
+
+    def say(self, text: str) -> None:
+        """Speak after what is being spoken; waits for the voice as long as its limit."""
+        try:
+            samples, rate = self._voice.synthesise(text)
+        except DeviceFault as fault:
+            if not self._lost:
+                self._lost = True
+                self._report(fault.reason)
+            self.tone("asked")
+            return
+        if self._lost:
+            self._lost = False
+            self._report(None)
+        self._speaker.play(samples, rate)
+
+    def tone(self, name: ToneName) -> None:
+        """A short answer before the voice."""
+        self._speaker.play(tone(name, TONE_RATE, self._tones, self._volume), TONE_RATE)
+
+    def cut_off(self) -> None:
+        """Stop what is being said."""
+        self._speaker.cut_off()
+
+    def speaking(self) -> bool:
+        """Whether something is still to be heard."""
+        return self._speaker.playing()
+
+    def wait(self, limit_s: float) -> None:
+        """Wait until it is all said."""
+        self._speaker.wait(limit_s)
