@@ -14,7 +14,7 @@ from assistant.devices.faults import DeviceFault
 from assistant.devices.model_faults import ModelError
 from assistant.devices.sound_settings import SettingsError
 from assistant.records.faults import RecordError
-from assistant.records.readings_file import ReadingsFileError
+from assistant.records.file_values import ReadingsFileError
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -93,15 +93,22 @@ def _solve(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace) -> int:
     from assistant.dialogue.machine import Profile
-    from assistant.records.machines import Shelf, load_profile, remember_noise
+    from assistant.records.machines import Shelf, remember_noise
     from assistant.records.places import default_profiles, default_record, default_settings
+    from assistant.which_machine import which_machine
 
-    profile = load_profile(arguments.machine) if arguments.machine else Profile()
     record = arguments.db or default_record()
     shelf = Shelf(default_profiles())
+    here = sys.stdin.isatty() and not arguments.json
+    profile, machines = which_machine(
+        arguments.machine, shelf, record, asks=arguments.ask, here=here
+    )
+
+    # The usual machine, which nobody named, has no file to keep anything in.
+    unnamed = machines is None and profile == Profile()
 
     def remember(learned: Profile) -> None:
-        if arguments.machine:
+        if not unnamed:
             remember_noise(shelf, learned)
 
     if arguments.ears == "text" and arguments.voice != "speaker":
@@ -110,7 +117,7 @@ def _run(arguments: argparse.Namespace) -> int:
         silent = arguments.voice == "off"
         return run_typed(
             profile, record, silent=silent, as_json=arguments.json, remember=remember,
-            stdin=sys.stdin, stdout=sys.stdout,
+            machines=machines, stdin=sys.stdin, stdout=sys.stdout,
         )  # fmt: skip
     from assistant.devices.model_store import find_model
     from assistant.hear import recogniser
@@ -129,6 +136,7 @@ def _run(arguments: argparse.Namespace) -> int:
         ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
         screen=arguments.screen and not arguments.json, theme=arguments.theme,
         as_json=arguments.json, sound=sound, keep_audio=arguments.keep_audio, remember=remember,
+        machines=machines,
     )  # fmt: skip
     return run_live(profile, record, wishes, lambda: recogniser(arguments.engine))
 
@@ -154,9 +162,7 @@ def _check(arguments: argparse.Namespace) -> int:
         record=arguments.db or default_record(),
         make_recogniser=lambda: recogniser("pocketsphinx"),
         judge=judge,
-        sound=with_given(
-            settings, microphone=arguments.microphone, speaker=arguments.speaker
-        ),
+        sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
         remembered=remembered,
         models=tuple(installed_names(models_folder())),
         sample=lambda: (SpeechBank(voices()[0]).say(said), said),

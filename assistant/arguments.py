@@ -40,6 +40,11 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _run(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("machine", nargs="?", metavar="MACHINE", help="a machine's profile")
+    parser.add_argument(
+        "--ask", action=argparse.BooleanOptionalAction, default=None,
+        help="ask first which machine it is, and about a new one "
+        "(default: in a terminal, when none is named and there is not just one)",
+    )  # fmt: skip
     parser.add_argument("--ears", choices=("mic", "text", "off"), default="mic")
     parser.add_argument("--voice", choices=("speaker", "text", "off"), default="speaker")
     parser.add_argument(
@@ -113,9 +118,7 @@ def _hear(parser: argparse.ArgumentParser) -> None:
 def _whole(least: int, most: int) -> Callable[[str], int]:
     def read(text: str) -> int:
         if not (text.isascii() and text.isdecimal() and least <= int(text[:9]) <= most):
-            raise argparse.ArgumentTypeError(
-                f"{text!r}: use a whole number from {least} to {most}"
-            )
+            raise argparse.ArgumentTypeError(f"{text!r}: use a whole number from {least} to {most}")
         return int(text)
 
     return read

@@ -5,11 +5,13 @@ devices are opened, watched and wired to one mailbox that only the loop's thread
 """
 
 import queue
+import time
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from typing import TextIO, assert_never
 
+from assistant.devices.bounce import Bounce
 from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
@@ -100,7 +102,7 @@ class Bench:
         self.wishes = wishes
         self.mailbox: queue.Queue[Mail] = queue.Queue()
         self.loop = Loop(
-            journal, profile, self._perform, self._committed, wishes.remember,
+            journal, profile, self._perform, self._committed, wishes.remember, wishes.machines,
             problem=self.tell, clock_set=ClockWatch().set_by_s,
         )  # fmt: skip
         self._around = surroundings or Surroundings()
@@ -111,6 +113,7 @@ class Bench:
         self._duplex = HalfDuplex(headset=wishes.sound.headset)
         self._mouth: Mouth | None = None
         self._listener: Listener | None = None
+        self._bounce = Bounce()
         self._lost: set[Device] = set()
         self._screen: Screen | None = None
         self._shown: View | None = None
@@ -224,6 +227,11 @@ class Bench:
         state = self.loop.state
         self.mailbox.put(KeyPressed(now(), state.turn if state else 0, name))
 
+    def pressed(self, name: str) -> None:
+        """A finger pressed a key: a slip changes nothing, and what is being said goes on."""
+        if self._bounce.counts(name, time.monotonic()):
+            self.key(name)
+
     def line(self, text: str) -> None:
         """A line was typed."""
         state = self.loop.state
@@ -234,7 +242,7 @@ class Bench:
         """Something came from the terminal's keyboard."""
         match stroke:
             case Key(name=name):
-                self.key(name)
+                self.pressed(name)
             case Line(text=text):
                 self.line(text)
             case Talk():

@@ -53,7 +53,7 @@ def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack:
     """A keypad of its own, single keys of a terminal, or lines of a pipe; as far as there."""
     if wishes.keypad:
         try:
-            stack.enter_context(InputDeviceKeys(bench.key, bench.report("keypad")))
+            stack.enter_context(InputDeviceKeys(bench.pressed, bench.report("keypad")))
         except DeviceFault as fault:
             # No keypad of its own is no loss: its keys then come through the terminal.
             bench.note(fault)

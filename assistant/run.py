@@ -4,12 +4,14 @@ Only that order lives here; what is heard and how an effect is performed is the 
 """
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import listen
+from assistant.dialogue.introducing import StartingPoint, begin
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     ClockSet,
@@ -19,6 +21,7 @@ from assistant.dialogue.messages import (
     Effect,
     Event,
     Learned,
+    MachineChosen,
     NewJob,
     Resumed,
     RoomNoise,
@@ -51,6 +54,20 @@ def new_job_id() -> str:
     return f"{datetime.now(UTC):%Y%m%d-%H%M%S}-{secrets.token_hex(2)}"
 
 
+@dataclass(frozen=True, slots=True)
+class Machines:
+    """Where machines come from when none was named.
+
+    ``known``: names, likeliest first; ``load`` gives the profile of one. ``kinds``: what a new
+    one may start from; ``keep`` writes it. Both raise RecordError.
+    """
+
+    known: Sequence[str]
+    kinds: Sequence[StartingPoint]
+    load: Callable[[str], Profile]
+    keep: Callable[[Profile], None]
+
+
 _HAPPENED = (DeviceLost, DeviceBack, RoomNoise, ClockSet)
 """Events that nobody can say again."""
 
@@ -60,7 +77,8 @@ class Loop:
 
     ``perform`` does an effect; ``committed`` is told of every event in the record. Use
     ``open_job`` first, then ``post``. ``remember`` keeps what was learned of the machine for
-    other jobs. ``problem`` prints what is wrong with the record, where it is spoken of in a
+    other jobs. With ``machines`` it is asked first which machine it is; of that nothing is in
+    the record. ``problem`` prints what is wrong with the record, where it is spoken of in a
     few words only. ``clock_set`` tells by how many seconds the clock was set since it was last
     asked. ``number`` is that of the event committed last. One thread only.
     """
@@ -72,6 +90,7 @@ class Loop:
         perform: Perform,
         committed: Committed | None = None,
         remember: Callable[[Profile], None] | None = None,
+        machines: Machines | None = None,
         clock: Clock = now,
         job_id: Callable[[], str] = new_job_id,
         problem: Problem = lambda _: None,
@@ -88,11 +107,22 @@ class Loop:
         self._perform = perform
         self._committed = committed
         self._remember = remember
+        self._machines = machines
         self._clock = clock
         self._job_id = job_id
 
     def open_job(self) -> None:
-        """Take up the machine's unfinished job if there is one, else begin a new one."""
+        """Take up the machine's unfinished job if there is one, else begin a new one.
+
+        Before that, ask which machine it is if that is not known.
+        """
+        if self._machines is not None:
+            self.state, effects = begin(self._machines.known, self._machines.kinds)
+            self._do("", effects)
+            return
+        self._open()
+
+    def _open(self) -> None:
         if self.journal.rescued is not None:
             self._problem(self.journal.rescued.text())
             self._perform(Say(prompts.RECORD_DAMAGED))
@@ -152,7 +182,12 @@ class Loop:
         if set_s < -CLOCK_STEP_S:
             self._owed.append(ClockSet(self._clock(), round(set_s, 1)))
 
-    def _commit_and_step(self, job: str, event: Event) -> bool:
+    def _commit_and_step(self, job: str, event: Event, *, silent: bool = False) -> bool:
+        if not job:
+            # Still being asked which machine it is: there is no job to record.
+            self.state, effects = step(self.state, event)
+            self._do(job, effects)
+            return True
         try:
             self.number = self.journal.append(job, event)
         except RecordError as error:
@@ -166,15 +201,45 @@ class Loop:
             self._committed(event)
         self.state, effects = step(self.state, event)
         keep_snapshot(self.journal, self.number, self.state)
+        if not silent:
+            self._do(job, effects)
+        return True
+
+    def _do(self, job: str, effects: Sequence[Effect]) -> None:
         for effect in effects:
             self._perform(effect)
+            if isinstance(effect, MachineChosen):
+                self._machine_chosen(effect)
             if isinstance(effect, Closed) and effect.finished:
                 self._finish(job)
             if isinstance(effect, Learned):
                 self._learned(effect.profile)
             if isinstance(effect, NewJob):
                 self._set_aside(job)
-        return True
+
+    def _machine_chosen(self, chosen: MachineChosen) -> None:
+        """Begin the job of this machine, or take it up again."""
+        machines, self._machines = self._machines, None
+        if machines is None:
+            raise RuntimeError("a machine was chosen, but nobody was asked")
+        if chosen.made is None:
+            self.profile = machines.load(chosen.name)
+        else:
+            self.profile = chosen.made
+            try:
+                machines.keep(chosen.made)
+            except RecordError as error:
+                self._problem(str(error))
+                self._perform(Say(prompts.NOT_REMEMBERED))
+        before = self.state
+        self._open()
+        if before is None or self.state is None:
+            return
+        for device in before.lost:
+            lost = DeviceLost(self._clock(), device, "lost before the job began")
+            self._commit_and_step(self.state.job, lost, silent=True)
+        if before.too_loud:
+            self._commit_and_step(self.state.job, RoomNoise(self._clock(), True), silent=True)
 
     def _learned(self, profile: Profile) -> None:
         self.profile = profile

@@ -20,7 +20,7 @@ from assistant.dialogue.messages import Effect, Event, Say
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
 from assistant.records.names import one_line
-from assistant.run import Loop
+from assistant.run import Loop, Machines
 from assistant.timekeeping import ClockWatch, now
 
 
@@ -30,6 +30,7 @@ def run_typed(
     *,
     silent: bool,
     remember: Callable[[Profile], None] | None = None,
+    machines: Machines | None = None,
     as_json: bool,
     stdin: TextIO,
     stdout: TextIO,
@@ -43,7 +44,7 @@ def run_typed(
 
     def perform(effect: Effect) -> None:
         if as_json:
-            print_line(stdout, json_line(effect_json(effect, profile.scale)))
+            print_line(stdout, json_line(effect_json(effect, loop.profile.scale)))
         elif isinstance(effect, Say) and not silent:
             print_line(stdout, say_line(effect.text))
 
@@ -57,7 +58,7 @@ def run_typed(
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(record))
         loop = Loop(
-            journal, profile, perform, committed, remember,
+            journal, profile, perform, committed, remember, machines,
             problem=problem, clock_set=ClockWatch().set_by_s,
         )  # fmt: skip
         loop.open_job()

@@ -12,13 +12,19 @@ from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speech_engine import VoiceSettings
 from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
+from assistant.run import Machines
 
 EarsKind = Literal["mic", "text", "off"]
 VoiceKind = Literal["speaker", "text", "off"]
 
+
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """What the person asked for on the command line."""
+    """How a job is played.
+
+    ``remember`` keeps what is learned of a machine. ``machines``: where they come from when
+    none was named.
+    """
 
     ears: EarsKind = "mic"
     voice: VoiceKind = "speaker"
@@ -30,6 +36,7 @@ class Wishes:
     verbose: bool = False
     keep_audio: bool = False
     remember: Callable[[Profile], None] | None = None
+    machines: Machines | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,5 +50,3 @@ class Surroundings:
     make_voice: Callable[[VoiceSettings], Voice] = Voice
     clock: Callable[[], float] = time.monotonic
     patience: Patience | None = None
-
-

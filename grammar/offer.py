@@ -14,7 +14,8 @@ class Offer:
     ``commands``: names, the one that carries the job on first. ``readings``: called
     numbers of the scale, with or without a sign. ``stations``: a station may be named.
     ``signs``: a bare "plus" or "minus" is an answer. ``shim``: "shim three above".
-    ``sizes``: the largest whole inches or millimetres that can be named, 0 for none.
+    ``sizes``: the largest whole inches or millimetres that can be named, their unit if one
+    likes, 0 for none.
     """
 
     scale: Scale
@@ -35,6 +36,8 @@ class Offer:
         match meaning:
             case Command(name=name):
                 return name in self.commands
+            case Reading(value=value, station=None, unit=None, signed=False) if self.sizes:
+                return 0 < value <= self.sizes
             case Reading(value=value, station=station, unit=unit):
                 in_scale = unit in ("tenth", "um") or self.scale.shows(value)
                 named = station is None or self.stations

@@ -139,7 +139,8 @@ def _shim(tokens: list[str], scale: Scale) -> Shim | None:
 
 
 def _size(tokens: list[str]) -> Size | None:
-    term: Term | None = BY_PHRASE.get(("unit", tokens[-1]))
+    # "in" and "mm" are only typed: a voice says the words.
+    term: Term | None = BY_PHRASE.get(("unit", tokens[-1])) or BY_NAME.get(tokens[-1])
     if term is None or term.name not in ("in", "mm") or len(tokens) < 2:
         return None
     value = _value(tokens[:-1])

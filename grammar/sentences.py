@@ -164,10 +164,12 @@ def _microns(scale: Scale, name: str) -> Node:
 
 
 def _size(largest: int) -> Node:
-    whole = Alt(tuple(_wholes(1, largest)), "size_whole")
+    """Whole numbers from 1, beyond a hundred in fives; a unit if one likes."""
+    beyond = [whole_words(value) for value in range(105, largest + 1, 5)]
+    whole = Alt((*_wholes(1, min(largest, 100)), *beyond), "size_whole")
     fraction = Opt(phrase_choice("size_fraction", ["and a half", "and a quarter"]))
     units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]
-    return Seq((whole, fraction, phrase_choice("size_unit", units)))
+    return Seq((whole, fraction, Opt(phrase_choice("size_unit", units))))
 
 
 def words_of(node: Node) -> frozenset[str]:

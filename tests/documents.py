@@ -120,7 +120,7 @@ def phases() -> str:
             for name, there in (
                 ("readings", row.readings),
                 ("shim", row.shim),
-                ("sizes", bool(row.sizes)),
+                ("sizes", any(row.sizes)),
                 ("loose", row.loose),
             )
             if there

@@ -11,6 +11,7 @@ from assistant.dialogue.messages import (
     KeyPressed,
     Learned,
     Listen,
+    MachineChosen,
     NewJob,
     Result,
     Say,
@@ -110,6 +111,8 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
             return {"effect": "new job"}
         case Learned(profile=profile):
             return {"effect": "learned", "machine": profile.name}
+        case MachineChosen(name=name, made=made):
+            return {"effect": "machine", "name": name, "new": made is not None}
         case _:
             assert_never(effect)
 

@@ -19,6 +19,7 @@ import platformdirs
 from assistant.devices import model_archive
 from assistant.devices.model_download import Patience, Progress, download, forget, not_stored
 from assistant.devices.model_faults import ModelError, NoRoom
+from assistant.devices.model_lock import installing
 
 __all__ = ["ModelError"]
 
@@ -145,30 +146,41 @@ def install(
 
     ``given``: the SHA-256 that the person expects, 64 hexadecimal digits. ``trial`` loads
     the unpacked model and raises ``ModelError`` if it is unfit. One that is there whole is
-    left as it is, a damaged one is replaced. Raises ``ModelError``; what was downloaded
-    stays for the next time, unless it is not what was expected.
+    left as it is, a damaged one is replaced. Raises ``ModelError``, also when another program
+    is installing it; what was downloaded stays for the next time, unless it is not what was
+    expected.
     """
     if given is not None and not re.fullmatch(r"[0-9a-fA-F]{64}", given):
         raise ModelError(f"{given!r} is no SHA-256: give its 64 hexadecimal digits")
     target = folder / model.name
-    expected, checked = _expected(model, folder, given)
     try:
         if _whole(target):
             return _already(model, folder, given)
         if target.exists() and not model_archive.has_model(target):
             raise ModelError(f"{target} is there and holds no model; move it away first")
         folder.mkdir(parents=True, exist_ok=True)
-        part = _part(folder, model.name)
-        download(model.url, part, progress, patience or Patience())
-        found = _sha256(part)
-        if expected is not None and found != expected:
-            forget(part)
-            raise ModelError(_mismatch(model, found, expected, checked))
-        _place(model.name, part, target, trial)
-        _note_down(folder, model.name, found)
-        forget(part)
+        with installing(folder, model.name):
+            if _whole(target):
+                return _already(model, folder, given)
+            return _install(model, folder, progress, given, trial, patience or Patience())
     except OSError as error:
         raise not_stored(Path(error.filename or folder), error) from error
+
+
+def _install(
+    model: Model, folder: Path, progress: Progress, given: str | None,
+    trial: Callable[[Path], None], patience: Patience,
+) -> Installed:  # fmt: skip
+    expected, checked = _expected(model, folder, given)
+    target, part = folder / model.name, _part(folder, model.name)
+    download(model.url, part, progress, patience)
+    found = _sha256(part)
+    if expected is not None and found != expected:
+        forget(part)
+        raise ModelError(_mismatch(model, found, expected, checked))
+    _place(model.name, part, target, trial)
+    _note_down(folder, model.name, found)
+    forget(part)
     return Installed(target, found, checked, fresh=True)
 
 

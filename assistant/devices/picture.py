@@ -7,6 +7,7 @@ fit is left out in this order: the picture of the table, what can be said, the l
 from dataclasses import dataclass
 
 from assistant.devices.large_text import COARSE, FINE, large, largest_scale, width
+from assistant.devices.legend_picture import legend_picture, legend_words
 from assistant.devices.palette import Role
 from assistant.devices.table_picture import TABLE_COLUMNS, TABLE_ROWS, table_picture
 from assistant.dialogue.view import Listening, View
@@ -24,9 +25,13 @@ HEARING: dict[Listening, str] = {
     "listening": "LISTENING",
     "standing by": "STANDING BY: say go ahead",
     "too loud": "TOO LOUD: use the keypad",
-    "no microphone": "NO MICROPHONE: use the keypad",
+    "no microphone": "NO MICROPHONE: keypad or typing",
     "closed": "CLOSED",
 }
+
+
+DEAF: frozenset[Listening] = frozenset({"too loud", "no microphone"})
+"""When nothing that is said is heard: the keys are shown in place of the words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +52,10 @@ def picture(view: View, moment: Moment, columns: int, rows: int, *, fine: bool =
     """The screen. ``fine``: block and line characters may be used, else plain ASCII."""
     columns, rows = max(1, columns), max(1, rows)
     head: list[Row] = [_header(view, moment, columns, fine)]
-    foot = _footer(view, moment, columns, rows)
+    beside = _shows_legend(view, columns, rows)
+    foot = _footer(view, moment, columns, rows, beside)
     left = rows - len(head) - len(foot)
-    middle = _middle(view, columns, left, fine) if left > 0 else []
+    middle = _middle(view, columns, left, fine, beside) if left > 0 else []
     made = [*head, *middle, *[[] for _ in range(left - len(middle))], *foot]
     return [_exactly(row, columns) for row in made[:rows]]
 
@@ -79,7 +85,8 @@ def _header(view: View, moment: Moment, columns: int, fine: bool) -> Row:
             state = "TYPED WORDS AND KEYPAD"
     level = meter(moment.level_db, fine) if view.listening == "listening" else ""
     right = len(state) + (len(level) + 1 if level else 0)
-    left = f"{view.machine}  sweep {view.sweep}  {view.phase}"
+    sweep = f"sweep {view.sweep}  " if view.sweep else ""
+    left = f"{view.machine}  {sweep}{view.phase}"
     room = columns - right - 2
     if room < 12:
         return [(role, state[:columns])]
@@ -89,16 +96,25 @@ def _header(view: View, moment: Moment, columns: int, fine: bool) -> Row:
     return row
 
 
-def _footer(view: View, moment: Moment, columns: int, rows: int) -> list[Row]:
+def _shows_legend(view: View, columns: int, rows: int) -> bool:
+    """Whether the keypad stands where the table will: while there is nothing to see of it."""
+    empty = all(each.mark == "missing" for each in view.stations)
+    room = columns >= SMALLEST_WITH_TABLE[0] and rows >= SMALLEST_WITH_TABLE[1]
+    return empty and bool(view.legend) and room
+
+
+def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -> list[Row]:
     """The step, the result, what can be said, what is wrong, the caution; by the room."""
     step: list[Row] = [[("strong", line)] for line in _wrapped(view.step, columns, 2)]
     found = f"Before: {view.result}" if view.result_is_old else view.result
     result: list[Row] = [[("text", _cut(found, columns))]] if view.result else []
     lost: list[Row] = (
-        [[("alert", _cut(f"lost: {', '.join(view.lost)}", columns))]] if view.lost else []
+        [[("alert", _cut(f"missing: {', '.join(view.lost)}", columns))]] if view.lost else []
     )
     words: list[Row] = [[("text", _cut(f"> {moment.words}", columns))]] if moment.words else []
     say = f"Say: {', '.join(view.offers)}" if view.offers else ""
+    if view.legend and (view.listening in DEAF or not moment.hears):
+        say = "" if beside else f"Keys: {legend_words(view.legend)}"
     offers: list[Row] = [[("quiet", line)] for line in _wrapped(say, columns, 2)]
     caution: list[Row] = [[("quiet", _cut(view.caution, columns))]]
     kept: list[Row] = []
@@ -108,19 +124,21 @@ def _footer(view: View, moment: Moment, columns: int, rows: int) -> list[Row]:
     return kept[: max(0, rows - 1)] or step[:1]
 
 
-def _middle(view: View, columns: int, rows: int, fine: bool) -> list[Row]:
-    """The large letters, with the table beside them or the stations below."""
+def _middle(view: View, columns: int, rows: int, fine: bool, beside: bool) -> list[Row]:
+    """The large letters, with the table or the keypad beside them, or the stations below."""
     fits = columns >= SMALLEST_WITH_TABLE[0] and rows >= TABLE_ROWS
     if fits:
         left = _large_part(view, columns - TABLE_COLUMNS - 2, rows, fine)
-        right = table_picture(view, fine)
+        right = legend_picture(view.legend) if beside else table_picture(view, fine)
         left += [[] for _ in range(max(len(left), len(right)) - len(left))]
         right += [[] for _ in range(len(left) - len(right))]
         return [
             [*_exactly(a, columns - TABLE_COLUMNS - 1), *b]
             for a, b in zip(left, right, strict=True)
         ]
-    stations = _stations_line(view, columns)
+    # Where the keypad would stand beside, nothing is known of the stations yet.
+    empty = all(each.mark == "missing" for each in view.stations)
+    stations = [] if empty else _stations_line(view, columns)
     if rows <= 1:
         return [stations][:rows]
     return [*_large_part(view, columns, rows - 1, fine), stations]
@@ -132,17 +150,21 @@ def _large_part(view: View, columns: int, rows: int, fine: bool) -> list[Row]:
         both = " ".join(part for part in (view.headline, view.number) if part)
         return [[("number", _cut(both, columns))]]
     if rows < SMALLEST_WITH_TWO and view.number:
-        label = f"{view.number_label}: {view.number}"
+        label = f"{_label(view)} {view.number}"
         line: Row = [("number", _cut(label, columns))]
         return [*_large_rows(view.headline, columns, rows - 1, "strong", fine), line]
     with_number = bool(view.number)
     headline_rows = min(rows, 10) if not with_number else max(1, (rows - 1) * 2 // 5)
     made = _large_rows(view.headline, columns, headline_rows, "strong", fine)
     if with_number:
-        above: Row = [("text", _cut(f"{view.number_label}:", columns))]
+        above: Row = [("text", _cut(_label(view), columns))]
         room = rows - len(made) - 1
         made += [above, *_large_rows(view.number, columns, min(room, 10), "number", fine)]
     return made[:rows]
+
+
+def _label(view: View) -> str:
+    return view.number_label + ("" if view.number_label.endswith("?") else ":")
 
 
 def _large_rows(text: str, columns: int, rows: int, role: Role, fine: bool) -> list[Row]:

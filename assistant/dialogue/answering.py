@@ -7,18 +7,27 @@ from typing import assert_never
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, ask, go, offer_now, tell
 from assistant.dialogue.correcting import shim_called, shim_done, tapped
+from assistant.dialogue.head_moves import head_command, moved
+from assistant.dialogue.introducing import answered
 from assistant.dialogue.judging import (
-    FRONT_BACK,
-    SIDES,
     advise,
     axes_words,
     correct,
+    correct_now,
     judge,
     tilt_words,
     uncertainty_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
-from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, is_weighty
+from assistant.dialogue.phases import (
+    CALLED,
+    EVERYWHERE,
+    INTRODUCTION,
+    TABLE,
+    Phase,
+    is_weighty,
+)
+from assistant.dialogue.prompts import introduction, machines
 from assistant.dialogue.settling import (
     settle_back,
     settle_begin,
@@ -26,7 +35,15 @@ from assistant.dialogue.settling import (
     settle_reading,
     settle_skip,
 )
-from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, AskSign, State
+from assistant.dialogue.state import (
+    FRONT_BACK,
+    SIDES,
+    AskCommand,
+    AskGoOn,
+    AskReading,
+    AskSign,
+    State,
+)
 from assistant.dialogue.sweeping import (
     correct_last,
     leave_as_is,
@@ -45,6 +62,8 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
     """What a clear utterance does: the open question first, then the phase."""
     if state.pending is not None:
         return _answer_pending(state, meaning, heard)
+    if state.phase in INTRODUCTION and not isinstance(meaning, Command):
+        return answered(state, meaning) or refuse(state, heard.words)
     match meaning:
         case Command(name=name):
             return command(state, name, heard)
@@ -76,7 +95,7 @@ def reading(state: State, called: Reading, heard: Heard) -> Out:
     """A called number, by phase; refused with the reason while it could not be true."""
     row = TABLE[state.phase]
     match state.phase:
-        case Phase.SWEEP | Phase.TAP:
+        case phase if phase in CALLED:
             if not called.signed and state.profile.method == "indicator":
                 return _ask_sign(state, called, heard)
             if called.doubtful_unit:
@@ -109,6 +128,8 @@ def _take(state: State, called: Reading, heard: Heard) -> Out:
     settled = replace(state, pending=None)
     if state.phase is Phase.TAP:
         return tapped(settled, called)
+    if state.phase in (Phase.MOVE, Phase.CLAMP):
+        return moved(settled, called)
     return take(settled, called, heard, judge)
 
 
@@ -230,6 +251,8 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
 
 
 def _phase_command(state: State, name: str, heard: Heard) -> Out:
+    if state.phase in INTRODUCTION:
+        return answered(state, Command(name)) or refuse(state, heard.words)
     match state.phase, name:
         case Phase.UNPLUGGED, "yes":
             return go(state, Phase.KEY_OUT)
@@ -242,7 +265,8 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
         case Phase.TABLE_HELD, "yes":
             return go(state, Phase.SETUP, prompts.BY_HAND_ONLY)
         case Phase.TABLE_HELD, "no":
-            return ask(state, prompts.HOLD_TABLE_FIRST)
+            head = state.profile.kind == "head"
+            return ask(state, machines.HOLD_HEAD_FIRST if head else prompts.HOLD_TABLE_FIRST)
         case Phase.SETUP, "yes":
             return go(state, Phase.LOCK)
         case Phase.SETUP, "no":
@@ -287,6 +311,10 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return go(state, Phase.TAP_LOCK)
         case Phase.CLOSE, "done":
             return _close(state)
+        case Phase.PIN, "done":
+            return correct_now(replace(state, pin_out=True), "")
+        case ((Phase.SNUG_UP | Phase.MOVE | Phase.CLAMP), _):
+            return head_command(state, name) or refuse(state, heard.words)
         case _:
             return refuse(state, heard.words)
 
@@ -326,6 +354,8 @@ def _disregard(state: State, heard: Heard) -> Out:
 
 def status(state: State) -> str:
     """Where the job is, in one breath."""
+    if state.phase in INTRODUCTION:
+        return introduction.STATUS
     last = state.as_left
     words = prompts.status(
         Decimal(state.sweep_number),
@@ -339,7 +369,7 @@ def status(state: State) -> str:
 def help_words(state: State) -> str:
     """What can be said now."""
     offer = offer_now(state)
-    number = prompts.number_hint(state.awaited()) if offer.readings else ""
+    number = prompts.number_hint(state.awaited()) if offer.readings or offer.sizes else ""
     if offer.shim:
         number = prompts.SHIM_HINT
     # Whoever hears this has found "help".

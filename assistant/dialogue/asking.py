@@ -1,11 +1,14 @@
 """Asking: a state to the question it is waiting on, and to what is listened for."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import count_name, size_words, tolerance_words
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
+from assistant.dialogue.prompts import introduction, machines
 from assistant.dialogue.state import (
     SETTLED_AT,
     AskCommand,
@@ -14,6 +17,7 @@ from assistant.dialogue.state import (
     AskSign,
     State,
 )
+from grammar.numerals import number_words
 from grammar.offer import Offer
 from grammar.vocabulary import STATIONS, Station
 
@@ -102,12 +106,23 @@ def question(state: State) -> str:
 def _phase_question(state: State) -> str:
     profile = state.profile
     match state.phase:
+        case Phase.WHICH | Phase.KIND:
+            return introduction.machine(_machine_asked(state))
+        case Phase.DIAL_UNIT:
+            return introduction.INCH
+        case Phase.DIAL_REACH:
+            number = number_words(Decimal(profile.scale.reach))
+            return introduction.reach(number, count_name(profile.scale))
+        case Phase.SWEEP_SIZE:
+            return introduction.sweep(size_words(profile.sweep_diameter, profile.scale))
+        case Phase.SQUARENESS:
+            return introduction.tolerance(tolerance_words(profile))
         case Phase.UNPLUGGED:
             return prompts.UNPLUGGED
         case Phase.KEY_OUT:
             return prompts.KEY_OUT
         case Phase.TABLE_HELD:
-            return prompts.TABLE_HELD
+            return machines.HEAD_HELD if _is_head(profile) else prompts.TABLE_HELD
         case Phase.SETUP:
             return prompts.set_up(size_words(profile.sweep_diameter, profile.scale),
                                   tolerance_words(profile))  # fmt: skip
@@ -116,7 +131,7 @@ def _phase_question(state: State) -> str:
         case Phase.TOLERANCE:
             return prompts.tolerance(count_name(profile.scale))
         case Phase.LOCK:
-            return prompts.LOCK
+            return machines.LOCK_HEAD if _is_head(profile) else prompts.LOCK
         case Phase.SURFACE:
             return prompts.SURFACE
         case Phase.RELOCK:
@@ -149,10 +164,24 @@ def _phase_question(state: State) -> str:
             return prompts.tap(_watched(state), step.change < 0, step.dial_target)
         case Phase.TAP_LOCK:
             return prompts.TAP_LOCK
+        case Phase.PIN:
+            return machines.PIN_OUT
+        case Phase.SNUG_UP | Phase.MOVE | Phase.CLAMP:
+            return _moving_question(state)
         case Phase.CLOSE:
             return prompts.CLOSE
         case Phase.CLOSED:
             return ""
+
+
+def _machine_asked(state: State) -> str:
+    """The machine that is known, or the kind, which the introduction has come to."""
+    about = state.introduction
+    if about is None:
+        return state.profile.name
+    if state.phase is Phase.WHICH:
+        return about.known[about.at]
+    return about.kinds[about.at][0].name
 
 
 def _station_question(state: State) -> str:
@@ -165,8 +194,35 @@ def _station_question(state: State) -> str:
     return prompts.call(station)
 
 
+def _moving_question(state: State) -> str:
+    step, watch = (state.plan.step if state.plan else None), _watched(state)
+    head = _is_head(state.profile)
+    if state.phase is Phase.CLAMP:
+        return machines.clamp_head(watch) if head else machines.clamp_table(watch)
+    if state.phase is Phase.SNUG_UP:
+        if not head:
+            return prompts.ease(watch)
+        return machines.NOD_SNUG if watch == "front" else machines.TILT_SNUG
+    target = (step.dial_target if step else None) or Decimal(0)
+    falls = ((step.change if step else None) or Decimal(0)) < 0
+    if not head:
+        return prompts.tap(watch, falls, target)
+    # The dial falls where the head goes up.
+    return (machines.nod if watch == "front" else machines.tilt)(falls, target)
+
+
+def _is_head(profile: Profile) -> bool:
+    return profile.kind == "head"
+
+
 def _watched(state: State) -> Station:
     return (state.plan.step.station if state.plan else None) or "right"
+
+
+def _clamp(state: State) -> str:
+    if not _is_head(state.profile):
+        return "table lock"
+    return "nod bolts" if _watched(state) == "front" else "head bolts"
 
 
 def phase_step(state: State) -> Step | None:
@@ -174,13 +230,20 @@ def phase_step(state: State) -> Step | None:
     plan = state.plan.step if state.plan else None
     match state.phase:
         case Phase.LOCK:
-            return Step("tighten", what="table, column and quill")
+            what = "knee, saddle, table, quill and head" if _is_head(state.profile) else ""
+            return Step("tighten", what=what or "table, column and quill")
         case Phase.ZERO:
             return Step("zero", station=FIRST)
         case Phase.LOOSEN:
             return Step("loosen", what="tilt bolt")
-        case Phase.SHIM | Phase.TAP:
+        case Phase.SHIM | Phase.TAP | Phase.MOVE:
             return plan
+        case Phase.PIN:
+            return Step("pull pin", what="locating pin")
+        case Phase.SNUG_UP:
+            return Step("loosen", what=_clamp(state), station=_watched(state))
+        case Phase.CLAMP:
+            return Step("tighten", what=_clamp(state), station=_watched(state))
         case Phase.TIGHTEN:
             return Step("tighten", what="tilt bolt and locks")
         case Phase.EASE:

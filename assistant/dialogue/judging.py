@@ -7,10 +7,14 @@ from math import hypot, sqrt
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import amount, rounded, tolerance_words
 from assistant.dialogue.asking import Out, go
+from assistant.dialogue.head_planning import MOVES, begin, next_move, taught
 from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import machines
 from assistant.dialogue.reckoning import answer_of
 from assistant.dialogue.state import (
+    FRONT_BACK,
+    SIDES,
     Plan,
     ShimTrial,
     State,
@@ -23,9 +27,6 @@ from assistant.metrology.response import Step as TrialStep
 from assistant.metrology.trial_check import check_step
 from assistant.metrology.uncertainty import Budget, Source
 from grammar.vocabulary import Station
-
-FRONT_BACK = "front to back"
-SIDES = "side to side"
 
 SOURCES: dict[Source, str] = {
     "surface": "the surface",
@@ -87,8 +88,17 @@ def correct(state: State, said: str, *effects: Result) -> Out:
     if plan is None:
         word = _why_no_step(state, answer)
         return go(replace(state, plan=None), Phase.DECIDE, f"{said} {word}", *effects)
-    phase = Phase.LOOSEN if plan.kind == "shim" else Phase.EASE
-    return go(replace(state, plan=plan), phase, said, *effects)
+    return correct_now(replace(state, plan=plan), said, *effects)
+
+
+def correct_now(state: State, said: str, *effects: Result) -> Out:
+    """Begin the correction that is planned; a locating pin comes out before the first."""
+    if state.profile.kind == "pinned" and not state.pin_out:
+        return go(state, Phase.PIN, said, *effects)
+    kind = state.plan.kind if state.plan else ""
+    if kind in MOVES:
+        return go(replace(state, moving=begin(state)), Phase.SNUG_UP, said, *effects)
+    return go(state, Phase.LOOSEN if kind == "shim" else Phase.EASE, said, *effects)
 
 
 def _why_no_step(state: State, answer: Answer | None) -> str:
@@ -133,8 +143,11 @@ def axes_words(answer: Answer) -> str:
 def next_plan(state: State, answer: Answer) -> Plan | None:
     """The correction to make: the one that alone ends the job, else the shim first.
 
-    The shim goes first because loosening the tilt bolt disturbs the sides, too.
+    The shim goes first because loosening the tilt bolt disturbs the sides, too. A head or a
+    free table is moved on either axis instead.
     """
+    if state.profile.kind in ("head", "free"):
+        return next_move(state, answer)
     shim = _shim_plan(state, answer)
     tap = _tap_plan(state, answer)
     if shim is None or tap is None:
@@ -200,6 +213,8 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
     plan, before = state.plan, state.as_left
     if plan is None or before is None:
         return state, ""
+    if plan.kind in MOVES:
+        return _learn_move(state, plan, before, answer)
     if plan.kind == "tap":
         return _learn_tap(state, plan, before, answer)
     if state.shim == plan.shim_before:
@@ -239,6 +254,24 @@ def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tupl
     if not change:
         return state, words
     return replace(state, taps=(*state.taps, TapDone(change, was, now))), words
+
+
+def _learn_move(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
+    """A move of head or table: what it did to the difference, for what the dial did."""
+    front = plan.kind == "nod"
+    part = answer.budget.front_minus_back if front else answer.budget.right_minus_left
+    was, expected, now = (
+        (before.front_minus_back, plan.expected_fb, answer.front_minus_back)
+        if front
+        else (before.right_minus_left, plan.expected_rl, answer.right_minus_left)
+    )
+    moved = state.moving.reading is not None or state.moving.tight is not None
+    noise = 2 * sqrt(2) * part.u
+    if moved and abs(was - expected) > 2 * noise and abs(was - now) <= noise:
+        # Not a move: learnt from, it would ask for one many times too far.
+        return state, machines.MOVE_NOT_HELD
+    learnt = replace(state, moving=taught(state, plan, before, answer))
+    return learnt, _lesson_words(expected, now, part.u, was) if moved else ""
 
 
 def _lesson_words(expected: float, got: float, u: float, before: float) -> str:

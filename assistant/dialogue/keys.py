@@ -9,7 +9,7 @@ from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskSign, State
 from grammar.meaning import Command, Meaning, Place, Reading, Shim, Sign, SignName, Unclear
 from grammar.parse import parse
-from grammar.vocabulary import TERM_OF_KEY
+from grammar.vocabulary import BY_NAME, TERM_OF_KEY
 
 KEYS: tuple[str, ...] = (*"0123456789", ".", "+", "-", "*", "/", "enter")
 """The keys that are used; Num Lock, the seventeenth, changes nothing."""
@@ -83,8 +83,27 @@ def _sign_answer(state: State, key: str) -> Meaning | None:
     if isinstance(state.pending, AskSign):
         return Sign(name)
     offer = offer_now(state)
-    refuses = state.pending is not None or ("no" in offer.commands and not offer.readings)
+    # Where numbers have no sign, minus alone can only be meant as no.
+    signs = offer.readings and offer.stations
+    refuses = state.pending is not None or ("no" in offer.commands and not signs)
     return Command("no") if key == "-" and refuses else None
+
+
+def legend(state: State) -> tuple[tuple[str, str], ...]:
+    """The keys that do something now and what they do, the one that carries on first."""
+    offer = offer_now(state)
+    rows: dict[str, str] = {}
+    if _takes_numbers(state):
+        signs = offer.readings and offer.stations
+        rows["0-9 . + -" if signs else "0-9 ."] = "number, Enter"
+    if offer.signs:
+        rows |= {"+": "plus", "-": "minus"}
+    for name in offer.commands:
+        key = BY_NAME[name].key
+        label = "Enter" if key == "enter" else " ".join(key)
+        # One key may stand for several commands: the first that is offered is meant.
+        rows.setdefault(label, BY_NAME[name].says[0])
+    return tuple(rows.items())
 
 
 def _takes_numbers(state: State) -> bool:

@@ -10,6 +10,17 @@ from grammar.scale import Scale
 
 Method = Literal["indicator", "gap"]
 
+Kind = Literal["bolted", "pinned", "free", "head"]
+"""How a machine is set square.
+
+``bolted``: the table hangs on a tilt bolt, a shim beside it sets it front to back, taps side
+to side. ``pinned``: the same with a locating pin that comes out first. ``free``: the table is
+tapped both ways. ``head``: the spindle's head nods and tilts.
+"""
+
+SHIMMED: tuple[Kind, ...] = ("bolted", "pinned")
+"""The kinds that are set by a shim at a tilt bolt."""
+
 INCH_STOCK: tuple[Decimal, ...] = tuple(
     Decimal(text)
     for text in ("1.5", "2", "3", "4", "5", "6", "7", "8", "9", "10", "12", "15", "20", "25")
@@ -36,6 +47,8 @@ class Profile:
     measured at this machine counts instead where it is there: ``surface``, readings about
     one spot; ``relock``, readings at the right, each after unlocking and locking again;
     ``lock_pull``, how far the reading there goes from snug to hard. In counts.
+    ``kind`` is how it is set; ``nod_offset`` is how far behind the spindle axis a head nods
+    (or a free table turns front to back).
     """
 
     name: str = "drill press"
@@ -54,3 +67,5 @@ class Profile:
     surface: tuple[Decimal, ...] = ()
     relock: tuple[Decimal, ...] = ()
     lock_pull: Decimal | None = None
+    kind: Kind = "bolted"
+    nod_offset: Length = field(default_factory=lambda: parse_length("0 in", "in"))

@@ -130,7 +130,7 @@ class Result:
     answer: Answer
 
 
-Do = Literal["loosen", "shim", "tighten", "zero", "tap", "close"]
+Do = Literal["loosen", "shim", "tighten", "zero", "tap", "nod", "tilt", "pull pin", "close"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,4 +171,12 @@ class Learned:
     profile: Profile
 
 
-Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned
+@dataclass(frozen=True, slots=True)
+class MachineChosen:
+    """The machine of the job is known: begin. ``made``: a new one, to be kept under its name."""
+
+    name: str
+    made: Profile | None = None
+
+
+Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned | MachineChosen

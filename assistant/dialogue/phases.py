@@ -15,6 +15,12 @@ from grammar.scale import Scale
 class Phase(StrEnum):
     """Where the job is. The value is what the record and ``listen`` effects show."""
 
+    WHICH = "which machine"
+    KIND = "kind of machine"
+    DIAL_UNIT = "dial unit"
+    DIAL_REACH = "dial range"
+    SWEEP_SIZE = "size of sweep"
+    SQUARENESS = "squareness"
     UNPLUGGED = "unplugged"
     KEY_OUT = "key out"
     TABLE_HELD = "table held"
@@ -35,6 +41,10 @@ class Phase(StrEnum):
     EASE = "ease"
     TAP = "tap"
     TAP_LOCK = "tap lock"
+    PIN = "locating pin"
+    SNUG_UP = "snug up"
+    MOVE = "move"
+    CLAMP = "clamp"
     CLOSE = "close"
     CLOSED = "closed"
 
@@ -45,27 +55,39 @@ class Row:
 
     ``commands``: the phase's own, the one that carries the job on first. ``readings``:
     called numbers are listened for, be it only to say why they cannot be taken yet.
-    ``loose``: the table is free to move here. ``back``: where "disregard" goes.
+    ``sizes``: the largest whole number that is called without a sign, in inches and at a
+    metric dial. ``loose``: the table is free to move here. ``back``: where "disregard" goes.
     """
 
     commands: tuple[str, ...]
     readings: bool = False
     stations: bool = True
     shim: bool = False
-    sizes: int = 0
+    sizes: tuple[int, int] = (0, 0)
     loose: bool = False
     back: Phase | None = None
 
+
+CALLED: tuple[Phase, ...] = (Phase.SWEEP, Phase.TAP, Phase.MOVE, Phase.CLAMP)
+"""Phases in which a reading with its sign is called at a station that is known."""
 
 EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop")
 """Commands that every open phase offers after its own."""
 
 TABLE: dict[Phase, Row] = {
+    Phase.WHICH: Row(("yes", "no")),
+    Phase.KIND: Row(("yes", "no")),
+    Phase.DIAL_UNIT: Row(("yes", "no", "disregard"), back=Phase.KIND),
+    Phase.DIAL_REACH: Row(("yes", "no", "disregard"), sizes=(100, 100), back=Phase.DIAL_UNIT),
+    Phase.SWEEP_SIZE: Row(("yes", "no", "disregard"), sizes=(40, 600), back=Phase.DIAL_REACH),
+    Phase.SQUARENESS: Row(
+        ("yes", "no", "disregard"), readings=True, stations=False, back=Phase.SWEEP_SIZE
+    ),
     Phase.UNPLUGGED: Row(("yes", "no")),
     Phase.KEY_OUT: Row(("yes", "no", "disregard"), back=Phase.UNPLUGGED),
     Phase.TABLE_HELD: Row(("yes", "no", "disregard"), back=Phase.KEY_OUT),
     Phase.SETUP: Row(("yes", "no", "disregard"), back=Phase.TABLE_HELD),
-    Phase.DIAMETER: Row(("skip", "disregard"), sizes=40, back=Phase.SETUP),
+    Phase.DIAMETER: Row(("skip", "disregard"), sizes=(40, 600), back=Phase.SETUP),
     Phase.TOLERANCE: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER),
     Phase.LOCK: Row(("locked", "settle", "disregard"), readings=True, loose=True, back=Phase.SETUP),
     Phase.SURFACE: Row(("done", "skip", "disregard"), readings=True, back=Phase.LOCK),
@@ -81,15 +103,31 @@ TABLE: dict[Phase, Row] = {
     Phase.EASE: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
     Phase.TAP: Row(("done", "disregard"), readings=True, loose=True, back=Phase.EASE),
     Phase.TAP_LOCK: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.TAP),
+    Phase.PIN: Row(("done", "disregard"), loose=True, back=Phase.SWEEP),
+    Phase.SNUG_UP: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
+    Phase.MOVE: Row(("done", "disregard"), readings=True, loose=True, back=Phase.SNUG_UP),
+    Phase.CLAMP: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.MOVE),
     Phase.CLOSE: Row(("done", "disregard"), back=Phase.SWEEP),
     Phase.CLOSED: Row(()),
 }
 
 
+INTRODUCTION: frozenset[Phase] = frozenset(
+    {
+        Phase.WHICH,
+        Phase.KIND,
+        Phase.DIAL_UNIT,
+        Phase.DIAL_REACH,
+        Phase.SWEEP_SIZE,
+        Phase.SQUARENESS,
+    }
+)
+"""Before a job, when no machine was named; none of it is in the record."""
+
 WEIGHTY: dict[str, tuple[Phase, ...]] = {
     "stop": tuple(Phase),
     "finish": tuple(phase for phase in Phase if phase is not Phase.DECIDE),
-    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE),
+    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE, Phase.SNUG_UP),
 }
 """Commands that end something, and where they are asked before they are done."""
 
@@ -108,5 +146,5 @@ def offer(phase: Phase, scale: Scale) -> Offer:
         readings=row.readings,
         stations=row.stations,
         shim=row.shim,
-        sizes=row.sizes,
+        sizes=row.sizes[scale.system == "mm"],
     )

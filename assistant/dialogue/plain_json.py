@@ -48,6 +48,6 @@ def step_json(step: Step, scale: Scale) -> dict[str, Json]:
         row |= {"place": step.place, "total": number(step.total), "leaves": leaves}
     if step.station is not None:
         row["station"] = step.station
-    if step.do == "tap":
+    if step.do in ("tap", "nod", "tilt"):
         row |= {"change": number(step.change), "dial_target": number(step.dial_target)}
     return row

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from assistant.dialogue.machine import Profile
+from assistant.dialogue.machine import SHIMMED, Profile
 from assistant.dialogue.state import ShimTrial, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
@@ -45,13 +45,7 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
         tolerance=profile.tolerance,
         tolerance_over=profile.tolerance_over,
         front_may_be=profile.front_may_be,
-        shim=Shimming(
-            span=profile.span,
-            stock=tuple(length(leaf) for leaf in profile.stock),
-            max_leaves=profile.max_leaves,
-            trials=tuple(_trial(trial, unit) for trial in state.trials),
-            fitted=length(state.shim),
-        ),
+        shim=_shimming(state, unit),
         noise=noise_of(profile),
         taps=tuple(
             TapTrial(length(tap.change), length(tap.before), length(tap.after))
@@ -59,6 +53,19 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
         ),
     )
     return solve(problem)
+
+
+def _shimming(state: State, unit: Unit) -> Shimming:
+    profile = state.profile
+    if profile.kind not in SHIMMED:
+        return Shimming()
+    return Shimming(
+        span=profile.span,
+        stock=tuple(Length.of(leaf, unit) for leaf in profile.stock),
+        max_leaves=profile.max_leaves,
+        trials=tuple(_trial(trial, unit) for trial in state.trials),
+        fitted=Length.of(state.shim, unit),
+    )
 
 
 def _trial(trial: ShimTrial, unit: Unit) -> Trial:

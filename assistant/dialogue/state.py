@@ -1,14 +1,18 @@
 """The state of a job: frozen data, rebuilt at any time by folding its events."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
+from assistant.dialogue.findings import Moving
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Step
+from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
 from grammar.meaning import Command, Hypothesis, Meaning, Place, Reading
 from grammar.vocabulary import STATIONS, Station
+
+FRONT_BACK = "front to back"
+SIDES = "side to side"
 
 SETTLED_AT: Station = "right"
 """Where relocking and the pull of the lock are read: a side moves with both tilts."""
@@ -102,8 +106,9 @@ class TapDone:
 class Plan:
     """The correction being made and what it should do.
 
-    ``kind`` is "shim" or "tap". ``expected_fb``, ``expected_rl``: predicted front minus
-    back and right minus left after it, in counts. ``shim_before``: the signed total before.
+    ``kind`` is "shim", "tap", "nod" or "tilt". ``expected_fb``, ``expected_rl``: predicted
+    front minus back and right minus left after it, in counts. ``shim_before``: the signed
+    total before.
     """
 
     kind: str
@@ -128,11 +133,26 @@ class Sweep:
     plan_before: Plan | None = None
     trials_before: tuple[ShimTrial, ...] = ()
     taps_before: tuple[TapDone, ...] = ()
+    moving_before: Moving = field(default_factory=Moving)
 
     @property
     def usable(self) -> bool:
         """Whether the answer may be built on."""
         return not self.refused
+
+
+@dataclass(frozen=True, slots=True)
+class Introduction:
+    """Which machine it is, while that is being asked.
+
+    ``known``: the names of machines that have a file, likeliest first. ``kinds``: what a new
+    one may start from, each with an inch dial and with a metric one. ``at``: the one of
+    either that is asked about.
+    """
+
+    known: tuple[str, ...] = ()
+    kinds: tuple[tuple[Profile, Profile], ...] = ()
+    at: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +166,8 @@ class State:
     ``recheck``: stations that were read again because they did not fit, so that the same
     one is not asked for ever. ``half_heard``: what was heard last and not surely, and the
     doubt that all hearings of it leave, 0 to 1. ``entry``: keys typed and not yet entered.
+    ``pin_out``: the locating pin, where there is one, was taken out. ``moving``: axes that
+    are set by moving the head or a free table.
     """
 
     job: str
@@ -170,12 +192,15 @@ class State:
     half_doubt: float = 1.0
     entry: str = ""
     too_loud: bool = False
-    lost: tuple[str, ...] = ()
+    lost: tuple[Device, ...] = ()
     last_said: str = ""
     stopped: bool = False
     settling: tuple[Decimal, ...] = ()
     axis_left_out: tuple[str, ...] = ()
     drift_repeats: int = 0
+    pin_out: bool = False
+    moving: Moving = field(default_factory=Moving)
+    introduction: Introduction | None = None
 
     @property
     def sweep_number(self) -> int:
@@ -207,11 +232,12 @@ class State:
             plan_before=self.plan,
             trials_before=self.trials,
             taps_before=self.taps,
+            moving_before=self.moving,
         )
 
     def awaited(self) -> Station | None:
         """The station whose reading is wanted now, or None."""
-        if self.phase is Phase.TAP:
+        if self.phase in (Phase.TAP, Phase.MOVE, Phase.CLAMP):
             return self.plan.step.station if self.plan else None
         if self.phase in (Phase.RELOCK, Phase.SNUG, Phase.HARD):
             return SETTLED_AT

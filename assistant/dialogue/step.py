@@ -22,7 +22,7 @@ from assistant.dialogue.messages import (
     Started,
     Tone,
 )
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.phases import CALLED, Phase
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, State
 from grammar.meaning import Command, Meaning, Reading, Unclear
 
@@ -142,7 +142,7 @@ def _doubtful(state: State, heard: Heard) -> Out:
         return after, (Tone("heard"), *effects)
     state = replace(state, half_heard=meaning, half_doubt=doubt)
     plain, meaning = replace(state, misses=0), heard.meaning
-    if isinstance(meaning, Reading) and meaning.signed and state.phase in (Phase.SWEEP, Phase.TAP):
+    if isinstance(meaning, Reading) and meaning.signed and state.phase in CALLED:
         others = [h.meaning for h in heard.alternatives if isinstance(h.meaning, Reading)]
         signed = [other for other in others if other.signed and other != meaning]
         candidates = (meaning, *dict.fromkeys(signed))[:3]

@@ -144,6 +144,7 @@ def take_back_sweep(state: State, at: str) -> Out:
         plan=last.plan_before,
         trials=last.trials_before,
         taps=last.taps_before,
+        moving=last.moving_before,
         recheck=(),
     )
     return take_back(reopened, at)

@@ -12,7 +12,8 @@ from assistant.dialogue import prompts
 from assistant.dialogue.amounts import count_name
 from assistant.dialogue.asking import offer_now, question
 from assistant.dialogue.judging import axes_words
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.keys import legend
+from assistant.dialogue.phases import INTRODUCTION, Phase
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, AskSign, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
@@ -23,6 +24,12 @@ Listening = Literal["listening", "standing by", "too loud", "no microphone", "cl
 Mark = Literal["missing", "read", "awaited", "asked again"]
 
 HEADLINES: dict[Phase, str] = {
+    Phase.WHICH: "THIS?",
+    Phase.KIND: "NEW",
+    Phase.DIAL_UNIT: "DIAL",
+    Phase.DIAL_REACH: "DIAL",
+    Phase.SWEEP_SIZE: "SWEEP",
+    Phase.SQUARENESS: "LIMIT",
     Phase.UNPLUGGED: "SAFE?",
     Phase.KEY_OUT: "SAFE?",
     Phase.TABLE_HELD: "SAFE?",
@@ -43,10 +50,17 @@ HEADLINES: dict[Phase, str] = {
     Phase.EASE: "EASE",
     Phase.TAP: "TAP",
     Phase.TAP_LOCK: "LOCK",
+    Phase.PIN: "PIN",
+    Phase.SNUG_UP: "SNUG",
+    Phase.MOVE: "MOVE",
+    Phase.CLAMP: "LOCK",
     Phase.CLOSE: "CLOSE",
     Phase.CLOSED: "DONE",
 }
 """The word for each phase that is read from across the shop; a sweep shows its station."""
+
+MOVED_AT = (Phase.TAP, Phase.MOVE, Phase.CLAMP)
+"""Phases in which the dial is watched at one station while something is moved."""
 
 CAUTION = "Unplugged. Spindle by hand. Table held. Glasses on. The machine's manual rules."
 """Shown all the time."""
@@ -65,11 +79,13 @@ class StationView:
 class View:
     """Everything on the screen.
 
-    ``headline``: one word to be read from afar. ``number``: the value that matters now, as
-    digits, with ``number_label`` saying what it is. ``step``: the sentence that was asked.
+    ``sweep``: 0 before there is a job. ``headline``: one word to be read from afar.
+    ``number``: the value that matters now, as digits, with ``number_label`` saying what it
+    is. ``step``: the sentence that was asked.
     ``high``: the sides that are high beyond the noise, none when that is unknown;
     ``result``: the same in words, ``result_is_old`` when a new sweep is under way since.
-    ``offers``: what can be said. ``entry``: keys typed so far.
+    ``offers``: what can be said. ``legend``: keys that do something now and what they do.
+    ``entry``: keys typed so far.
     """
 
     machine: str
@@ -90,6 +106,7 @@ class View:
     entry: str
     lost: tuple[str, ...]
     caution: str = CAUTION
+    legend: tuple[tuple[str, str], ...] = ()
 
 
 def view(state: State) -> View:
@@ -102,7 +119,11 @@ def view(state: State) -> View:
         machine=state.profile.name,
         unit=count_name(state.profile.scale),
         phase=str(state.phase),
-        sweep=state.sweep_number if _sweeping(state) or not state.sweeps else len(state.sweeps),
+        sweep=0
+        if state.phase in INTRODUCTION
+        else state.sweep_number
+        if _sweeping(state) or not state.sweeps
+        else len(state.sweeps),
         headline=_headline(state),
         number=number,
         number_label=label,
@@ -116,6 +137,7 @@ def view(state: State) -> View:
         offers=() if ended else _offers(state),
         entry=state.entry,
         lost=state.lost,
+        legend=() if ended else legend(state),
     )
 
 
@@ -173,13 +195,15 @@ def _station(state: State, station: Station) -> StationView:
     value = signed_digits(readings[0].value) if readings else ""
     if state.phase is Phase.SWEEP and station == state.awaited():
         return StationView(station, value, "asked again" if readings else "awaited")
-    if state.phase is Phase.TAP and station == state.awaited():
+    if state.phase in MOVED_AT and station == state.awaited():
         return StationView(station, value, "awaited")
     return StationView(station, value, "read" if readings else "missing")
 
 
 def _number(state: State) -> tuple[str, str]:
     """The digits that matter now and what they are."""
+    if state.entry == "/":
+        return state.entry, "and one more key"
     if state.entry:
         return state.entry, "typed, then Enter"
     match state.pending:
@@ -194,16 +218,38 @@ def _number(state: State) -> tuple[str, str]:
 
 
 def _number_of_phase(state: State) -> tuple[str, str]:
+    if state.phase in INTRODUCTION:
+        return _usual_figure(state)
     step = state.plan.step if state.plan else None
     if state.phase is Phase.SHIM and step is not None and step.total is not None:
         total = signed_digits(step.total).lstrip("+")
         return total, f"shim {step.place} the bolt" if step.place else "shim"
-    if state.phase is Phase.TAP and step is not None and step.dial_target is not None:
+    if state.phase in MOVED_AT and step is not None and step.dial_target is not None:
         return signed_digits(step.dial_target), f"dial target, {step.station}"
     last = max(state.readings, key=lambda taken: taken.order, default=None)
-    if state.phase is Phase.SWEEP and last is not None:
+    if state.phase is Phase.SWEEP and last is not None and not last.zeroed:
         return signed_digits(last.value), f"{last.station}, the last reading"
+    if state.phase is Phase.SWEEP and state.profile.method == "indicator":
+        return "±", "plus is plunger in, table high"
     return "", ""
+
+
+def _usual_figure(state: State) -> tuple[str, str]:
+    """What a new machine has if one agrees."""
+    profile = state.profile
+    inches = profile.scale.system == "thou"
+    count = count_name(profile.scale)
+    match state.phase:
+        case Phase.DIAL_REACH:
+            return str(profile.scale.reach), f"largest number on the dial, {count}"
+        case Phase.SWEEP_SIZE:
+            across = round(profile.sweep_diameter.to("in" if inches else "mm"), 2)
+            return f"{across.normalize():f}", "inches across" if inches else "mm across"
+        case Phase.SQUARENESS:
+            limit = round(profile.tolerance.mm / profile.scale.count_mm, 2)
+            return f"{limit.normalize():f}", f"{count} over the sweep"
+        case _:
+            return "", ""
 
 
 def _listening(state: State) -> Listening:
@@ -221,7 +267,7 @@ def _offers(state: State) -> tuple[str, ...]:
     offer = offer_now(state)
     if offer.shim:
         return (prompts.SHIM_HINT, *offer.phrases())
-    wanted = state.awaited() is not None or state.phase in (Phase.TOLERANCE, Phase.DIAMETER)
-    if wanted and (offer.readings or offer.sizes):
+    signless = bool(offer.sizes) or not offer.stations
+    if (state.awaited() is not None or signless) and (offer.readings or offer.sizes):
         return (prompts.number_hint(state.awaited()), *offer.phrases())
     return offer.phrases()

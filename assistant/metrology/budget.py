@@ -72,29 +72,39 @@ def sweep_budget(
     differences: tuple[float, float],
     drift: float | None,
     misfit: Misfit,
+    widths: Sequence[float] | None = None,
 ) -> SweepBudget:
     """Everything known about the noise of one sweep, as budgets.
 
     `step` is the resolution, `differences` are (front_minus_back, right_minus_left), `drift` the
-    return error when the sweep was closed. Sources act on each reading (surface, resolution, form)
-    and go through the fit, or act on the difference as a whole (relock, lock pull, indicator,
-    drift) and are the same whichever way it points.
+    return error when the sweep was closed. `widths`: by leaves, from what goes to what does not,
+    for each reading; they stand in for the resolution. Sources act on each reading (surface,
+    resolution, form) and go through the fit, or act on the difference as a whole (relock, lock
+    pull, indicator, drift) and are the same whichever way it points.
     """
     of_readings = _of_readings(noise, unit, step, misfit)
     sigma = combined([component.u for component in of_readings])
     of_differences = _of_differences(noise, unit, step, drift, sigma)
-    factor = difference_factor(bearings_deg, closed=drift is not None)
+    closed = drift is not None
+    factor = difference_factor(bearings_deg, closed)
     common = combined([component.u for component in of_differences]) ** 2
+    gauged = np.zeros((2, 2))
+    if widths is not None:
+        of_readings = [part for part in of_readings if part.source != "resolution"]
+        gauged = difference_factor(bearings_deg, closed, [width**2 / 12 for width in widths])
+        sigma = combined([component.u for component in of_readings])
 
     def along(x: float, y: float) -> Budget:
-        gain = sqrt(float(np.array([x, y]) @ factor @ np.array([x, y])))
-        scaled = Budget(tuple(of_readings)).scaled(gain).components
-        return Budget(scaled + tuple(of_differences))
+        way = np.array([x, y])
+        scaled = Budget(tuple(of_readings)).scaled(sqrt(float(way @ factor @ way))).components
+        by_gauge = sqrt(max(float(way @ gauged @ way), 0.0))
+        gauge = (Component("gauge", by_gauge),) if widths is not None else ()
+        return Budget(scaled + gauge + tuple(of_differences))
 
     tilt = sqrt(differences[0] ** 2 + differences[1] ** 2)
     worst = (1.0, 0.0) if factor[0, 0] >= factor[1, 1] else (0.0, 1.0)
     direction = (differences[0] / tilt, differences[1] / tilt) if tilt else worst
-    covariance = sigma**2 * factor + common * np.eye(2)
+    covariance = sigma**2 * factor + gauged + common * np.eye(2)
     return SweepBudget(
         front_minus_back=along(1, 0),
         right_minus_left=along(0, 1),
@@ -106,8 +116,12 @@ def sweep_budget(
     )
 
 
-def difference_factor(bearings_deg: Sequence[float], closed: bool) -> Array:
+def difference_factor(
+    bearings_deg: Sequence[float], closed: bool, variances: Sequence[float] | None = None
+) -> Array:
     """Covariance, 2 by 2, of (front_minus_back, right_minus_left) for a reading variance of one.
+
+    `variances`: those of the readings where they differ; the closing one is then taken as sure.
 
     Goes through the plane fit, and through the drift correction if the sweep was `closed`: the
     first station then has two readings, and each share of the drift carries noise of both.
@@ -121,6 +135,9 @@ def difference_factor(bearings_deg: Sequence[float], closed: bool) -> Array:
         correction = np.column_stack([np.eye(count), -share])
         correction[:, 0] += share
         to_differences = to_differences @ correction
+    if variances is not None:
+        of_all = np.array([*variances, *([0.0] if closed else [])])
+        to_differences = to_differences * np.sqrt(of_all)
     return np.asarray(to_differences @ to_differences.T, dtype=np.float64)
 
 

@@ -59,11 +59,12 @@ class Together:
 
 
 def find(problem: Problem, sweep: Sweep) -> Findings:
-    """What one of the problem's sweeps says by itself."""
+    """What one of the problem's sweeps says by itself; its readings are heights."""
     unit = problem.unit
     step = step_of(problem)
     sigma = reading_sd(problem.noise, unit, step)
     heights = level_heights(problem, sweep)
+    widths = [2 * float(reading.doubt.to(unit)) for reading in sweep.readings]
     bearings = [reading.bearing_deg for reading in sweep.readings]
     plane = plane_of(sweep, heights)
     bent = saddle_of(bearings, heights)
@@ -81,6 +82,7 @@ def find(problem: Problem, sweep: Sweep) -> Findings:
         (plane.front_minus_back, plane.right_minus_left),
         drift,
         Misfit(plane.residuals, plane.dof, off_plane),
+        widths if any(widths) else None,
     )
     return Findings(plane, saddle, drift, off_plane, budget)
 
@@ -134,12 +136,11 @@ def step_of(problem: Problem) -> float:
 
 
 def level_heights(problem: Problem, sweep: Sweep) -> tuple[Decimal, ...]:
-    """Table heights in the order taken: drift taken out, gaps turned over. Exact, job's unit."""
+    """Table heights in the order taken, drift taken out. Exact, job's unit."""
     unit = problem.unit
     called = [reading.value.to(unit) for reading in sweep.readings]
     closing = None if sweep.closing is None else sweep.closing.to(unit)
-    level = without_drift(called, closing)
-    return tuple(-value for value in level) if problem.method == "gap" else level
+    return without_drift(called, closing)
 
 
 def plane_of(sweep: Sweep, heights: tuple[Decimal, ...]) -> Plane:

@@ -13,9 +13,10 @@ from typing import Literal
 
 from assistant.metrology.lengths import ZERO, Length, Unit
 from assistant.metrology.plane import shows_tilt
+from assistant.metrology.rig import Rig, tip_factor
 from assistant.metrology.stations import BEARING_OF, NAME_AT, StationName, label_of, turned
 
-Method = Literal["indicator", "gap"]
+Method = Literal["indicator", "gap", "square"]
 Place = Literal["above", "below"]
 FrontMayBe = Literal["either", "high", "low"]
 
@@ -26,15 +27,22 @@ class ProblemError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One called value at a bearing (degrees clockwise from the back)."""
+    """One called value at a bearing (degrees clockwise from the back).
+
+    `no_go`: by leaves, the thinnest stack that does not go where `value` does; the truth is equally
+    likely anywhere between. None: `value` fits just so. By a square, `value` and `no_go` are
+    positive when the gap is open at the bottom. `doubt`: half width of what the value may be.
+    """
 
     bearing_deg: Decimal
     value: Length
+    no_go: Length | None = None
+    doubt: Length = ZERO
 
     @staticmethod
-    def at(station: StationName, value: Length) -> Reading:
+    def at(station: StationName, value: Length, no_go: Length | None = None) -> Reading:
         """A reading at a named station."""
-        return Reading(BEARING_OF[station], value)
+        return Reading(BEARING_OF[station], value, no_go)
 
     @property
     def station(self) -> StationName | None:
@@ -119,18 +127,19 @@ class Noise:
 class Problem:
     """Readings of a sweep in the order taken, and what is known about the machine.
 
-    `unit` is that of the answer. `closing` is the first station read again. `pivot_offset` is to
-    the right of the spindle axis. `tolerance` is stated over `tolerance_over` (over the sweep
-    diameter if None) and taken in proportion; `front_may_be` limits the side on which the front
-    may be. `repeats` are further sweeps without any correction in between, `relocked` whether the
-    table was unlocked and locked again between them. `taps` are those made before on this machine,
-    which show where it really pivots. Raises `ProblemError` when no answer is
-    possible.
+    `unit` is that of the answer. `rig` is how was read by this `method`. `closing` is the first
+    station read again. `pivot_offset` is to the right of the spindle axis. `tolerance` is stated
+    over `tolerance_over` (over the sweep diameter if None) and taken in proportion; `front_may_be`
+    limits the side on which the front may be. `repeats` are further sweeps without any correction
+    in between, `relocked` whether the table was unlocked and locked again between them. `taps` are
+    those made before on this machine, which show where it really pivots. Raises `ProblemError`
+    when no answer is possible.
     """
 
     unit: Unit
     readings: tuple[Reading, ...]
     method: Method = "indicator"
+    rig: Rig = field(default_factory=Rig)
     closing: Length | None = None
     sweep_diameter: Length | None = None
     pivot_offset: Length = ZERO
@@ -148,6 +157,8 @@ class Problem:
             _check_stations(sweep.readings)
             if self.method == "gap":
                 _check_gaps(sweep.readings, sweep.closing)
+            _check_leaves(self.method, sweep.readings)
+        _check_rig(self)
         _check_positive("sweep_diameter", self.sweep_diameter)
         _check_positive("tolerance", self.tolerance)
         _check_positive("tolerance_over", self.tolerance_over)
@@ -184,6 +195,27 @@ def _check_gaps(readings: Sequence[Reading], closing: Length | None) -> None:
             raise ProblemError(f"the gap at {name} is negative; a gap is zero or more")
     if closing is not None and closing < ZERO:
         raise ProblemError("the closing gap is negative; a gap is zero or more")
+
+
+def _check_leaves(method: Method, readings: Sequence[Reading]) -> None:
+    for reading in readings:
+        if reading.no_go is None:
+            continue
+        name = label_of(reading.bearing_deg)
+        if method == "indicator":
+            raise ProblemError(f"no_go at {name}: a dial has none; use method gap or square")
+        if abs(reading.no_go) <= abs(reading.value) or reading.no_go * reading.value.mm < ZERO:
+            raise ProblemError(f"no_go at {name} is no thicker than what goes; call it again")
+
+
+def _check_rig(problem: Problem) -> None:
+    try:
+        tip_factor(problem.rig.lever_deg, problem.rig.tip)
+    except ValueError as error:
+        raise ProblemError(f"lever: {error}") from error
+    _check_positive("square_height", problem.rig.square_height)
+    if problem.method == "square" and None in (problem.rig.square_height, problem.sweep_diameter):
+        raise ProblemError("method square needs square_height and sweep_diameter; give both")
 
 
 def _check_shimming(shim: Shimming) -> None:

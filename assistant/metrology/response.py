@@ -92,18 +92,24 @@ def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) 
 # symmetrical about their clamp.
 _TURN_RELATIVE: Final = 0.25
 
+HEAD_RELATIVE: Final = 0.5
+"""The same where the pivot is far off, or is only guessed, as in a head that nods (judgement)."""
+
 
 def learn_turn(
-    pivot_over_radius: float, taps: Sequence[tuple[float, float, float]], u_difference: float
+    pivot_over_radius: float,
+    taps: Sequence[tuple[float, float, float]],
+    u_difference: float,
+    relative: float = _TURN_RELATIVE,
 ) -> Response:
     """Change of right_minus_left per change of height at the right station, from taps.
 
     Each tap is (change at the right, right_minus_left before, after). Before any it is
-    2 / (1 - pivot); taps count by their uncertainty. A pivot under the right station, which would
-    move nothing there, is taken as one nine tenths of the way to it.
+    2 / (1 - pivot), give or take `relative` of it; taps count by their uncertainty. A pivot under
+    the right station, which would move nothing there, is taken as one nine tenths of the way.
     """
     believed = 2 / (1 - min(pivot_over_radius, 0.9))
-    prior = Response(believed, _TURN_RELATIVE * believed)
+    prior = Response(believed, relative * believed)
     steps = [Step(0.0, before, -change, after) for change, before, after in taps]
     return learn_response(prior, steps, u_difference)
 

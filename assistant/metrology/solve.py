@@ -14,6 +14,7 @@ from assistant.metrology import cautions
 from assistant.metrology.answer import Answer, Notice
 from assistant.metrology.conformance import Region, scaled_tolerance
 from assistant.metrology.consistency import limits
+from assistant.metrology.heights import gain_of, in_heights
 from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
 from assistant.metrology.one_sweep import find, put_together, step_of
@@ -39,6 +40,8 @@ def solve(problem: Problem) -> Answer:
     Every `Problem` has an answer. Lengths of the answer are in `problem.unit`.
     """
     unit = problem.unit
+    # From here on the readings are heights of the table; what is told as called is turned back.
+    gain, as_read, problem = float(gain_of(problem)), problem, in_heights(problem)
     step = step_of(problem)
     found = tuple(find(problem, sweep) for sweep in problem.sweeps)
     main, together = found[0], put_together(problem, found)
@@ -49,9 +52,11 @@ def solve(problem: Problem) -> Answer:
     u_difference = difference_sd(problem.noise, unit, step)
     shim = shim_of(problem, plane, u_difference)
     pivot = pivot_over_radius(problem, u_difference)
-    bounds = limits(reading_sd(problem.noise, unit, step))
+    sigma = reading_sd(problem.noise, unit, step)
+    bounds, bounds_read = limits(sigma), limits(sigma / abs(gain))
+    drifts = [None if one.drift is None else one.drift / gain for one in found]
     warnings: list[Notice | None] = [
-        *(cautions.about_drift(one.drift, bounds, unit) for one in found),
+        *(cautions.about_drift(drift, bounds_read, unit) for drift in drifts),
         *(cautions.about_saddle(one.saddle, bounds, unit) for one in found),
         *(
             cautions.about_residuals(one.off_plane and one.saddle is None, one.plane, unit)
@@ -70,15 +75,15 @@ def solve(problem: Problem) -> Answer:
         right_minus_left=plane.right_minus_left,
         tilt=plane.tilt,
         high_bearing_deg=plane.high_bearing_deg,
-        mean=-plane.mean + 0.0 if problem.method == "gap" else plane.mean,
+        mean=plane.mean / gain + 0.0,
         saddle=main.saddle,
-        drift=main.drift,
+        drift=drifts[0],
         angle_arcsec=_over(problem, plane, _arcsec),
         mm_per_300mm=_over(problem, plane, lambda slope: 300 * slope),
         thou_per_foot=_over(problem, plane, lambda slope: 12000 * slope),
         residuals=main.plane.residuals,
         shim=shim,
-        tap=tap_of(problem, plane, pivot),
+        tap=tap_of(as_read, plane, pivot, gain),
         budget=budget,
         judgement=judgement,
         axial_slip=together.slip,
@@ -130,14 +135,16 @@ def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
     return plan_shim(plane.front_minus_back, response, stock, shim.max_leaves, fitted, u_difference)
 
 
-def tap_of(problem: Problem, plane: Plane, pivot: float) -> Tap:
-    """The tap for this sweep, watched on the right; the dial as it was called there."""
+def tap_of(problem: Problem, plane: Plane, pivot: float, gain: float) -> Tap:
+    """The tap for this sweep, watched on the right; `problem` as read, the dial as called there."""
     current: Length | None = next((r.value for r in problem.readings if r.station == "right"), None)
     return plan_tap(
         plane.right_minus_left,
-        _reading_at_right(problem, plane) if current is None else float(current.to(problem.unit)),
+        plane.height_at(float(BEARING_OF["right"])) / gain
+        if current is None
+        else float(current.to(problem.unit)),
         pivot,
-        gap=problem.method == "gap",
+        gain=gain,
     )
 
 
@@ -158,12 +165,6 @@ def pivot_over_radius(problem: Problem, u_difference: float) -> float:
     ]
     turn = learn_turn(told, taps, u_difference).value
     return pivot_of_turn(turn) if turn > 0 else told
-
-
-def _reading_at_right(problem: Problem, plane: Plane) -> float:
-    """What the dial would read there, by the plane."""
-    height = plane.height_at(float(BEARING_OF["right"]))
-    return -height if problem.method == "gap" else height
 
 
 def _over(problem: Problem, plane: Plane, of_slope: Callable[[float], float]) -> float | None:

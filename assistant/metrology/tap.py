@@ -42,16 +42,16 @@ def plan_tap(
     current: float | None,
     pivot_over_radius: float = 0.0,
     watch: WatchedSide = "right",
-    gap: bool = False,
+    gain: float = 1.0,
 ) -> Tap:
     """Where the dial should come to at the watched station: `current` there plus the change.
 
-    For gaps the target is the gap, which shrinks as the table rises.
+    `gain` is the height of the table per unit read: -1 for gaps, which shrink as the table rises.
     """
     change = needed_change(right_minus_left, pivot_over_radius, watch)
     if current is None:
         return Tap(watch, change, None)
-    return Tap(watch, change, current - change if gap else current + change)
+    return Tap(watch, change, current + change / gain)
 
 
 def better_watch(pivot_over_radius: float) -> WatchedSide:

@@ -125,9 +125,7 @@ def audio_list(record: Path, job: str | None, *, as_json: bool, out: TextIO) -> 
     return 0
 
 
-def audio_delete(
-    record: Path, job: str, event: int | None, *, as_json: bool, out: TextIO
-) -> int:
+def audio_delete(record: Path, job: str, event: int | None, *, as_json: bool, out: TextIO) -> int:
     """Delete the utterances of a job, or that of one event; what was understood stays."""
     count = kept_audio.delete(record, job, event)
     if as_json:

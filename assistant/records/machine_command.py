@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TextIO
 
-from assistant.dialogue.machine import Profile
+from assistant.dialogue.machine import SHIMMED, Profile
 from assistant.records.codec import encode
 from assistant.records.faults import RecordError
 from assistant.records.machine_settings import set_keys
@@ -122,10 +122,18 @@ def _interview(asked: TextIO, out: TextIO, name: str | None) -> Profile:
         ("sweep_diameter", "sweep diameter", words.length(start.sweep_diameter)),
         ("tolerance", "tolerance over the sweep", words.tolerance()),
         ("indicator.reach", f"largest number on the dial, in {_counts(inch)}", _reach(start)),
-        ("shim.span", "hinge edge to shim, or nothing if not known", ""),
+        _setting_question(start),
     ):
         text = _ask_key(asked, out, text, key, question, usual)
     return read_profile(text, "the answers")
+
+
+def _setting_question(start: Profile) -> tuple[str, str, str]:
+    """What is asked of how the machine is set: key, question, usual answer."""
+    if start.kind in SHIMMED:
+        return "shim.span", "hinge edge to shim, or nothing if not known", ""
+    usual = Words(start).length(start.nod_offset)
+    return "nod_offset", "spindle axis back to where it nods, roughly", usual
 
 
 def _counts(inch: bool) -> str:

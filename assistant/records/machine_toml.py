@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any, get_args
 
-from assistant.dialogue.machine import Method, Profile
+from assistant.dialogue.machine import Kind, Method, Profile
 from assistant.metrology.lengths import Length, LengthError, Unit, parse_length
 from assistant.metrology.problem import FrontMayBe
 from assistant.records.faults import RecordError
@@ -35,6 +35,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     ),
     "indicator": ("system", "reach", "step"),
     "shim": ("span", "stock", "max_leaves"),
+    "axes": ("kind", "nod_offset"),
     "noise": ("reading_sd", "relock_sd", "surface", "relock", "lock_pull"),
 }
 """Every key by its table; the keys before the first table are under the empty name."""
@@ -100,6 +101,13 @@ def write_profile(profile: Profile) -> str:
             f"relock = [{_listed(profile.relock)}]  # at the right, after each relocking",
             *pull,
             "",
+            "[axes]",
+            "# bolted: shim at a tilt bolt, taps | pinned: the same with a locating pin",
+            "# free: the table is tapped both ways | head: the spindle's head nods and tilts",
+            f"kind = {quoted(profile.kind)}",
+            "# how far behind the spindle axis a head nods, or a free table turns front to back",
+            f"nod_offset = {quoted(_length(profile.nod_offset, large))}",
+            "",
         ]
     )
 
@@ -147,7 +155,9 @@ class _Reader:
             tolerance=self._size("", "tolerance", fine, "0.01 thou", "100 thou"),
             tolerance_over=self._over(large),
             front_may_be=self._one_of("", "front_may_be", get_args(FrontMayBe), "either"),
-            pivot_offset=self._offset(large),
+            pivot_offset=self._offset("", "pivot_offset", large),
+            kind=self._one_of("axes", "kind", get_args(Kind), usual.kind),
+            nod_offset=self._offset("axes", "nod_offset", large),
             span=self._span(large),
             stock=self._stock(count),
             max_leaves=self._whole("shim", "max_leaves", usual.max_leaves, 1, MAX_STACK),
@@ -251,10 +261,10 @@ class _Reader:
         length = self._parsed("", "tolerance_over", value, unit)
         return self._within("", "tolerance_over", length, "0.5 in", "200 in")
 
-    def _offset(self, unit: Unit) -> Length:
-        value = self._get("", "pivot_offset")
-        length = self._parsed("", "pivot_offset", 0 if value is None else value, unit)
-        return self._within("", "pivot_offset", length, "-200 in", "200 in")
+    def _offset(self, table: str, key: str, unit: Unit) -> Length:
+        value = self._get(table, key)
+        length = self._parsed(table, key, 0 if value is None else value, unit)
+        return self._within(table, key, length, "-200 in", "200 in")
 
     def _span(self, unit: Unit) -> Length | None:
         value = self._get("shim", "span")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from assistant.dialogue.machine import INCH_STOCK, METRIC_STOCK, Profile
+from assistant.dialogue.machine import INCH_STOCK, METRIC_STOCK, SHIMMED, Kind, Profile
 from assistant.metrology.lengths import Length
 from grammar.scale import Scale
 
@@ -17,21 +17,39 @@ Units = Literal["inch", "metric"]
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A layout of machine. ``sweep``, ``tolerance``: in inches and thou, in mm."""
+    """A layout of machine. ``sweep``, ``tolerance``: in inches and thou, in mm.
+
+    ``kind``: how it is set. ``nod``: how far behind the spindle axis it nods, in inches and
+    mm. ``fine``: a ground table and a dial that is read finer.
+    """
 
     name: str
     sweep: tuple[int, int]
     tolerance: tuple[str, str]
     about: str
+    kind: Kind = "bolted"
+    nod: tuple[int, int] = (0, 0)
+    fine: bool = False
 
 
 LAYOUTS: tuple[Layout, ...] = (
     Layout("bench drill press", (8, 200), ("4", "0.1"), "round column, small table that tilts"),
     Layout("floor drill press", (12, 300), ("4", "0.1"), "round column, table on a raising rack"),
     Layout("radial drill", (16, 400), ("6", "0.15"), "arm on a column, fixed table or box"),
-    Layout("knee mill", (10, 250), ("1", "0.025"), "head that nods and tilts, fixed table"),
+    Layout(
+        "knee mill", (10, 250), ("1", "0.025"), "head that nods and tilts, fixed table",
+        kind="head", nod=(8, 200), fine=True,
+    ),
     Layout("vise on a table", (4, 100), ("2", "0.05"), "the vise's bed is swept, not the table"),
-)
+    Layout(
+        "drill press with a locating pin", (10, 250), ("4", "0.1"),
+        "a pin holds the table at its middle", kind="pinned",
+    ),
+    Layout(
+        "free table", (8, 200), ("4", "0.1"), "turns both ways in its clamp: no shim, taps only",
+        kind="free",
+    ),
+)  # fmt: skip
 
 
 def preset(name: str, units: Units) -> Profile | None:
@@ -39,22 +57,31 @@ def preset(name: str, units: Units) -> Profile | None:
     layout = next((each for each in LAYOUTS if each.name == name.strip().lower()), None)
     if layout is None:
         return None
+    shimmed = layout.kind in SHIMMED
     if units == "inch":
+        fine = Decimal("0.1") if layout.fine else Decimal("0.5")
         return Profile(
             name=layout.name,
-            scale=Scale("thou", 30, Decimal("0.5")),
+            scale=Scale("thou", 30, fine),
             sweep_diameter=Length.of(layout.sweep[0], "in"),
             tolerance=Length.of(layout.tolerance[0], "thou"),
             pivot_offset=Length.of(0, "in"),
-            stock=INCH_STOCK,
+            stock=INCH_STOCK if shimmed else (),
+            reading_sd=fine,
+            relock_sd=fine,
+            kind=layout.kind,
+            nod_offset=Length.of(layout.nod[0], "in"),
         )
+    fine = Decimal("0.25") if layout.fine else Decimal(1)
     return Profile(
         name=layout.name,
-        scale=Scale("mm", 50, Decimal(1)),
+        scale=Scale("mm", 50, fine),
         sweep_diameter=Length.of(layout.sweep[1], "mm"),
         tolerance=Length.of(layout.tolerance[1], "mm"),
         pivot_offset=Length.of(0, "mm"),
-        stock=METRIC_STOCK,
-        reading_sd=Decimal(1),
-        relock_sd=Decimal(1),
+        stock=METRIC_STOCK if shimmed else (),
+        reading_sd=fine,
+        relock_sd=fine,
+        kind=layout.kind,
+        nod_offset=Length.of(layout.nod[1], "mm"),
     )

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Mapping, Sequence
-from decimal import Decimal, InvalidOperation
-from difflib import get_close_matches
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import Final, Literal, TextIO
 
-from assistant.metrology.lengths import ZERO, Length, LengthError, Unit, parse_length
+from assistant.metrology.lengths import ZERO, Length, LengthError, Unit
 from assistant.metrology.problem import (
     FrontMayBe,
     Method,
@@ -22,22 +22,29 @@ from assistant.metrology.problem import (
     Place,
     Problem,
     ProblemError,
-    Reading,
     Shimming,
     Sweep,
     TapTrial,
     Trial,
 )
-from assistant.metrology.stations import BEARING_OF, is_station
 from assistant.metrology.stock_sets import STOCKS
+from assistant.records.file_values import (
+    ReadingsFileError,
+    known_keys,
+    length,
+    lengths,
+    list_of,
+    needed,
+    table_of,
+)
+from assistant.records.readings_table import Face, face_of, readings_of, rig_of
 
 JobUnit = Literal["thou", "mm", "um"]
 
-_STATIONS: Final = tuple(BEARING_OF)
 _TOP: Final = (
     "unit", "method", "sweep_diameter", "pivot_offset", "tolerance", "tolerance_over",
     "front_may_be", "readings", "closing", "repeats", "relocked", "taps", "shim",
-    "noise",
+    "noise", "indicator", "square_height",
 )  # fmt: skip
 _SWEEP: Final = ("readings", "closing", "refitted")
 _TAP: Final = ("change", "before", "after")
@@ -49,10 +56,6 @@ _NOISE: Final = (
 
 # A sweep or a span below this was written without its unit.
 _LEAST_MM: Final = Decimal(5)
-
-
-class ReadingsFileError(ValueError):
-    """A readings file that cannot be used; the message is one line and says what to do."""
 
 
 def read_problem(path: str, stdin: TextIO | None = None) -> Problem:
@@ -96,7 +99,7 @@ def problem_from_text(text: str, name: str = "readings") -> Problem:
 def _parse(text: str) -> Mapping[str, object]:
     if text.lstrip().startswith("{"):
         try:
-            return _table(
+            return table_of(
                 json.loads(text, parse_float=Decimal, object_pairs_hook=_no_key_twice), "file"
             )
         except ReadingsFileError:
@@ -127,50 +130,57 @@ def _no_key_twice(pairs: list[tuple[str, object]]) -> dict[str, object]:
 
 
 def _problem(data: Mapping[str, object]) -> Problem:
-    _known_keys(data, _TOP, "")
+    known_keys(data, _TOP, "")
     unit = _unit(data.get("unit", "thou"))
-    shim = _table(data.get("shim", {}), "shim")
-    noise = _table(data.get("noise", {}), "noise")
-    if "readings" not in data:
-        raise ReadingsFileError("readings are missing; give back, right, front and left")
+    shim = table_of(data.get("shim", {}), "shim")
+    noise = table_of(data.get("noise", {}), "noise")
+    indicator = table_of(data.get("indicator", {}), "indicator")
+    face = face_of(indicator, unit)
+    main = _sweep(data, "", unit, face)
     return Problem(
         unit=unit,
         method=_method(data.get("method", "indicator")),
-        readings=_readings(data["readings"], unit),
-        closing=_length(data, "closing", unit),
-        sweep_diameter=_with_unit("sweep_diameter", _length(data, "sweep_diameter", unit)),
-        pivot_offset=_length(data, "pivot_offset", unit) or ZERO,
-        tolerance=_length(data, "tolerance", unit),
-        tolerance_over=_with_unit("tolerance_over", _length(data, "tolerance_over", unit)),
+        rig=rig_of(indicator, length(data, "square_height", unit)),
+        readings=main.readings,
+        closing=main.closing,
+        sweep_diameter=_with_unit("sweep_diameter", length(data, "sweep_diameter", unit)),
+        pivot_offset=length(data, "pivot_offset", unit) or ZERO,
+        tolerance=length(data, "tolerance", unit),
+        tolerance_over=_with_unit("tolerance_over", length(data, "tolerance_over", unit)),
         front_may_be=_front_may_be(data.get("front_may_be", "either")),
         shim=_shimming(shim, unit),
         noise=_noise(noise, unit),
         repeats=tuple(
-            _sweep(_table(item, f"repeats[{n}]"), f"repeats[{n}].", unit)
-            for n, item in enumerate(_list(data.get("repeats", []), "repeats"), start=1)
+            _repeat(table_of(item, f"repeats[{n}]"), f"repeats[{n}].", unit, face)
+            for n, item in enumerate(list_of(data.get("repeats", []), "repeats"), start=1)
         ),
         relocked=_flag(data.get("relocked", False), "relocked"),
         taps=tuple(
-            _tap(_table(item, f"taps[{n}]"), f"taps[{n}].", unit)
-            for n, item in enumerate(_list(data.get("taps", []), "taps"), start=1)
+            _tap(table_of(item, f"taps[{n}]"), f"taps[{n}].", unit)
+            for n, item in enumerate(list_of(data.get("taps", []), "taps"), start=1)
         ),
     )
 
 
-def _sweep(table: Mapping[str, object], where: str, unit: Unit) -> Sweep:
-    _known_keys(table, _SWEEP, where)
+def _repeat(table: Mapping[str, object], where: str, unit: Unit, face: Face) -> Sweep:
+    known_keys(table, _SWEEP, where)
+    sweep = _sweep(table, where, unit, face)
+    return replace(sweep, refitted=_flag(table.get("refitted", False), f"{where}refitted"))
+
+
+def _sweep(table: Mapping[str, object], where: str, unit: Unit, face: Face) -> Sweep:
     if "readings" not in table:
         raise ReadingsFileError(f"{where}readings are missing; give back, right, front and left")
-    return Sweep(
-        readings=_readings(table["readings"], unit, f"{where}readings"),
-        closing=_length(table, "closing", unit, where),
-        refitted=_flag(table.get("refitted", False), f"{where}refitted"),
-    )
+    readings = readings_of(table["readings"], unit, f"{where}readings", face)
+    closing = length(table, "closing", unit, where)
+    if closing is not None and readings:
+        closing = face.reading(closing, None, f"{where}closing", readings[0].value)
+    return Sweep(readings, closing)
 
 
 def _tap(table: Mapping[str, object], where: str, unit: Unit) -> TapTrial:
-    _known_keys(table, _TAP, where)
-    change, before, after = (_needed(table, key, unit, where) for key in _TAP)
+    known_keys(table, _TAP, where)
+    change, before, after = (needed(table, key, unit, where) for key in _TAP)
     return TapTrial(change, before, after)
 
 
@@ -181,20 +191,20 @@ def _flag(value: object, where: str) -> bool:
 
 
 def _shimming(table: Mapping[str, object], unit: Unit) -> Shimming:
-    _known_keys(table, _SHIM, "shim.")
-    trials = _list(table.get("trials", []), "shim.trials")
+    known_keys(table, _SHIM, "shim.")
+    trials = list_of(table.get("trials", []), "shim.trials")
     most = table.get("max_leaves", 3)
     if not isinstance(most, int) or isinstance(most, bool):
         raise ReadingsFileError("shim.max_leaves is no whole number; write one such as 3")
     return Shimming(
-        span=_with_unit("shim.span", _length(table, "span", unit, "shim.")),
+        span=_with_unit("shim.span", length(table, "span", unit, "shim.")),
         stock=_stock(table, unit),
         max_leaves=most,
         trials=tuple(
-            _trial(_table(trial, f"shim.trials[{n}]"), f"shim.trials[{n}].", unit)
+            _trial(table_of(trial, f"shim.trials[{n}]"), f"shim.trials[{n}].", unit)
             for n, trial in enumerate(trials, start=1)
         ),
-        fitted=_length(table, "fitted", unit, "shim."),
+        fitted=length(table, "fitted", unit, "shim."),
     )
 
 
@@ -202,7 +212,7 @@ def _stock(table: Mapping[str, object], unit: Unit) -> tuple[Length, ...]:
     """Leaves one by one, or a usual set by its name."""
     name = table.get("stock", [])
     if not isinstance(name, str):
-        return _lengths(table, "stock", unit, "shim.")
+        return lengths(table, "stock", unit, "shim.")
     for known, leaves in STOCKS.items():
         if name == known:
             return leaves
@@ -210,71 +220,28 @@ def _stock(table: Mapping[str, object], unit: Unit) -> tuple[Length, ...]:
 
 
 def _trial(table: Mapping[str, object], where: str, unit: Unit) -> Trial:
-    _known_keys(table, _TRIAL, where)
-    total, before, after = (
-        _needed(table, key, unit, where) for key in ("total", "before", "after")
-    )
+    known_keys(table, _TRIAL, where)
+    total, before, after = (needed(table, key, unit, where) for key in ("total", "before", "after"))
     return Trial(
         total=total,
         before=before,
         after=after,
         place=_place(table.get("place"), f"{where}place"),
-        base=_length(table, "base", unit, where),
+        base=length(table, "base", unit, where),
     )
 
 
 def _noise(table: Mapping[str, object], unit: Unit) -> Noise:
-    _known_keys(table, _NOISE, "noise.")
+    known_keys(table, _NOISE, "noise.")
     return Noise(
-        surface=_lengths(table, "surface", unit, "noise."),
-        relock=_lengths(table, "relock", unit, "noise."),
-        resolution=_length(table, "resolution", unit, "noise."),
-        lock_pull=_length(table, "lock_pull", unit, "noise."),
-        indicator_limit=_length(table, "indicator_limit", unit, "noise."),
-        reading_sd=_length(table, "reading_sd", unit, "noise."),
-        relock_sd=_length(table, "relock_sd", unit, "noise."),
+        surface=lengths(table, "surface", unit, "noise."),
+        relock=lengths(table, "relock", unit, "noise."),
+        resolution=length(table, "resolution", unit, "noise."),
+        lock_pull=length(table, "lock_pull", unit, "noise."),
+        indicator_limit=length(table, "indicator_limit", unit, "noise."),
+        reading_sd=length(table, "reading_sd", unit, "noise."),
+        relock_sd=length(table, "relock_sd", unit, "noise."),
     )
-
-
-def _readings(value: object, unit: Unit, name: str = "readings") -> tuple[Reading, ...]:
-    if isinstance(value, Mapping):
-        return _named(_table(value, name), unit, name)
-    found = []
-    for n, item in enumerate(_list(value, name), start=1):
-        where = f"{name}[{n}]"
-        table = _table(item, where)
-        _known_keys(table, ("bearing", "value"), f"{where}.")
-        if "bearing" not in table:
-            raise ReadingsFileError(f"{where}.bearing is missing; give degrees from the back")
-        bearing = _bearing(table["bearing"], f"{where}.bearing")
-        found.append(Reading(bearing, _needed(table, "value", unit, f"{where}.")))
-    return tuple(found)
-
-
-def _named(table: Mapping[str, object], unit: Unit, name: str) -> tuple[Reading, ...]:
-    _known_keys(table, _STATIONS, f"{name}.")
-    missing = [station for station in _STATIONS if station not in table]
-    if missing:
-        verb = "is" if len(missing) == 1 else "are"
-        raise ReadingsFileError(
-            f"{name}: {' and '.join(missing)} {verb} missing; give all four, "
-            "or bearings with three or more"
-        )
-    return tuple(
-        Reading.at(station, _needed(table, station, unit, f"{name}."))
-        for station in table
-        if is_station(station)
-    )
-
-
-def _bearing(value: object, where: str) -> Decimal:
-    try:
-        number = Decimal(_text(value, where))
-    except InvalidOperation as error:
-        raise ReadingsFileError(f"{where} is no number; give degrees from the back") from error
-    if not number.is_finite() or abs(number) > 3600:
-        raise ReadingsFileError(f"{where} is no bearing; give degrees from 0 to 360")
-    return number
 
 
 def _unit(value: object) -> JobUnit:
@@ -287,10 +254,10 @@ def _unit(value: object) -> JobUnit:
 
 def _method(value: object) -> Method:
     match value:
-        case "indicator" | "gap":
+        case "indicator" | "gap" | "square":
             return value
         case _:
-            raise ReadingsFileError(f'method is "{value}"; use indicator or gap')
+            raise ReadingsFileError(f'method is "{value}"; use indicator, gap or square')
 
 
 def _front_may_be(value: object) -> FrontMayBe:
@@ -313,63 +280,3 @@ def _with_unit(name: str, length: Length | None) -> Length | None:
     if length is not None and ZERO < length < Length(_LEAST_MM):
         raise ReadingsFileError(f'{name} is {length.mm} mm only; name its unit, such as "10 in"')
     return length
-
-
-def _needed(table: Mapping[str, object], key: str, unit: Unit, where: str) -> Length:
-    length = _length(table, key, unit, where)
-    if length is None:
-        raise ReadingsFileError(f"{where}{key} is missing; give a number")
-    return length
-
-
-def _length(table: Mapping[str, object], key: str, unit: Unit, where: str = "") -> Length | None:
-    if table.get(key) is None:
-        return None
-    return _parsed(table[key], unit, f"{where}{key}")
-
-
-def _lengths(table: Mapping[str, object], key: str, unit: Unit, where: str) -> tuple[Length, ...]:
-    items = _list(table.get(key, []), f"{where}{key}")
-    return tuple(_parsed(item, unit, f"{where}{key}[{n}]") for n, item in enumerate(items, start=1))
-
-
-def _parsed(value: object, unit: Unit, where: str) -> Length:
-    try:
-        return parse_length(_text(value, where), unit)
-    except LengthError as error:
-        raise ReadingsFileError(f"{where}: {error}") from error
-
-
-def _text(value: object, where: str) -> str:
-    """Numbers as they were written: TOML and JSON give Decimals here, never floats."""
-    match value:
-        case bool():
-            raise ReadingsFileError(f"{where} is true or false; give a number")
-        case str():
-            return value
-        case int():
-            return str(value)
-        case Decimal():
-            return f"{value:f}"
-        case _:
-            raise ReadingsFileError(f"{where} is no number; write one such as 6")
-
-
-def _table(value: object, where: str) -> Mapping[str, object]:
-    if not isinstance(value, Mapping):
-        raise ReadingsFileError(f"{where} is no table; write names and values")
-    return {str(key): item for key, item in value.items()}
-
-
-def _list(value: object, where: str) -> Sequence[object]:
-    if not isinstance(value, list):
-        raise ReadingsFileError(f"{where} is no list; write values in brackets")
-    return value
-
-
-def _known_keys(table: Mapping[str, object], known: Sequence[str], where: str) -> None:
-    for key in table:
-        if key not in known:
-            near = get_close_matches(key, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"use {', '.join(known)}"
-            raise ReadingsFileError(f"{where}{key} is not known; {hint}")

@@ -128,6 +128,11 @@ class Words:
                 target = self.called(step.dial_target or Decimal(0))
                 way = "up" if (step.change or 0) > 0 else "down"
                 return f"tap the {step.station} {way} until the dial there shows {target}"
+            case "nod" | "tilt":
+                target = self.called(step.dial_target or Decimal(0))
+                return f"{step.do} the head until the dial at the {step.station} shows {target}"
+            case "pull pin":
+                return "locating pin out"
             case "loosen" | "tighten":
                 return f"{step.do} {step.what or 'it'}"
             case "zero":

@@ -16,7 +16,7 @@ from assistant.dialogue.amounts import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.simulation.bench import BEARINGS, Bench
-from assistant.simulation.cues import Question, question_from_json, step_from_json
+from assistant.simulation.cues import MOVING, Question, question_from_json, step_from_json
 from assistant.simulation.wording import (
     OTHER_WORDS,
     Manner,
@@ -185,11 +185,11 @@ class Operator:
             return ""
         if wanted.station is None:
             self._noted -= 1
-        elif heard.station == wanted.station and question.phase != "tap":
+        elif heard.station == wanted.station and question.phase not in MOVING:
             self._wrong[wanted.station] = wanted
             if "correction" in question.offers:
                 return again(wanted, True)
-        elif question.phase == "tap":
+        elif question.phase in MOVING:
             return again(wanted, False)
         self._called = None
         return self._take_back(question)

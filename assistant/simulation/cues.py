@@ -9,6 +9,9 @@ from assistant.dialogue.messages import Step
 from grammar.scale import Scale
 from grammar.vocabulary import Station
 
+MOVING = ("tap", "move", "clamp")
+"""Phases in which the dial is read at one station while something is moved."""
+
 
 @dataclass(frozen=True, slots=True)
 class Question:

@@ -15,6 +15,7 @@ from prompt_toolkit.key_binding import KeyPress
 from prompt_toolkit.keys import Keys
 
 from assistant.devices import input_device
+from assistant.devices.bounce import BOUNCE_S, Bounce
 from assistant.devices.faults import DeviceFault
 from assistant.devices.input_device import (
     EVENT_KEY,
@@ -341,3 +342,18 @@ def test_a_keypad_that_another_program_holds() -> None:
     with pytest.raises(DeviceFault, match="another program holds the keypad"):
         InputDeviceKeys(print, print, lambda: device)
     assert device.closed
+
+
+def test_a_second_enter_within_a_moment_is_no_second_answer() -> None:
+    bounce = Bounce()
+    assert bounce.counts("enter", 1.0)
+    assert not bounce.counts("enter", 1.0 + 0.1 * BOUNCE_S)
+    assert not bounce.counts("enter", 1.0 + 0.9 * BOUNCE_S)
+    assert not bounce.counts("enter", 1.0 + 1.5 * BOUNCE_S), "the finger still trembles"
+    assert bounce.counts("enter", 1.0 + 2.6 * BOUNCE_S)
+
+
+def test_digits_signs_and_enter_after_them_all_count() -> None:
+    bounce = Bounce()
+    keys = ("enter", "1", "1", "-", "-", "enter", "/", "/")
+    assert all(bounce.counts(key, 0.001 * place) for place, key in enumerate(keys))

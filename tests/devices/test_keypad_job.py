@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.devices.bounce import BOUNCE_S
 from assistant.dialogue.messages import Effect, Event, KeyPressed
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State
@@ -52,6 +53,8 @@ class KeypadJob:
 
     def __init__(self, window: TmuxWindow, record: Path) -> None:
         self.window = window
+        self.num_lock = True
+        self._entered = float("-inf")
         self.pressed = 0
         self._record = record
         self.events: tuple[Event, ...] = ()
@@ -72,24 +75,63 @@ class KeypadJob:
 
     def press(self, keys: Sequence[str]) -> tuple[Effect, ...]:
         """Press keys one after the other; the effects of the last one."""
-        self.window.press(*("KPEnter" if key == "enter" else f"KP{key}" for key in keys))
+        self.push(keys)
         self.pressed += len(keys)
         return self.news(len(keys))
 
+    def push(self, keys: Sequence[str]) -> None:
+        """Press keys, of which the record may know nothing."""
+        while keys[0] == "enter" and time.monotonic() < self._entered + 2 * BOUNCE_S:
+            # A person looks before they agree to the next question.
+            self.window.picture()
+        for key in keys:
+            self.window.press(_name_of(key, self.num_lock))
+        if keys[-1] == "enter":
+            self._entered = time.monotonic()
 
-@pytest.mark.parametrize("seed", [3, 8])
-def test_a_whole_job_by_keypad(seed: int, tmp_path: Path) -> None:
+
+def _name_of(key: str, num_lock: bool) -> str:
+    """A key by tmux's names."""
+    if num_lock or key not in CURSOR_KEYS:
+        return "KPEnter" if key == "enter" else f"KP{key}"
+    return CURSOR_KEYS[key]
+
+
+CURSOR_KEYS = {
+    "0": "IC", "1": "End", "2": "Down", "3": "NPage", "4": "Left", "6": "Right", "7": "Home",
+    "8": "Up", "9": "PPage", ".": "DC",
+}  # fmt: skip
+"""What the keypad sends without Num Lock. Its 5 has no name in tmux: it keeps its digit."""
+
+INTRODUCTION = (
+    (("enter",), "thousandths"),
+    (("enter",), "reads to"),
+    (("enter",), "Sweep eight inches across?"),
+    (("1", "0", "enter"), "Square within"),
+    (("enter",), "unplugged"),
+)
+"""A new bench drill press, and a sweep of ten inches."""
+
+
+@pytest.mark.parametrize(("seed", "size", "num_lock"), [(3, (80, 24), True), (8, (40, 12), False)])
+def test_a_whole_first_job_by_keypad(
+    seed: int, size: tuple[int, int], num_lock: bool, tmp_path: Path
+) -> None:
     record = tmp_path / "jobs.db"
     operator = Operator(Bench(draw_machine(seed)), profile_for())
     command = ["assistant", "run", "--ears", "off", "--voice", "off", "--db", str(record)]
-    with TmuxWindow(command) as window:
+    with TmuxWindow(command, *size, home=tmp_path) as window:
         job = KeypadJob(window, record)
-        window.wait_for("unplugged")
+        job.num_lock = num_lock
+        window.wait_for("Bench drill press?")
+        for keys, then in INTRODUCTION:
+            job.push(keys)
+            window.wait_for(then)
         effects = job.news(1)
         seen: dict[Phase, str] = {}
         while job.state is not None and job.state.phase is not Phase.CLOSED:
             if job.state.phase not in seen:
-                seen[job.state.phase] = window.wait_for("The machine's manual rules.")
+                seen[job.state.phase] = window.wait_for("Unplugged. Spindle by hand.")
             words = operator.react(effects)
             assert words is not None
             effects = job.press(keys_for(words, job.state))
@@ -102,3 +144,29 @@ def test_a_whole_job_by_keypad(seed: int, tmp_path: Path) -> None:
     assert job.state.as_left.tilt <= tolerance
     assert {Phase.UNPLUGGED, Phase.LOCK, Phase.ZERO, Phase.SWEEP, Phase.CLOSE} <= set(seen)
     assert {Phase.SHIM, Phase.TAP} & set(seen)
+
+
+def test_a_double_enter_agrees_once_and_a_wrong_key_to_nothing(tmp_path: Path) -> None:
+    record = tmp_path / "jobs.db"
+    command = ["assistant", "run", "--no-ask", "--ears", "off", "--voice", "off", "--db",
+               str(record)]  # fmt: skip
+    with TmuxWindow(command, home=tmp_path) as window:
+        job = KeypadJob(window, record)
+        window.wait_for("unplugged")
+        job.news(1)
+        # Three presses that tmux hands on together, and a key that means nothing here.
+        window.press("KPEnter", "KPEnter", "KPEnter", "KP7")
+        job.news(2)
+        window.wait_for("Chuck key out")
+        assert job.state is not None
+        assert str(job.state.phase) == "key out"
+        # Two signs: the last one is meant; the point twice is one point.
+        for _ in range(4):
+            job.press(["enter"])
+        job.press(["enter"])
+        assert job.state.phase is Phase.SWEEP
+        job.press(["+", "-", "3", ".", ".", "5"])
+        window.wait_for("typed, then Enter:")
+        job.press(["enter"])
+        window.wait_for("Front?")
+    assert [taken.value for taken in job.state.readings] == [0, Decimal("-3.5")]

@@ -182,7 +182,7 @@ def test_plain_lines_tell_what_is_new_and_nothing_twice() -> None:
     assert changes(SWEEP, LOUD) == ["Too loud: use the keypad.", "Missing: speaker."]
     assert changes(LOUD, SWEEP) == ["Listening.", "Missing: nothing."]
     assert changes(SWEEP, DEAF) == [
-        "No microphone: use the keypad.", "Typed: -1", "Missing: microphone.",
+        "No microphone: keypad or typing.", "Typed: -1", "Missing: microphone.",
     ]  # fmt: skip
     assert changes(SWEEP, SHIM) == [
         "Sweep 2: back -12.25, right +3, front +12.25, left -3. "

@@ -130,9 +130,9 @@ def test_words_and_keys_together_and_another_size() -> None:
         window.wait_for("ended 0")
     with TmuxWindow(["tests.devices.show_screen"], 40, 12) as window:
         seen = window.wait_for("unplugged")
-        assert "BACK" not in seen
+        assert "KEYPAD" not in seen
         window.resize(100, 30)
-        window.wait_for("BACK")
+        window.wait_for("KEYPAD")
         window.press("Space")
         window.wait_for("SPEAKING")
         window.press("C-c")

@@ -19,11 +19,23 @@ MISSING = "" if shutil.which("tmux") else "tmux not installed (apt install tmux)
 class TmuxWindow:
     """A server of our own with one window, in which a Python module runs."""
 
-    def __init__(self, module: Sequence[str], width: int = 80, height: int = 24) -> None:
+    def __init__(
+        self,
+        module: Sequence[str],
+        width: int = 80,
+        height: int = 24,
+        home: Path | None = None,
+        **variables: str,
+    ) -> None:
         self._name = f"test-{uuid.uuid4().hex[:8]}"
-        command = shlex.join([sys.executable, "-m", *module])
+        # Inside the window, since tmux gives the terminal's own variables their values.
+        given = [f"{name}={value}" for name, value in variables.items()]
+        command = shlex.join(["env", *given, sys.executable, "-m", *module])
         environment = {**os.environ, "LANG": "C.UTF-8", "LC_ALL": "C.UTF-8"}
         environment.pop("TMUX", None)
+        if home is not None:
+            # Machines and records are looked for here, and not at home.
+            environment |= {"XDG_CONFIG_HOME": str(home), "XDG_DATA_HOME": str(home)}
         self._environment = environment
         # The window stays when the program ends, so that its last words can be read.
         self._tmux(

@@ -4,6 +4,8 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from assistant.devices.lines import event_of
+from assistant.dialogue import introducing
+from assistant.dialogue.introducing import StartingPoint
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Effect,
@@ -16,10 +18,12 @@ from assistant.dialogue.messages import (
     Started,
     Step,
 )
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.phases import INTRODUCTION, Phase
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
+from assistant.metrology.lengths import Length
 from grammar.meaning import Meaning
+from grammar.scale import Scale
 
 AT = "2026-01-05T09:00:00.000Z"
 
@@ -29,7 +33,18 @@ FRONT_HIGH_SIX = ("plus three", "plus six", "plus three", "zero")
 RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
 LEVEL = ("zero", "zero", "zero", "zero")
 
+KINDS = (
+    StartingPoint(Profile(name="small drill"), Profile(name="small drill", scale=Scale("mm", 50))),
+    StartingPoint(Profile(name="large drill"), Profile(name="large drill", scale=Scale("mm", 50))),
+)
+
 WAY_TO: dict[Phase, tuple[str, ...]] = {
+    Phase.WHICH: (),
+    Phase.KIND: ("no",),
+    Phase.DIAL_UNIT: ("no", "yes"),
+    Phase.DIAL_REACH: ("no", "yes", "yes"),
+    Phase.SWEEP_SIZE: ("no", "yes", "yes", "yes"),
+    Phase.SQUARENESS: ("no", "yes", "yes", "yes", "yes"),
     Phase.UNPLUGGED: (),
     Phase.KEY_OUT: SAFE[:1],
     Phase.TABLE_HELD: SAFE[:2],
@@ -50,9 +65,21 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
     Phase.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
     Phase.TAP_LOCK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
+    Phase.PIN: (*READY, "zeroed", *FRONT_HIGH_SIX),
+    Phase.SNUG_UP: (*READY, "zeroed", *RIGHT_HIGH_SIX),
+    Phase.MOVE: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
+    Phase.CLAMP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
     Phase.CLOSE: (*READY, "zeroed", *LEVEL, "yes"),
     Phase.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
 }
+
+HEAD = replace(Profile(), kind="head", nod_offset=Length.of(8, "in"))
+PINNED = replace(Profile(), kind="pinned")
+
+AT_MACHINE: dict[Phase, Profile] = {
+    Phase.PIN: PINNED, Phase.SNUG_UP: HEAD, Phase.MOVE: HEAD, Phase.CLAMP: HEAD,
+}  # fmt: skip
+"""Machines at which the usual one's job does not come to a phase."""
 
 
 @dataclass(slots=True)
@@ -71,9 +98,17 @@ class TypedJob:
         return TypedJob(state, effects, [started])
 
     @staticmethod
+    def introduced(*known: str) -> "TypedJob":
+        """Before a job, when it is asked which machine it is."""
+        state, effects = introducing.begin(known, KINDS)
+        return TypedJob(state, effects)
+
+    @staticmethod
     def at(phase: Phase, profile: Profile | None = None) -> "TypedJob":
         """A job that was brought to this phase."""
-        job = TypedJob.begin(profile)
+        before = phase in INTRODUCTION
+        ready = profile or AT_MACHINE.get(phase)
+        job = TypedJob.introduced("old drill") if before else TypedJob.begin(ready)
         job.say(*WAY_TO[phase])
         assert job.state.phase is phase
         return job

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.lengths import Length
-from assistant.records.readings_file import ReadingsFileError, problem_from_text, read_problem
+from assistant.records.file_values import ReadingsFileError
+from assistant.records.readings_file import problem_from_text, read_problem
 
 WHOLE = """
 unit = "thou"
@@ -123,7 +124,7 @@ BAD = [
     (FOUR.replace("left", "leftt"), "did you mean left"),
     (FOUR + 'unit = "inch"', "use thou, mm or um"),
     (FOUR + "unit = 5", "use thou, mm or um"),
-    (FOUR + 'method = "laser"', "use indicator or gap"),
+    (FOUR + 'method = "laser"', "use indicator, gap or square"),
     (FOUR + 'tolerence = "4"', "did you mean tolerance"),
     (FOUR + 'sweep_diameter = "10"', "name its unit"),
     (FOUR + "tolerance = 0", "tolerance is not above zero"),

@@ -8,7 +8,8 @@ import pytest
 from assistant.metrology.problem import Noise, Problem, ProblemError, Reading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
-from assistant.records.readings_file import ReadingsFileError, problem_from_text
+from assistant.records.file_values import ReadingsFileError
+from assistant.records.readings_file import problem_from_text
 from tests.metrology.sweeps import length, lengths, sweep
 
 QUIET = Noise(reading_sd=length("0.5"), relock_sd=length("0.5"), resolution=length("0.5"))

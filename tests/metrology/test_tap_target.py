@@ -23,7 +23,7 @@ def test_turning_about_the_pivot_levels_both_sides(difference: float, pivot: flo
 
 def test_target_is_the_reading_after_the_change() -> None:
     assert plan_tap(6, 4).dial_target == 1
-    assert plan_tap(6, 4, gap=True).dial_target == 7
+    assert plan_tap(6, 4, gain=-1).dial_target == 7
     assert plan_tap(6, None).dial_target is None
 
 

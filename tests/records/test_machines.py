@@ -43,6 +43,8 @@ _profiles = st.builds(
     stock=st.lists(_decimals("0.5", "99", 2), max_size=20).map(tuple),
     max_leaves=st.integers(1, 4),
     method=st.sampled_from(["indicator", "gap"]),
+    kind=st.sampled_from(["bolted", "pinned", "free", "head"]),
+    nod_offset=_decimals("-900", "900", 3).map(Length),
     reading_sd=_decimals("0", "9", 2),
     relock_sd=_decimals("0", "9", 2),
 )  # fmt: skip
@@ -76,6 +78,8 @@ def test_every_field_of_a_profile_can_be_written() -> None:
         surface=(Decimal("0.5"), Decimal(-1), Decimal(0)),
         relock=(Decimal(1), Decimal(2)),
         lock_pull=Decimal("1.5"),
+        kind="head",
+        nod_offset=Length.of(222, "mm"),
     )
     usual = Profile()
     same = [f.name for f in fields(Profile) if getattr(other, f.name) == getattr(usual, f.name)]

@@ -1,0 +1,55 @@
+"""What the procedures beside the sweep have found: plain frozen data for the state.
+
+Belongs here: the data only, in counts of the scale unless said otherwise. The procedures
+stand in modules of their own.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from grammar.vocabulary import Station
+
+
+@dataclass(frozen=True, slots=True)
+class MoveDone:
+    """What a move of one axis did.
+
+    ``change``: of the dial at the watched station, from clamped to clamped; ``before``,
+    ``after``: front minus back where the front was watched, right minus left at the right.
+    """
+
+    watch: Station
+    change: Decimal
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """What tightening did last to the dial at the watched station."""
+
+    watch: Station
+    counts: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """Both axes set by moving the head (or a free table) while the dial is watched.
+
+    ``moves``, ``pulls``: learnt so far. Of the move under way: ``start``, the dial at the
+    watched station before it; ``goal``, what it should show clamped; ``reading``, the last
+    one called while snug; ``tight``, the one called after tightening; ``tries``: how often
+    it was tightened.
+    """
+
+    moves: tuple[MoveDone, ...] = ()
+    pulls: tuple[Pull, ...] = ()
+    start: Decimal = Decimal(0)
+    goal: Decimal = Decimal(0)
+    reading: Decimal | None = None
+    tight: Decimal | None = None
+    tries: int = 0
+
+    def pull_at(self, watch: Station) -> Decimal:
+        """What tightening is known to do there; zero before it was seen."""
+        return next((pull.counts for pull in self.pulls if pull.watch == watch), Decimal(0))

@@ -1,0 +1,81 @@
+"""Which machine a job is for when none was named: the only one, the one that is told, or a new one.
+
+Belongs here: what the folder of machines and the record know of it. The questions themselves
+are `dialogue.introducing`.
+"""
+
+import sys
+from pathlib import Path
+from typing import TextIO
+
+from assistant.dialogue.introducing import StartingPoint
+from assistant.dialogue.machine import Profile
+from assistant.records.faults import RecordError
+from assistant.records.journal import Journal
+from assistant.records.machines import Shelf
+from assistant.records.presets import LAYOUTS, preset
+from assistant.run import Machines
+
+
+def which_machine(
+    name: str | None, shelf: Shelf, record: Path, *, asks: bool | None, here: bool,
+    err: TextIO = sys.stderr,
+) -> tuple[Profile, Machines | None]:  # fmt: skip
+    """The profile of the job, and the machines to choose from when the person is to be asked.
+
+    ``asks``: what was wished for on the command line, None when nothing was. ``here``: somebody
+    is there to be asked. Raises RecordError.
+    """
+    if name is not None:
+        return shelf.load(name), None
+    known = _known(shelf, record, err)
+    if asks is None:
+        asks = here and len(known) != 1
+    if asks:
+        kinds = tuple(_kind(layout.name) for layout in LAYOUTS)
+        return Profile(), Machines(tuple(known), kinds, shelf.load, lambda made: _keep(shelf, made))
+    if len(known) == 1:
+        return next(iter(known.values())), None
+    if known:
+        told = ", ".join(known)
+        print(
+            f"sweepsay: no machine is named (there are: {told}): a usual drill press is taken",
+            file=err,
+        )
+    return Profile(), None
+
+
+def _keep(shelf: Shelf, made: Profile) -> None:
+    shelf.save(made)
+
+
+def _kind(layout: str) -> StartingPoint:
+    inch, metric = preset(layout, "inch"), preset(layout, "metric")
+    assert inch is not None, layout
+    assert metric is not None, layout
+    return StartingPoint(inch, metric)
+
+
+def _known(shelf: Shelf, record: Path, err: TextIO) -> dict[str, Profile]:
+    """The machines by name, those of the newest jobs first; what cannot be used is told."""
+    found: dict[str, Profile] = {}
+    for name in shelf.names():
+        try:
+            profile = shelf.load(name)
+        except RecordError as error:
+            print(f"sweepsay: {error}", file=err)
+        else:
+            found[profile.name] = profile
+    newest = _by_newest_job(record)
+    usual = len(newest)
+    order = sorted(found, key=lambda name: newest.get(name, usual))
+    return {name: found[name] for name in order}
+
+
+def _by_newest_job(record: Path) -> dict[str, int]:
+    """Machines to their place in the record, that of the newest job 0."""
+    if not record.exists():
+        return {}
+    with Journal.open(record, write=False) as journal:
+        jobs = sorted(journal.jobs(), key=lambda row: row.started_at, reverse=True)
+    return {name: place for place, name in enumerate(dict.fromkeys(row.machine for row in jobs))}

@@ -1,0 +1,177 @@
+"""The introduction: which machine it is, asked by yes, no and numbers before its job begins."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.dialogue.messages import (
+    DeviceLost,
+    Effect,
+    Event,
+    KeyPressed,
+    MachineChosen,
+    RoomNoise,
+    Say,
+)
+from assistant.dialogue.phases import INTRODUCTION, Phase
+from assistant.dialogue.view import view
+from assistant.metrology.lengths import Length
+from grammar.meaning import Command
+from tests.dialogue.typed import AT, TypedJob
+
+
+def _chosen(effects: tuple[Effect, ...]) -> MachineChosen | None:
+    return next((effect for effect in effects if isinstance(effect, MachineChosen)), None)
+
+
+def test_agreeing_to_everything_makes_a_machine_in_five_answers() -> None:
+    job = TypedJob.introduced()
+    assert job.said == "Yes or no, by voice or Enter and minus. Small drill?"
+    for _ in range(4):
+        assert job.say("yes").endswith("?")
+    assert job.say("yes") == "Kept as small drill."
+    chosen = _chosen(job.effects)
+    assert chosen is not None
+    assert chosen.made is not None
+    assert chosen.name == chosen.made.name == "small drill"
+
+
+def test_a_metric_machine_with_figures_of_its_own() -> None:
+    job = TypedJob.introduced()
+    assert job.say("no") == "Large drill?"
+    assert job.say("yes") == "Dial in thousandths of an inch?"
+    assert job.say("no") == "Dial reads to fifty hundredths?"
+    assert job.say("forty").startswith("Forty hundredths. Sweep")
+    assert job.say("two hundred forty").startswith("Two hundred forty millimetres. Square")
+    assert job.say("two and a half").startswith("Two and a half hundredths. Kept")
+    chosen = _chosen(job.effects)
+    assert chosen is not None
+    assert chosen.made is not None
+    assert chosen.made.scale.reach == 40
+    assert chosen.made.sweep_diameter == Length.of(240, "mm")
+    assert chosen.made.tolerance == Length.of("0.025", "mm")
+
+
+def test_the_same_by_keypad() -> None:
+    job = TypedJob.introduced("old drill")
+    job.press("- - enter -")
+    job.press("4 0 enter 2 4 0 enter 2 . 5 enter")
+    chosen = _chosen(job.effects)
+    assert chosen is not None
+    assert chosen.made is not None
+    assert chosen.made.sweep_diameter == Length.of(240, "mm")
+    assert chosen.made.tolerance == Length.of("0.025", "mm")
+
+
+def test_minus_is_no_even_where_a_number_can_be_called() -> None:
+    job = TypedJob.at(Phase.SQUARENESS)
+    assert job.press("-").startswith("Give the number, then.")
+
+
+def test_a_known_machine_is_chosen_by_yes() -> None:
+    job = TypedJob.introduced("mill", "old drill")
+    assert job.said == "Mill?"
+    assert job.say("no") == "Old drill?"
+    job.say("yes")
+    assert _chosen(job.effects) == MachineChosen("old drill", None)
+
+
+def test_no_to_every_machine_leads_to_a_new_one_under_a_name_of_its_own() -> None:
+    job = TypedJob.introduced("Small drill", "small drill 2")
+    job.say("no", "no")
+    assert job.state.phase is Phase.KIND
+    job.say("yes", "yes", "yes", "yes", "yes")
+    chosen = _chosen(job.effects)
+    assert chosen is not None
+    assert chosen.name == "small drill 3"
+
+
+def test_no_to_every_kind_asks_them_again() -> None:
+    job = TypedJob.introduced()
+    job.say("no")
+    assert job.say("no") == "The nearest one, then. Small drill?"
+
+
+@pytest.mark.parametrize(
+    ("phase", "said"),
+    [
+        (Phase.DIAL_REACH, "zero"),
+        (Phase.DIAL_REACH, "ten and a half"),
+        (Phase.DIAL_REACH, "two hundred"),
+        (Phase.SWEEP_SIZE, "zero"),
+        (Phase.SWEEP_SIZE, "ninety inches"),
+        (Phase.SQUARENESS, "zero"),
+        (Phase.SQUARENESS, "two hundred"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_asked_again(phase: Phase, said: str) -> None:
+    job = TypedJob.at(phase)
+    before = job.state.profile
+    assert job.say(said).endswith("?")
+    assert job.state.phase is phase
+    assert job.state.profile == before
+
+
+def test_disregard_goes_back_one_question() -> None:
+    job = TypedJob.at(Phase.SWEEP_SIZE)
+    job.say("disregard")
+    assert job.state.phase is Phase.DIAL_REACH
+
+
+def test_help_tells_that_a_number_can_be_given() -> None:
+    job = TypedJob.at(Phase.SWEEP_SIZE)
+    assert job.say("help").startswith("Say a number, yes, no")
+
+
+def test_stopping_before_a_machine_is_chosen() -> None:
+    job = TypedJob.introduced()
+    job.say("stop", "yes")
+    assert job.state.stopped
+    assert _chosen(job.effects) is None
+
+
+_EVENTS: st.SearchStrategy[tuple[str, str]] = st.one_of(
+    st.tuples(st.just("words"), st.sampled_from(
+        ("yes", "no", "twelve", "two hundred", "ten inches", "front plus six", "disregard",
+         "skip", "help", "status", "stand by", "go ahead", "say again", "stop", "mumble",
+         "shim three above", "plus", "locked", "finish"))),
+    st.tuples(st.just("key"), st.sampled_from((*"0123456789.+-*/", "enter", "F1"))),
+    st.tuples(st.just("device"), st.sampled_from(("lost", "loud"))),
+)  # fmt: skip
+
+
+@given(st.lists(_EVENTS, max_size=40))
+def test_any_answers_are_taken_in_words_and_nothing_is_measured(
+    stream: list[tuple[str, str]],
+) -> None:
+    job = TypedJob.introduced("old drill")
+    for kind, what in stream:
+        if job.state.stopped or _chosen(job.effects):
+            break
+        turn = job.state.turn
+        if kind == "words":
+            job.say(what)
+        elif kind == "key":
+            job.post(KeyPressed(AT, turn, what))
+        else:
+            event: Event = RoomNoise(AT, True)
+            job.post(DeviceLost(AT, "microphone", "gone") if what == "lost" else event)
+        assert job.state.phase in INTRODUCTION
+        assert job.state.readings == ()
+        assert view(job.state).headline
+        assert job.state.profile.scale.reach <= Decimal(100)
+
+
+def test_nothing_that_was_heard_before_the_choice_answers_what_comes_after() -> None:
+    job = TypedJob.at(Phase.WHICH)
+    turn = job.state.turn
+    job.hear("yes", Command("yes"))
+    assert job.state.turn > turn
+
+
+def test_what_is_said_ends_before_the_machine_is_handed_over() -> None:
+    job = TypedJob.at(Phase.SQUARENESS)
+    job.say("yes")
+    assert [type(effect) for effect in job.effects][-2:] == [Say, MachineChosen]
