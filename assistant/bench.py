@@ -4,6 +4,7 @@ What happens when a device is missing or goes away is decided by the dialogue; h
 devices are opened, watched and wired to one mailbox that only the loop's thread reads.
 """
 
+import os
 import queue
 import time
 from collections.abc import Callable
@@ -31,6 +32,7 @@ from assistant.devices.plain_screen import changes
 from assistant.devices.printer import Printer
 from assistant.devices.screen import Screen
 from assistant.devices.speaker import Speaker
+from assistant.devices.terminal_colours import terminal_colours
 from assistant.devices.verify import judge
 from assistant.devices.watch import Stint, Watch
 from assistant.dialogue import prompts
@@ -154,8 +156,8 @@ class Bench:
         """Draw the job on a full screen, if this is a terminal; its keys come with it."""
         try:
             screen = Screen(
-                self.stroke, self.report("screen"), theme=self.wishes.theme, stdin=stdin,
-                stdout=self._stdout,
+                self.stroke, self.report("screen"), theme=self.wishes.theme,
+                colours=terminal_colours(os.environ), stdin=stdin, stdout=self._stdout,
             )  # fmt: skip
         except DeviceFault as fault:
             self.note(fault)

@@ -9,6 +9,8 @@ from typing import Literal, get_args
 Role = Literal["text", "strong", "number", "quiet", "alert", "frame", "meter"]
 ROLES: tuple[Role, ...] = get_args(Role)
 
+Colours = Literal["many", "sixteen", "none"]
+
 ThemeName = Literal["dark", "light", "high contrast"]
 
 NEEDED: dict[Role, float] = {
@@ -21,13 +23,16 @@ Large text may have 3, but a shop is a poor place to read in.
 """
 
 
+BOLD: frozenset[Role] = frozenset({"strong", "number", "alert"})
+
+
 @dataclass(frozen=True, slots=True)
 class Theme:
-    """Colours as ``#rrggbb``: the ground, and each role on it."""
+    """Colours as ``#rrggbb``, or by the names of the sixteen: the ground, each role on it."""
 
     ground: str
     colours: dict[Role, str]
-    bold: frozenset[Role] = frozenset({"strong", "number", "alert"})
+    bold: frozenset[Role] = BOLD
 
 
 THEMES: dict[ThemeName, Theme] = {
@@ -48,6 +53,32 @@ THEMES: dict[ThemeName, Theme] = {
     ),
 }  # fmt: skip
 """All of them are in the palette of 256 colours, so that fewer colours change nothing."""
+
+
+SIXTEEN: dict[ThemeName, Theme] = {
+    "dark": Theme(
+        "ansiblack",
+        {"text": "ansigray", "strong": "ansiwhite", "number": "ansibrightyellow",
+         "quiet": "ansigray", "alert": "ansibrightred", "frame": "ansigray",
+         "meter": "ansibrightcyan"},
+        frozenset(),
+    ),
+    "light": Theme(
+        "ansigray",
+        {"text": "ansiblack", "strong": "ansiblack", "number": "ansiblue", "quiet": "ansiblack",
+         "alert": "ansiblack", "frame": "ansiblack", "meter": "ansiblue"},
+        frozenset(),
+    ),
+    "high contrast": Theme(
+        "ansiblack",
+        {"text": "ansiwhite", "strong": "ansiwhite", "number": "ansibrightyellow",
+         "quiet": "ansiwhite", "alert": "ansibrightyellow", "frame": "ansiwhite",
+         "meter": "ansiwhite"},
+        frozenset(),
+    ),
+}  # fmt: skip
+"""For terminals of sixteen colours, whose shades differ; grounds are of the first eight, and
+nothing is bold, since bold black is dark grey there."""
 
 
 def luminance(colour: str) -> float:
@@ -74,11 +105,17 @@ def contrast(one: str, other: str) -> float:
     return (lighter + 0.05) / (darker + 0.05)
 
 
-def style_rules(name: ThemeName) -> dict[str, str]:
-    """prompt_toolkit's style rules of a theme, one class for each role and the ground."""
-    theme = THEMES[name]
+def style_rules(name: ThemeName, colours: Colours = "many") -> dict[str, str]:
+    """prompt_toolkit's style rules of a theme, one class for each role and the ground.
+
+    Without colours the terminal's own two are kept, and only weight tells roles apart.
+    """
+    if colours == "none":
+        return {role: "bold" if role in BOLD else "" for role in ("ground", *ROLES)}
+    theme = SIXTEEN[name] if colours == "sixteen" else THEMES[name]
     rules = {"ground": f"bg:{theme.ground} {theme.colours['text']}"}
     for role, colour in theme.colours.items():
-        bold = " bold" if role in theme.bold else ""
+        # The library's own sheet has a class of the name strong, which is bold.
+        bold = " bold" if role in theme.bold else " nobold"
         rules[role] = f"bg:{theme.ground} {colour}{bold}"
     return rules

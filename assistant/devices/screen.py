@@ -19,13 +19,13 @@ from prompt_toolkit.formatted_text import StyleAndTextTuples
 from prompt_toolkit.input import Input, create_input
 from prompt_toolkit.key_binding import KeyPress
 from prompt_toolkit.layout import FormattedTextControl, Layout, Window
-from prompt_toolkit.output import Output, create_output
+from prompt_toolkit.output import ColorDepth, Output, create_output
 from prompt_toolkit.styles import Style
 
 from assistant.devices.faults import DeviceFault
 from assistant.devices.keypad import EndOfInput, KeyDecoder, Stroke
 from assistant.devices.lifeline import Report
-from assistant.devices.palette import ThemeName, style_rules
+from assistant.devices.palette import Colours, ThemeName, style_rules
 from assistant.devices.picture import Moment, picture
 from assistant.dialogue.view import View
 
@@ -40,6 +40,11 @@ STUCK_S = 5.0
 
 METER_STEP_DB = 3.0
 """The meter is drawn again when the level has moved this much."""
+
+
+DEPTHS: dict[Colours, ColorDepth | None] = {
+    "many": None, "sixteen": ColorDepth.DEPTH_4_BIT, "none": ColorDepth.DEPTH_1_BIT,
+}  # fmt: skip
 
 
 class _Diverted(Input):
@@ -98,6 +103,7 @@ class Screen:
         report: Report = lambda _: None,
         *,
         theme: ThemeName = "dark",
+        colours: Colours = "many",
         stdin: TextIO | None = None,
         stdout: TextIO | None = None,
         source: Input | None = None,
@@ -129,7 +135,8 @@ class Screen:
             layout=Layout(
                 Window(FormattedTextControl(self._text, show_cursor=False), style="class:ground")
             ),
-            style=Style.from_dict(style_rules(theme)),
+            style=Style.from_dict(style_rules(theme, colours)),
+            color_depth=DEPTHS[colours],
             full_screen=True,
             input=self._input,
             output=output,

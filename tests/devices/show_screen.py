@@ -3,6 +3,7 @@
 No record, no sound. Ends with control-C. Argument: a theme's name.
 """
 
+import os
 import queue
 import sys
 from typing import cast
@@ -10,6 +11,7 @@ from typing import cast
 from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
 from assistant.devices.palette import ThemeName
 from assistant.devices.screen import Screen
+from assistant.devices.terminal_colours import terminal_colours
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event, Heard, KeyPressed, Started
 from assistant.dialogue.step import step
@@ -25,7 +27,10 @@ def main() -> None:
     theme = cast("ThemeName", sys.argv[1] if len(sys.argv) > 1 else "dark")
     strokes: queue.Queue[Stroke] = queue.Queue()
     state, _ = step(None, Started(AT, "job", Profile()))
-    with Screen(strokes.put, theme=theme, stdin=sys.stdin, stdout=sys.stdout) as screen:
+    colours = terminal_colours(os.environ)
+    with Screen(
+        strokes.put, theme=theme, colours=colours, stdin=sys.stdin, stdout=sys.stdout
+    ) as screen:
         screen.update(level_db=-24.0, speaking=False)
         screen.show(view(state))
         while True:

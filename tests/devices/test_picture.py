@@ -1,10 +1,13 @@
 """The screen as text: golden scenes, any size, and nothing told by colour alone."""
 
+import subprocess
+import sys
 from dataclasses import replace
 from itertools import product
+from pathlib import Path
 
 import pytest
-from prompt_toolkit.output.vt100 import _256ColorCache
+from prompt_toolkit.output.vt100 import ANSI_COLORS_TO_RGB, _256ColorCache
 from prompt_toolkit.styles import Style
 from prompt_toolkit.utils import get_cwidth
 
@@ -12,6 +15,7 @@ from assistant.devices.large_text import COARSE, FINE, GLYPHS, height, large, la
 from assistant.devices.palette import (
     NEEDED,
     ROLES,
+    SIXTEEN,
     THEMES,
     ThemeName,
     contrast,
@@ -20,6 +24,7 @@ from assistant.devices.palette import (
 )
 from assistant.devices.picture import Moment, meter, picture, text_of
 from assistant.devices.plain_screen import changes
+from assistant.devices.terminal_colours import terminal_colours
 from assistant.dialogue.view import HEADLINES, View
 from grammar.vocabulary import STATIONS
 from tests.devices.golden_pictures import DEAF, GOLDEN, LOUD, SCENES, SHIM, SWEEP, golden_text
@@ -153,6 +158,75 @@ def test_the_arithmetic_of_contrast() -> None:
     assert luminance("#ff0000") == pytest.approx(0.2126)
     assert luminance("#00ff00") == pytest.approx(0.7152)
     assert luminance("#0000ff") == pytest.approx(0.0722)
+
+
+KERNEL = Path("/sys/module/vt/parameters")
+
+
+def _linux_console() -> dict[str, str]:
+    """The sixteen shades of the Linux console, as the kernel of this machine has them."""
+    parts = [
+        [int(value) for value in (KERNEL / f"default_{part}").read_text().split(",")]
+        for part in ("red", "grn", "blu")
+    ]
+    order = ("black", "red", "green", "yellow", "blue", "magenta", "cyan", "gray",
+             "brightblack", "brightred", "brightgreen", "brightyellow", "brightblue",
+             "brightmagenta", "brightcyan", "white")  # fmt: skip
+    return {
+        f"ansi{name}": "#" + "".join(f"{part[at]:02x}" for part in parts)
+        for at, name in enumerate(order)
+    }
+
+
+def _library() -> dict[str, str]:
+    """The sixteen shades that prompt_toolkit takes a terminal to have (those of xterm)."""
+    return {name: f"#{r:02x}{g:02x}{b:02x}" for name, (r, g, b) in ANSI_COLORS_TO_RGB.items()}
+
+
+SHADES = {"as xterm": _library} | ({"console": _linux_console} if KERNEL.exists() else {})
+
+
+@pytest.mark.parametrize("shades", SHADES)
+@pytest.mark.parametrize("name", SIXTEEN)
+def test_every_pair_of_the_sixteen_can_be_read(name: ThemeName, shades: str) -> None:
+    known, theme = SHADES[shades](), SIXTEEN[name]
+    assert set(theme.colours) == set(ROLES)
+    for role, colour in theme.colours.items():
+        needed = 7.0 if name == "high contrast" else NEEDED[role]
+        assert contrast(known[colour], known[theme.ground]) >= needed, f"{role} {colour}"
+
+
+@pytest.mark.parametrize(
+    ("environ", "count", "expected"),
+    [
+        ({"TERM": "xterm-256color"}, 256, "many"),
+        ({"TERM": "xterm-256color", "NO_COLOR": "1"}, 256, "none"),
+        ({"TERM": "xterm-256color", "NO_COLOR": ""}, 256, "many"),
+        ({"TERM": "xterm"}, 8, "many"),
+        ({"TERM": "xterm-16color"}, 16, "sixteen"),
+        ({"TERM": "linux"}, 8, "sixteen"),
+        ({"TERM": "vt100"}, 0, "none"),
+        ({"TERM": "vt100", "COLORTERM": "truecolor"}, 0, "many"),
+        ({"TERM": "dumb"}, 256, "none"),
+        ({"TERM": "never-heard-of"}, -1, "many"),
+        ({}, 0, "many"),
+    ],
+)
+def test_how_many_colours_a_terminal_has(
+    environ: dict[str, str], count: int, expected: str
+) -> None:
+    assert terminal_colours(environ, lambda _name: count) == expected
+
+
+@pytest.mark.parametrize(("name", "expected"), [("vt100", "none"), ("xterm-256color", "many")])
+def test_the_system_s_own_description_of_terminals_is_asked(name: str, expected: str) -> None:
+    code = (
+        "from assistant.devices.terminal_colours import terminal_colours as told;"
+        f"print(told({{'TERM': {name!r}}}))"
+    )
+    # In a process of its own: a process can ask only once.
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == f"{expected}\n"
 
 
 @pytest.mark.parametrize("name", THEMES)

@@ -162,6 +162,36 @@ def _cells(captured: str) -> set[tuple[str, str]]:
     return seen
 
 
+def _all_codes(captured: str) -> set[int]:
+    """Every number in the colour and weight sequences of a captured picture."""
+    found = re.findall(r"\x1b\[([0-9;]*)m", captured)
+    return {int(code or 0) for codes in found for code in codes.split(";")}
+
+
+@in_a_terminal
+@pytest.mark.parametrize(
+    ("given", "expected"),
+    [
+        ({"NO_COLOR": "1"}, {0, 1}),
+        ({"TERM": "vt100", "COLORTERM": ""}, {0, 1}),
+        ({"TERM": "linux", "COLORTERM": ""}, {0, 37, 40, 93, 97, *range(90, 98)}),
+    ],
+)
+def test_a_terminal_of_few_colours_is_drawn_with_those(
+    given: dict[str, str], expected: set[int]
+) -> None:
+    with TmuxWindow(["tests.devices.show_screen"], variables=given) as window:
+        window.wait_for("unplugged")
+        window.press(*["KPEnter"] * 6)
+        window.wait_for(">RIGHT<")
+        codes = _all_codes(window.picture(colours=True))
+        # 39 and 49 are the terminal's own colours.
+        assert codes <= expected | {39, 49}
+        assert 1 in codes or 93 in codes, "the number stands out"
+        window.press("C-c")
+        window.wait_for("ended 0")
+
+
 @in_a_terminal
 @pytest.mark.parametrize("theme", THEMES)
 def test_every_cell_can_be_read(theme: ThemeName) -> None:

@@ -7,7 +7,7 @@ import subprocess
 import sys
 import time
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 
@@ -25,11 +25,11 @@ class TmuxWindow:
         width: int = 80,
         height: int = 24,
         home: Path | None = None,
-        **variables: str,
+        variables: Mapping[str, str] | None = None,
     ) -> None:
         self._name = f"test-{uuid.uuid4().hex[:8]}"
         # Inside the window, since tmux gives the terminal's own variables their values.
-        given = [f"{name}={value}" for name, value in variables.items()]
+        given = [f"{name}={value}" for name, value in (variables or {}).items()]
         command = shlex.join(["env", *given, sys.executable, "-m", *module])
         environment = {**os.environ, "LANG": "C.UTF-8", "LC_ALL": "C.UTF-8"}
         environment.pop("TMUX", None)
