@@ -231,6 +231,10 @@ def _job(arguments: argparse.Namespace) -> int:
             return job_command.audio_delete(
                 record, arguments.job, arguments.event, as_json=arguments.json, out=out
             )
+        case "sheet":
+            return job_command.job_sheet(
+                record, arguments.job, arguments.out, as_json=arguments.json, out=out, err=err
+            )
         case "trend":
             return job_command.job_trend(
                 record, arguments.machine, arguments.out, as_json=arguments.json, out=out, err=err

@@ -163,6 +163,7 @@ def _job(parser: argparse.ArgumentParser) -> None:
     listed = actions.add_parser("list", help="every job")
     show = actions.add_parser("show", help="one job in full; the newest if none is named")
     report = actions.add_parser("report", help="HTML and PDF")
+    sheet = actions.add_parser("sheet", help="one page to hang at the machine, as HTML and PDF")
     trend = actions.add_parser("trend", help="a machine over its jobs, as HTML and PDF")
     export = actions.add_parser("export", help="JSON or CSV")
     taken = actions.add_parser("import", help="take an exported job into the record")
@@ -170,16 +171,16 @@ def _job(parser: argparse.ArgumentParser) -> None:
     kept = audio.add_subparsers(dest="audio", required=True, metavar="ACTION")
     heard = kept.add_parser("list", help="the utterances that are kept, and of which events")
     delete = kept.add_parser("delete", help="delete a job's utterances; its record stays")
-    for action in (show, report, export, heard):
+    for action in (show, report, sheet, export, heard):
         action.add_argument("job", nargs="?", metavar="JOB")
     delete.add_argument("job", metavar="JOB")
     delete.add_argument("--event", type=_whole(1, 10**9), metavar="N", help="that one only")
     trend.add_argument("machine", metavar="MACHINE")
-    for action in (listed, show, report, trend, export, taken, heard, delete):
+    for action in (listed, show, report, sheet, trend, export, taken, heard, delete):
         _record(action)
-    for action in (listed, show, report, trend, taken, heard, delete):
+    for action in (listed, show, report, sheet, trend, taken, heard, delete):
         action.add_argument("--json", action="store_true", help="print JSON only")
-    for action in (report, trend):
+    for action in (report, sheet, trend):
         action.add_argument("--out", type=Path, default=Path(), metavar="DIR")
     export.add_argument("--format", choices=("json", "csv"), default="json")
     export.add_argument("--out", type=Path, default=None, metavar="FILE")

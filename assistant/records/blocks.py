@@ -97,7 +97,22 @@ class Part:
     whole: bool = False
 
 
-Block = Title | Verdict | Cards | Part
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Names and values in large letters."""
+
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A code to be scanned, and points beside it."""
+
+    drawing: Markup
+    beside: Points
+
+
+Block = Title | Verdict | Cards | Part | Facts | Code
 """A page is a row of these, and a foot."""
 
 

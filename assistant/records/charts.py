@@ -101,9 +101,10 @@ def response_chart(trials: Sequence[ShimTrial], response: Response, words: Words
 def _named(k: int, x: float, y: float) -> Markup:
     words = "as found" if k == 0 else f"trial {k}"
     near_edge = x > _WIDTH - 90
-    return label(
-        words, x - 9 if near_edge else x + 9, y - 8, anchor="end" if near_edge else "start"
-    )
+    # The line falls to the right: above it on its right, below it on its left, is room.
+    if near_edge:
+        return label(words, x - 9, y + 17, anchor="end")
+    return label(words, x + 9, y - 8, anchor="start")
 
 
 def counted(words: Words, *, sign: bool = True) -> Callable[[float], str]:

@@ -7,7 +7,9 @@ from assistant.records.blocks import (
     Cards,
     Cell,
     Chart,
+    Code,
     Document,
+    Facts,
     Grid,
     Paragraph,
     Part,
@@ -65,6 +67,10 @@ def _block(block: Block) -> Markup:
         case Part(title=title, pieces=pieces, whole=whole):
             inside = (_piece(piece) for piece in pieces)
             return tag("section", tag("h2", title), *inside, class_="whole" if whole else None)
+        case Facts(rows=rows):
+            return tag("section", _facts(rows), class_="large")
+        case Code(drawing=drawing, beside=beside):
+            return tag("section", drawing, _piece(beside), class_="scan")
         case _:
             assert_never(block)
 

@@ -12,13 +12,12 @@ from assistant.records import kept_audio
 from assistant.records.export import MAX_EXPORT_BYTES, export_csv, export_json, import_job
 from assistant.records.faults import RecordError
 from assistant.records.history import History, history_of
-from assistant.records.html_page import html_page
 from assistant.records.job_text import job_lines, list_lines
 from assistant.records.journal import JobRow, Journal
 from assistant.records.names import file_name_of, one_line
-from assistant.records.pdf_page import pdf_page
-from assistant.records.report import write_report
+from assistant.records.report import write_page, write_report
 from assistant.records.trend import trend_of
+from assistant.records.wall_sheet import sheet_of
 from assistant.records.whole_files import read_file, replace_file
 
 Format = Literal["json", "csv"]
@@ -63,6 +62,24 @@ def job_report(
     return 0
 
 
+def job_sheet(
+    record: Path, job: str | None, folder: Path, *, as_json: bool, out: TextIO, err: TextIO
+) -> int:
+    """The sheet of a job for its machine, as HTML and PDF; the files are named on ``out``."""
+    with _reading(record, err) as journal:
+        history = history_of(journal, _chosen(journal, job).id)
+    document = sheet_of(history)
+    page, paper = (folder / f"{history.row.id}-sheet.{kind}" for kind in ("html", "pdf"))
+    write_page(document, page)
+    write_page(document, paper)
+    if as_json:
+        row = {"job": history.row.id, "html": str(page), "pdf": str(paper)}
+        out.write(json.dumps(row) + "\n")
+    else:
+        out.write(f"{page}\n{paper}\n")
+    return 0
+
+
 def job_trend(
     record: Path, machine: str, folder: Path, *, as_json: bool, out: TextIO, err: TextIO
 ) -> int:
@@ -71,8 +88,8 @@ def job_trend(
         document = trend_of(journal, machine)
     stem = f"trend-{file_name_of(machine)}"
     page, paper = folder / f"{stem}.html", folder / f"{stem}.pdf"
-    replace_file(page, html_page(document).encode("utf-8"))
-    replace_file(paper, pdf_page(document))
+    write_page(document, page)
+    write_page(document, paper)
     if as_json:
         row = {"machine": machine, "html": str(page), "pdf": str(paper)}
         out.write(json.dumps(row) + "\n")

@@ -53,22 +53,33 @@ td.number, th.number {{ text-align: right; }}
 ol {{ margin: .4rem 0; padding-left: 1.4rem; }}
 li {{ margin: .25rem 0; }}
 ul {{ margin: .4rem 0; padding-left: 1.3rem; }}
+.large dl {{ display: grid; font-size: 1.4rem; gap: .3rem 1.4rem;
+  grid-template-columns: max-content 1fr; line-height: 1.3; margin: 1.4rem 0; }}
+.large dt {{ color: {MUTED}; }}
+.large dd {{ font-weight: 650; margin: 0; }}
+.scan {{ align-items: center; break-inside: avoid; display: flex; gap: 1.2rem; }}
+.scan .code {{ flex: none; width: 12rem; }}
 .small {{ color: {MUTED}; font-size: .9rem; max-width: none; }}
 footer {{ border-top: 1px solid {RULE}; margin-top: 2.5rem; padding-top: .6rem; }}
 @media (max-width: 40rem) {{
   body {{ padding: 1rem; }}
   .pair {{ grid-template-columns: 1fr; }}
+  .scan {{ flex-wrap: wrap; }}
   .wide {{ overflow-x: auto; }}
 }}
 @media print {{
-  @page {{ margin: 14mm; size: auto; }}
+  @page {{ margin: 12mm 14mm; size: auto; }}
   body {{ font-size: 10.5pt; max-width: none; padding: 0; }}
   h1 {{ font-size: 20pt; }}
   h2 {{ break-after: avoid; font-size: 13pt; margin-top: 7mm; }}
   .card, .verdict, figure, .whole, tr, li {{ break-inside: avoid; }}
   th, td {{ padding-bottom: .1rem; padding-top: .1rem; }}
-  .table-drawing {{ max-width: 70mm; }}
+  .table-drawing {{ margin: 0 auto; max-width: 60mm; }}
   .chart {{ max-width: 150mm; }}
+  .card dl {{ font-size: 10.5pt; }}
+  .large dl {{ font-size: 15pt; margin: 3mm 0; }}
+  .scan .code {{ width: 38mm; }}
+  footer {{ margin-top: 6mm; }}
   .verdict {{ font-size: 14pt; }}
   thead {{ display: table-header-group; }}
 }}

@@ -19,7 +19,9 @@ from assistant.records.blocks import (
     Card,
     Cards,
     Chart,
+    Code,
     Document,
+    Facts,
     Grid,
     Mood,
     Paragraph,
@@ -132,6 +134,10 @@ def _block(pdf: _Sheets, block: Block) -> None:
             pdf.ln(1)
             for piece in pieces:
                 _piece(pdf, piece)
+        case Facts(rows=rows):
+            _facts(pdf, rows)
+        case Code():
+            _code(pdf, block)
         case _:
             assert_never(block)
 
@@ -180,6 +186,36 @@ def _cards(pdf: _Sheets, cards: tuple[Card, ...]) -> None:
             pdf.set_text_color(palette.INK)
             pdf.cell(width - 30, 5, plain(value))
     pdf.set_xy(_MARGIN_MM, top + height + 2)
+
+
+def _facts(pdf: _Sheets, rows: tuple[tuple[str, str], ...]) -> None:
+    pdf.ln(3)
+    for name, value in rows:
+        pdf.set_font("helvetica", size=15)
+        pdf.set_text_color(palette.MUTED)
+        pdf.cell(32, 7.5, plain(name))
+        pdf.set_font("helvetica", style="B", size=15)
+        pdf.set_text_color(palette.INK)
+        pdf.multi_cell(0, 7.5, plain(value), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+
+
+_CODE_MM = 42.0
+
+
+def _code(pdf: _Sheets, code: Code) -> None:
+    """The code at the left, its points beside it."""
+    pdf.ln(3)
+    pdf.room_for(_CODE_MM)
+    top = pdf.get_y()
+    _drawing(pdf, code.drawing, _MARGIN_MM, top, _CODE_MM)
+    pdf.set_y(top + 4)
+    for item in code.beside.items:
+        pdf.set_x(_MARGIN_MM + _CODE_MM + 6)
+        pdf.set_font("helvetica", size=10)
+        pdf.set_text_color(palette.INK)
+        pdf.multi_cell(0, 5, plain(item), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        pdf.ln(2)
+    pdf.set_y(max(top + _CODE_MM, pdf.get_y()) + 2)
 
 
 def _piece(pdf: _Sheets, piece: Piece) -> None:

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from assistant.records.blocks import Document
 from assistant.records.history import History, history_of
 from assistant.records.html_page import html_page
 from assistant.records.journal import Journal
@@ -25,6 +26,13 @@ def write_report(journal: Journal, job_id: str, path: Path) -> None:
 
     Raises RecordError.
     """
-    history = history_of(journal, job_id)
+    write_page(report_of(history_of(journal, job_id)), path)
+
+
+def write_page(document: Document, path: Path) -> None:
+    """Write a document, whole or not at all; as PDF if the name ends so, else HTML.
+
+    Raises RecordError.
+    """
     pdf = path.suffix.lower() == ".pdf"
-    replace_file(path, report_pdf(history) if pdf else report_html(history).encode("utf-8"))
+    replace_file(path, pdf_page(document) if pdf else html_page(document).encode("utf-8"))

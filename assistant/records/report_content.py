@@ -48,7 +48,7 @@ def report_of(history: History) -> Document:
     blocks: tuple[Block | None, ...] = (
         _title(history, words),
         verdict_of(history, words),
-        _found_and_left(history, words),
+        found_and_left(history, words),
         _done(history, words),
         _sweep_by_sweep(history, words),
         _response(history, words),
@@ -82,7 +82,8 @@ def _title(history: History, words: Words) -> Title:
     )
 
 
-def _found_and_left(history: History, words: Words) -> Cards | None:
+def found_and_left(history: History, words: Words) -> Cards | None:
+    """The table as it was found and as it was left, drawn to the same scale."""
     usable = history.state.usable_sweeps
     if not usable:
         return None
@@ -100,7 +101,7 @@ def _card(title: str, name: str, sweep: Sweep, largest: float, words: Words) -> 
         ("Front to back", words.front_to_back(answer)),
         ("Side to side", words.side_to_side(answer)),
         ("Tilt", words.tilt(answer)),
-        ("", high_side_words(answer)),
+        ("", "" if answer.inside_noise else high_side_words(answer)),
     )
     drawing = table_drawing(name, answer, readings, largest, words)
     return Card(title, drawing, tuple(fact for fact in facts if fact[1]))

@@ -1,0 +1,57 @@
+"""The sheet for the machine: what was found, how it was left, what is in, when to look again.
+
+One side of paper to hang on the wall, large enough to be read standing at the machine. The
+report has the rest.
+"""
+
+from assistant.records.blocks import Block, Code, Document, Facts, Points, Title
+from assistant.records.history import History
+from assistant.records.report_content import found_and_left, made_by
+from assistant.records.sheet_code import code_drawing, code_text
+from assistant.records.verdicts import verdict_of
+from assistant.records.wording import Words, day_of
+
+REMINDERS: tuple[str, ...] = (
+    "Before you sweep: unplug or lock out, chuck key out, spindle by hand only, table held.",
+    "True at one height and one swing of the table. The machine's manual comes first.",
+)
+
+
+AGAIN = "after a week of use, after any hard knock"
+
+
+def sheet_of(history: History) -> Document:
+    """The sheet of a job; the same history always gives the same sheet."""
+    words = Words(history.state.profile)
+    blocks: tuple[Block | None, ...] = (
+        Title(
+            history.row.machine or "machine",
+            f"Table squared to the spindle on {day_of(history.row.started_at)}.",
+        ),
+        verdict_of(history, words),
+        found_and_left(history, words),
+        _facts(history, words),
+        _code(history, words),
+    )
+    return Document(
+        f"{history.row.machine}, sheet, {day_of(history.row.started_at)}",
+        tuple(block for block in blocks if block is not None),
+        f"Job {history.row.id}. {made_by()}.",
+    )
+
+
+def _facts(history: History, words: Words) -> Facts:
+    profile = words.profile
+    rows = [("Swept", f"{words.length(profile.sweep_diameter)} across, all locked")]
+    rows.append(("Allowed", f"{words.tolerance()} over the sweep"))
+    if history.state.shim or history.state.trials:
+        rows.append(("Shim", words.shim_in(history.state.shim)))
+    return Facts((*rows, ("Again", AGAIN)))
+
+
+def _code(history: History, words: Words) -> Code | None:
+    text = code_text(history, words)
+    if text is None:
+        return None
+    told = "The code holds the last readings as text; 'sweepsay solve' works it out again."
+    return Code(code_drawing(text), Points((*REMINDERS, told)))
