@@ -1,0 +1,118 @@
+"""Recordings to judge ears by: the repository's own, a folder's, and people reading prose."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from assistant.devices.sound_file import RATE, Samples, read_all
+from assistant.simulation.noise import Signal, from_int16
+from grammar.meaning import Meaning, Reading, Shim, Unclear
+from grammar.offer import everything
+from grammar.parse import parse
+from grammar.scale import Scale, System
+
+FIXTURES = Path(__file__).parents[2] / "audio_fixtures"
+TESTDATA = Path("/usr/share/pocketsphinx/test/data")
+"""Where Debian's pocketsphinx-testdata puts human recordings (BSD licence)."""
+
+AROUND_S = 0.6
+"""Room kept before and after an utterance that is cut out of a longer recording."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """A recording: what was said (its meaning Unclear when it is talk), from when to when."""
+
+    sound: Signal
+    scale: Scale
+    meaning: Meaning
+    end_s: float | None
+    start_s: float | None = None
+    said: str = ""
+
+    @property
+    def is_talk(self) -> bool:
+        """Whether it is not for us."""
+        return isinstance(self.meaning, Unclear)
+
+
+def clips_of(folder: Path | None) -> Iterator[Clip]:
+    """Every clip of a folder, or of the repository when there is none.
+
+    A folder has a ``manifest.jsonl`` whose lines hold ``file``, ``said``, ``kind`` (``talk``
+    for what is not for us), for metric ones ``"system": "mm"``, and where the voice begins
+    and ends (``start_s``, ``end_s``), if known. Raises ``OSError``, ``ValueError``,
+    ``KeyError`` and ``SoundFileError`` for a folder that is not like that.
+    """
+    if folder is None:
+        yield from _of_the_repository()
+        return
+    lines = (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines()
+    for text in lines:
+        told: dict[str, Any] = json.loads(text)
+        system: System = told.get("system") or "thou"
+        scale = Scale(system)
+        talk = told["kind"] == "talk"
+        meaning = Unclear(told["said"]) if talk else parse(told["said"], scale)
+        sound = from_int16(read_all(folder / told["file"]))
+        yield Clip(sound, scale, meaning, told.get("end_s"), told.get("start_s"), told["said"])
+
+
+def _of_the_repository() -> Iterator[Clip]:
+    manifest = json.loads((FIXTURES / "manifest.json").read_text(encoding="utf-8"))
+    for name, about in manifest["files"].items():
+        if about["hear"] is None:
+            continue
+        whole = from_int16(read_all(FIXTURES / name))
+        scale = Scale(about["hear"]["unit"], about["hear"]["range"])
+        for row in manifest["utterances"]:
+            meaning = parse(row["said"], scale)
+            if row["file"] == name and everything(scale).allows(meaning):
+                first = max(0, round((row["start_s"] - AROUND_S) * RATE))
+                sound = whole[first : round((row["end_s"] + AROUND_S) * RATE)]
+                begin = first / RATE
+                yield Clip(
+                    sound, scale, meaning, row["end_s"] - begin, row["start_s"] - begin, row["said"]
+                )
+
+
+PROSE = (
+    *(f"librivox/sense_and_sensibility_01_austen_64kb-0{n}.wav" for n in (870, 880, 890, 920, 930)),
+    *(f"cards/00{n}.wav" for n in (1, 2, 3, 5)),
+    "goforward.raw",
+    "something.raw",
+)
+"""Read prose, playing cards and commands to a robot; the fourth card list is digits alone."""
+
+
+def prose() -> list[Clip]:
+    """People saying what is not for us; empty when Debian's package is not installed."""
+    return [
+        Clip(from_int16(_samples(TESTDATA / name)), Scale(), Unclear(""), None, None, name)
+        for name in PROSE
+        if (TESTDATA / name).is_file()
+    ]
+
+
+def _samples(path: Path) -> Samples:
+    # The raw ones are 16 kHz, one channel, 16 bit, little-endian.
+    if path.suffix == ".raw":
+        return np.fromfile(path, "<i2").astype(np.int16)
+    return read_all(path)
+
+
+def same(one: Meaning, other: Meaning) -> bool:
+    """Tell whether two meanings do the same; how a unit was named does not matter."""
+    match one, other:
+        case Reading(), Reading():
+            return (one.value, one.signed, one.station, one.correction) == (
+                other.value, other.signed, other.station, other.correction,
+            )  # fmt: skip
+        case Shim(), Shim():
+            return one == other
+        case _:
+            return one == other and not isinstance(one, Unclear)

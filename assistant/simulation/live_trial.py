@@ -1,0 +1,301 @@
+"""The live loop timed: end of speech to tone and voice, stage by stage; processor and memory.
+
+The real loop, ears, voice, journal and threads run in a process of their own at the pace of
+the clock; only the sound card is pretended (``paced_sound``), so its own delay is not in the
+figures. Somebody speaks recorded calls into it; each is taken back, so that the next is like
+it. Figures are of this machine and whatever else runs on it.
+"""
+
+import json
+import re
+import resource
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any, TextIO
+
+import numpy as np
+
+from assistant.bench import Bench
+from assistant.devices.ears import Decoded, Utterance
+from assistant.devices.pocketsphinx_ears import PocketSphinx, Samples
+from assistant.devices.sound_settings import SoundSettings
+from assistant.devices.tones import ToneName, duration_s
+from assistant.devices.voice import Voice
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Effect, Say, Tone
+from assistant.dialogue.phases import Phase
+from assistant.records.journal import Journal
+from assistant.simulation.hearing_tables import Goal, cell
+from assistant.simulation.paced_sound import PacedSound
+from assistant.simulation.speech import SpeechBank, voices
+from assistant.wishes import Surroundings, Wishes
+
+CALLS = (
+    "plus six", "right minus two", "plus fifteen", "minus three and a half", "right plus nine",
+    "plus twenty two", "minus point five", "right minus eleven", "plus four thou", "minus eight",
+    "right plus one", "minus seventeen",
+)  # fmt: skip
+"""All for the right, where the sweep waits."""
+
+READY = ("yes", "yes", "yes", "yes", "locked", "zeroed")
+IDLE_S = 12.0
+PATIENCE_S = 20.0
+PAUSE_S = 0.3
+
+
+class _TimedRecogniser(PocketSphinx):
+    """Notes when decoding began and when it was ready."""
+
+    def __init__(self, marks: dict[str, float]) -> None:
+        super().__init__()
+        self._marks = marks
+
+    def decode(self, samples: Samples) -> Decoded:
+        began = time.monotonic()
+        decoded = super().decode(samples)
+        self._marks.update(decoding=began, decoded=time.monotonic())
+        return decoded
+
+
+class _TimedBench(Bench):
+    """The live loop with a pretended sound card and notes of when things happened."""
+
+    def __init__(self, journal: Journal, out: TextIO, err: TextIO) -> None:
+        self.marks: dict[str, float] = {}
+        self.sound = PacedSound()
+        self.tone_name: ToneName = "heard"
+        self.first_prompt_at = 0.0
+        self._prepared = Voice()
+        # Nobody hears the pretended speaker, so nothing that is said need be dropped.
+        wishes = Wishes(keypad=False, sound=SoundSettings(headset=True))
+        around = Surroundings(lambda _kind: self.sound, lambda _settings: self._prepared)
+        super().__init__(
+            Profile(), journal, wishes, lambda: _TimedRecogniser(self.marks), out, out, err, around
+        )
+
+    def _heard(self, turn: int, utterance: Utterance) -> None:
+        self.marks["handed"] = time.monotonic()
+        super()._heard(turn, utterance)
+
+    def _perform(self, effect: Effect) -> None:
+        began = time.monotonic()
+        match effect:
+            case Tone(name=name):
+                self.tone_name = name
+                self.marks["tone_played"] = began
+            case Say(text=text):
+                self.first_prompt_at = self.first_prompt_at or time.time()
+                self.marks.update(say=began, known=float(self._prepared.is_prepared(text)))
+            case _:
+                pass
+        super()._perform(effect)
+        if isinstance(effect, Say):
+            self.marks.setdefault("spoken", time.monotonic())
+
+
+class _Person:
+    """Speaks at the bench and writes down how long everything took."""
+
+    def __init__(self, bench: _TimedBench, calls: Sequence[str], idle_s: float) -> None:
+        self._bench, self._calls, self._idle_s = bench, calls, idle_s
+        self._bank = SpeechBank(voices()[0])
+        self.rounds: list[dict[str, float]] = []
+        self.cpu: dict[str, float] = {}
+        self.fault = ""
+
+    def run(self) -> None:
+        """The whole trial; ends the job."""
+        try:
+            self._until(lambda: self._bench.first_prompt_at > 0)
+            for words in READY:
+                self._type(words)
+            self._until(lambda: self._phase() == Phase.SWEEP)
+            for words in self._calls:
+                self._call(words)
+            self._quiet()
+            self.cpu["idle"] = self._load(lambda: time.sleep(self._idle_s))
+            self.cpu["speech"] = self._load(self._talk)
+        except TimeoutError as error:
+            self.fault = str(error)
+        finally:
+            self._bench.end()
+
+    def _phase(self) -> Phase | None:
+        state = self._bench.loop.state
+        return state.phase if state is not None else None
+
+    def _turn(self) -> int:
+        state = self._bench.loop.state
+        return state.turn if state is not None else 0
+
+    def _readings(self) -> int:
+        state = self._bench.loop.state
+        return len(state.readings) if state is not None else 0
+
+    def _type(self, words: str) -> None:
+        turn = self._turn()
+        self._bench.line(words)
+        self._until(lambda: self._turn() != turn)
+
+    def _call(self, words: str) -> None:
+        marks, microphone = self._bench.marks, self._bench.sound.microphone
+        self._quiet()
+        marks.clear()
+        turn, before = self._turn(), self._readings()
+        microphone.say(self._bank.say(words))
+        self._until(lambda: "handed" in marks and "spoken" in marks and self._turn() != turn)
+        self._quiet()
+        self.rounds.append(self._stages(dict(marks)))
+        state = self._bench.loop.state
+        if state is not None and state.pending is not None:
+            self._type("no")
+        elif state is not None and len(state.readings) > before:
+            self._type("disregard")
+
+    def _stages(self, marks: dict[str, float]) -> dict[str, float]:
+        ended = self._bench.sound.microphone.ended_at
+        heard_at = self._bench.sound.speaker.sound_after
+        tone_at = heard_at(marks["tone_played"])
+        long = duration_s(self._bench.tone_name)
+        voice_at = heard_at((tone_at or 0.0) + long)
+        found = {
+            "end suspected": marks["decoding"] - ended,
+            "decoded": marks["decoded"] - marks["decoding"],
+            "sure that it ended": marks["handed"] - ended,
+            "recorded and stepped": marks["tone_played"] - marks["handed"],
+            "prompt synthesised": marks["spoken"] - marks["say"],
+        }
+        if tone_at is not None:
+            found["speaker takes the tone"] = tone_at - marks["tone_played"]
+            found["END OF SPEECH TO TONE"] = tone_at - ended
+        if voice_at is not None:
+            found["END OF SPEECH TO VOICE"] = voice_at - ended
+        return found | {"known": marks["known"]}
+
+    def _talk(self) -> None:
+        for words in [*self._calls] * 2:
+            self._bench.sound.microphone.say(self._bank.say(words))
+            self._bench.sound.microphone.say(self._bank.quiet(0.5))
+        self._until(lambda: not self._bench.sound.microphone.saying(), limit_s=120.0)
+
+    def _quiet(self) -> None:
+        """Wait until it has not spoken for a moment."""
+        speaker = self._bench.sound.speaker
+        since = time.monotonic()
+        self._until(lambda: time.monotonic() - max(since, speaker.last_sound_at()) > PAUSE_S)
+
+    @staticmethod
+    def _load(do: Callable[[], None]) -> float:
+        """The share of one core that the process takes meanwhile."""
+        busy, began = time.process_time(), time.monotonic()
+        do()
+        return (time.process_time() - busy) / (time.monotonic() - began)
+
+    @staticmethod
+    def _until(there: Callable[[], bool], limit_s: float = PATIENCE_S) -> None:
+        limit = time.monotonic() + limit_s
+        while not there():
+            if time.monotonic() > limit:
+                raise TimeoutError("the loop does not answer")
+            time.sleep(0.01)
+
+
+def trial(
+    folder: Path, err: TextIO, *, calls: Sequence[str] = CALLS, idle_s: float = IDLE_S
+) -> dict[str, Any]:
+    """Run the loop in this process, its record in this folder; the figures."""
+    with ExitStack() as stack:
+        journal = stack.enter_context(Journal.open(folder / "jobs.db"))
+        quiet = stack.enter_context((folder / "typed").open("w+", encoding="utf-8"))
+        bench = _TimedBench(journal, quiet, err)
+        bench.open(stack)
+        person = _Person(bench, calls, idle_s)
+        thread = threading.Thread(target=person.run, name="person")
+        thread.start()
+        bench.play()
+        thread.join()
+    return {
+        "rounds": person.rounds, "cpu": person.cpu, "fault": person.fault,
+        "first_prompt_at": bench.first_prompt_at, "peak_mb": peak_mb(),
+    }  # fmt: skip
+
+
+def peak_mb() -> float:
+    """The most memory that this process has had so far."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        # Better than getrusage's, which begins with what the starting process had.
+        found = re.search(r"VmHWM:\s+(\d+) kB", status.read_text(encoding="ascii"))
+        if found:
+            return int(found[1]) / 1e3
+    unit = 1e6 if sys.platform == "darwin" else 1e3
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit
+
+
+def live_tables() -> str:
+    """Run the trial in a process of its own; its tables."""
+    began = time.time()
+    done = subprocess.run(
+        [sys.executable, "-m", "assistant.simulation.live_trial"],
+        capture_output=True, text=True, timeout=600, check=False,
+    )  # fmt: skip
+    if done.returncode:
+        return f"it could not be run: {done.stderr.strip().splitlines()[-1:]}\n"
+    told = json.loads(done.stdout)
+    return latency_table(told["rounds"]) + cost_table(told, told["first_prompt_at"] - began)
+
+
+GOALS = {
+    "END OF SPEECH TO TONE": Goal(450),
+    "sure that it ended": Goal(350),
+}
+
+
+def latency_table(rounds: list[dict[str, float]]) -> str:
+    """Each stage in milliseconds."""
+    if not rounds:
+        return "nobody was answered\n"
+    known = sum(each["known"] for each in rounds)
+    rows = [f"{f'{len(rounds)} calls, ms':28}{'median':>14}{'95 %':>8}{'worst':>8}"]
+    for stage in dict.fromkeys(name for each in rounds for name in each if name != "known"):
+        ms = 1000 * np.array([each[stage] for each in rounds if stage in each])
+        middle = cell(float(np.median(ms)), GOALS.get(stage), 0 if GOALS.get(stage) else 1)
+        rows.append(f"{stage:28}{middle:>14}{np.percentile(ms, 95):8.1f}{ms.max():8.1f}")
+    rows.append(
+        f"of the prompts {known:.0f} were whole in the cache; to each comes what the sound card "
+        "holds: 30 ms are asked for"
+    )
+    return "\n".join(rows) + "\n"
+
+
+def cost_table(told: dict[str, Any], start_s: float) -> str:
+    """Processor and memory."""
+    cpu = told["cpu"]
+    rows = [
+        ("processor while nobody speaks", 100 * cpu.get("idle", np.nan), "% of a core", Goal(10)),
+        ("processor in speech", 100 * cpu.get("speech", np.nan), "% of a core", Goal(50)),
+        ("most memory", told["peak_mb"], "MB", Goal(250)),
+        ("start to the first prompt", start_s, "s", Goal(2)),
+    ]
+    lines = [f"{name:30}{cell(value, goal):>14} {unit}" for name, value, unit, goal in rows]
+    if told["fault"]:
+        lines.append(f"cut short: {told['fault']}")
+    return "\n".join(lines) + "\n"
+
+
+def main() -> int:
+    """Run it here and print the figures as JSON."""
+    with tempfile.TemporaryDirectory() as folder:
+        told = trial(Path(folder), sys.stderr)
+    sys.stdout.write(json.dumps(told) + "\n")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
