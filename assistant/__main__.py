@@ -4,6 +4,7 @@ Modules are imported where they are used: `solve` need not wait for a recogniser
 """
 
 import argparse
+import io
 import json
 import os
 import sys
@@ -147,9 +148,11 @@ def _check(arguments: argparse.Namespace) -> int:
     from assistant.devices.sound_settings import SoundSettings, with_given
     from assistant.devices.verify import judge
     from assistant.hear import recogniser
-    from assistant.records.places import default_record, default_settings
+    from assistant.records.machines import Shelf
+    from assistant.records.places import default_profiles, default_record, default_settings
     from assistant.remembered import in_words, load_settings
     from assistant.simulation.speech import SpeechBank, voices
+    from assistant.which_machine import known_machines
 
     remembered: tuple[Status, str]
     try:
@@ -157,13 +160,22 @@ def _check(arguments: argparse.Namespace) -> int:
         remembered = ("ok", f"{in_words(settings)} is remembered in {default_settings()}")
     except RecordError as error:
         settings, remembered = SoundSettings(), ("note", str(error))
+    record = arguments.db or default_record()
+    damaged = io.StringIO()
+    try:
+        machines = tuple(known_machines(Shelf(default_profiles()), record, damaged))
+    except RecordError:
+        # The record has its own line; names in any order do here.
+        machines = Shelf(default_profiles()).names()
     said = "front plus six"
     wanted = Wanted(
-        record=arguments.db or default_record(),
+        record=record,
         make_recogniser=lambda: recogniser("pocketsphinx"),
         judge=judge,
         sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
         remembered=remembered,
+        machines=machines,
+        damaged=tuple(line.removeprefix("sweepsay: ") for line in damaged.getvalue().splitlines()),
         models=tuple(installed_names(models_folder())),
         sample=lambda: (SpeechBank(voices()[0]).say(said), said),
         trial=arguments.trial,

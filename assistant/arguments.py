@@ -18,16 +18,47 @@ CAUTIONS = (
 )
 
 
+EXAMPLES: dict[str, str] = {
+    "run": "sweepsay run 'bench drill press' --theme light",
+    "demo": "sweepsay demo --seed 3 --out demo",
+    "check": "sweepsay check --try",
+    "hear": "sweepsay hear call.wav --unit thou --expect reading",
+    "solve": "sweepsay solve readings.toml",
+    "model install": "sweepsay model install",
+    "model list": "sweepsay model list",
+    "machine list": "sweepsay machine list",
+    "machine show": "sweepsay machine show 'bench drill press'",
+    "machine new": "sweepsay machine new 'corner drill' --layout 'bench drill press' "
+    "--units metric --set 'tolerance=0.05 mm'",
+    "machine edit": "sweepsay machine edit 'corner drill' --set 'sweep_diameter=220 mm'",
+    "job list": "sweepsay job list",
+    "job show": "sweepsay job show",
+    "job report": "sweepsay job report --out reports",
+    "job sheet": "sweepsay job sheet --out reports",
+    "job trend": "sweepsay job trend 'bench drill press' --out reports",
+    "job export": "sweepsay job export --format csv --out job.csv",
+    "job import": "sweepsay job import job.json",
+    "job audio list": "sweepsay job audio list",
+    "job audio delete": "sweepsay job audio delete 20310504-080000-ab12 --event 7",
+}
+"""One line to copy for every command; the tests parse each of them."""
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The whole command line."""
     parser = argparse.ArgumentParser(
         prog="sweepsay",
-        description="Square a machine's table to its spindle by voice.",
+        description="Square a machine's table to its spindle by voice. Begin with 'sweepsay run': "
+        "it asks for everything that it needs. 'sweepsay demo' plays a job without a machine.",
         epilog=CAUTIONS,
     )
-    shtab.add_argument_to(parser, "--print-completion", help="for bash, zsh or tcsh")
+    shtab.add_argument_to(parser, "--print-completion", help="print completion for a shell")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    _run(commands.add_parser("run", help="the job", epilog=CAUTIONS))
+    _run(
+        commands.add_parser(
+            "run", help="the job: squaring a table, asked and answered", epilog=CAUTIONS
+        )
+    )
     _demo(commands.add_parser("demo", help="a whole spoken job, simulated"))
     _check(commands.add_parser("check", help="what works here, and what to do about the rest"))
     _hear(commands.add_parser("hear", help="recordings through the job's ears"))
@@ -35,18 +66,39 @@ def build_parser() -> argparse.ArgumentParser:
     _model(commands.add_parser("model", help="models of the second recogniser, Vosk"))
     _machine(commands.add_parser("machine", help="profiles of machines"))
     _job(commands.add_parser("job", help="the record of jobs"))
+    _describe(commands, "")
     return parser
 
 
+def _describe(commands: "argparse._SubParsersAction[argparse.ArgumentParser]", above: str) -> None:
+    """Give every command what its line in the list says as its description, and an example."""
+    told = {choice.dest: choice.help or "" for choice in commands._choices_actions}
+    for name, parser in commands.choices.items():
+        full = f"{above} {name}".strip()
+        parser.description = f"{told[name][:1].upper()}{told[name][1:]}."
+        example = EXAMPLES.get(full)
+        if example is not None:
+            parser.epilog = f"{parser.epilog or ''} Example: {example}".strip()
+        for action in parser._actions:
+            if isinstance(action, argparse._SubParsersAction):
+                _describe(action, full)
+
+
 def _run(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("machine", nargs="?", metavar="MACHINE", help="a machine's profile")
+    parser.add_argument("machine", nargs="?", metavar="MACHINE", help="whose profile to take")
     parser.add_argument(
         "--ask", action=argparse.BooleanOptionalAction, default=None,
         help="ask first which machine it is, and about a new one "
         "(default: in a terminal, when none is named and there is not just one)",
     )  # fmt: skip
-    parser.add_argument("--ears", choices=("mic", "text", "off"), default="mic")
-    parser.add_argument("--voice", choices=("speaker", "text", "off"), default="speaker")
+    parser.add_argument(
+        "--ears", choices=("mic", "text", "off"), default="mic",
+        help="what listens: the microphone, typed lines, or nothing but keys (default mic)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--voice", choices=("speaker", "text", "off"), default="speaker",
+        help="what answers: the speaker, printed lines, or the screen alone (default speaker)",
+    )  # fmt: skip
     parser.add_argument(
         "--keypad", action=argparse.BooleanOptionalAction, default=True,
         help="a numeric keypad of its own (Linux) beside the terminal's keys",
@@ -55,7 +107,9 @@ def _run(parser: argparse.ArgumentParser) -> None:
         "--screen", action=argparse.BooleanOptionalAction, default=True,
         help="a full screen in a terminal; --no-screen prints lines",
     )  # fmt: skip
-    parser.add_argument("--theme", choices=tuple(THEMES), default="dark", help="of the screen")
+    parser.add_argument(
+        "--theme", choices=tuple(THEMES), default="dark", help="the screen's colours (default dark)"
+    )
     sound = parser.add_argument_group("sound, remembered for the next job")
     sound.add_argument("--microphone", metavar="NAME", help="part of the device's name")
     sound.add_argument("--speaker", metavar="NAME", help="part of the device's name")
@@ -77,7 +131,7 @@ def _run(parser: argparse.ArgumentParser) -> None:
         help="what answers before the voice: bright, deep, like a knock, or none (default soft)",
     )  # fmt: skip
     sound.add_argument("--forget", action="store_true", help="begin with the defaults again")
-    parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx")
+    _engine(parser)
     parser.add_argument(
         "--keep-audio", action="store_true",
         help="keep what is said to it as sound beside the record ('job audio' deletes it)",
@@ -98,20 +152,33 @@ def _demo(parser: argparse.ArgumentParser) -> None:
 def _check(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--microphone", metavar="NAME", help="part of the device's name")
     parser.add_argument("--speaker", metavar="NAME", help="part of the device's name")
-    parser.add_argument("--try", action="store_true", dest="trial", help="speak and see")
+    parser.add_argument(
+        "--try",
+        action="store_true",
+        dest="trial",
+        help="say what it asks for, and see what is heard",
+    )
     _record(parser)
     parser.add_argument("--json", action="store_true", help="print JSON only")
 
 
 def _hear(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", help="WAV or FLAC, any rate")
-    parser.add_argument("--unit", choices=("thou", "mm"), default="thou", help="of the job")
+    parser.add_argument(
+        "--unit",
+        choices=("thou", "mm"),
+        default="thou",
+        help="what a bare number counts: thou, or hundredths of a mm (default thou)",
+    )
     parser.add_argument(
         "--range", type=_whole(1, 999), default=30, metavar="N", dest="reach",
         help="the dial's range in thou, or in hundredths of a millimetre (default 30)",
     )  # fmt: skip
-    parser.add_argument("--expect", choices=("reading", "command", "any"), default="any")
-    parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx")
+    parser.add_argument(
+        "--expect", choices=("reading", "command", "any"), default="any",
+        help="what is listened for: what a sweep offers, every command, or both (default any)",
+    )  # fmt: skip
+    _engine(parser)
     parser.add_argument("--json", action="store_true", help="one JSON line per utterance")
 
 
@@ -143,12 +210,15 @@ def _machine(parser: argparse.ArgumentParser) -> None:
     listed = actions.add_parser("list", help="every machine")
     show = actions.add_parser("show", help="one machine's profile")
     new = actions.add_parser("new", help="make a profile; asks what is not given")
-    edit = actions.add_parser("edit", help="change a profile")
-    show.add_argument("name", metavar="MACHINE")
-    new.add_argument("name", nargs="?", metavar="MACHINE")
-    new.add_argument("--layout", metavar="LAYOUT", help=", ".join(each.name for each in LAYOUTS))
-    new.add_argument("--units", choices=("inch", "metric"), default="inch")
-    edit.add_argument("name", metavar="MACHINE")
+    edit = actions.add_parser("edit", help="change a profile, with --set or in your editor")
+    show.add_argument("name", metavar="MACHINE", help="its name")
+    new.add_argument("name", nargs="?", metavar="MACHINE", help="what it is to be called")
+    new.add_argument(
+        "--layout", metavar="LAYOUT",
+        help="what it starts from: " + ", ".join(each.name for each in LAYOUTS),
+    )  # fmt: skip
+    new.add_argument("--units", choices=("inch", "metric"), default="inch", help="of its dial")
+    edit.add_argument("name", metavar="MACHINE", help="its name")
     for action in (new, edit):
         action.add_argument(
             "--set", action="append", default=[], metavar="KEY=VALUE", dest="settings",
@@ -162,30 +232,46 @@ def _job(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
     listed = actions.add_parser("list", help="every job")
     show = actions.add_parser("show", help="one job in full; the newest if none is named")
-    report = actions.add_parser("report", help="HTML and PDF")
+    report = actions.add_parser("report", help="the report of a job, as HTML and PDF")
     sheet = actions.add_parser("sheet", help="one page to hang at the machine, as HTML and PDF")
     trend = actions.add_parser("trend", help="a machine over its jobs, as HTML and PDF")
-    export = actions.add_parser("export", help="JSON or CSV")
+    export = actions.add_parser("export", help="a job as JSON (all of it) or CSV (its readings)")
     taken = actions.add_parser("import", help="take an exported job into the record")
     audio = actions.add_parser("audio", help="what was kept with run --keep-audio")
     kept = audio.add_subparsers(dest="audio", required=True, metavar="ACTION")
     heard = kept.add_parser("list", help="the utterances that are kept, and of which events")
     delete = kept.add_parser("delete", help="delete a job's utterances; its record stays")
     for action in (show, report, sheet, export, heard):
-        action.add_argument("job", nargs="?", metavar="JOB")
-    delete.add_argument("job", metavar="JOB")
+        action.add_argument(
+            "job", nargs="?", metavar="JOB", help="its name or how it begins (default: the newest)"
+        )
+    delete.add_argument("job", metavar="JOB", help="its name or how it begins")
     delete.add_argument("--event", type=_whole(1, 10**9), metavar="N", help="that one only")
-    trend.add_argument("machine", metavar="MACHINE")
+    trend.add_argument("machine", metavar="MACHINE", help="its name")
     for action in (listed, show, report, sheet, trend, export, taken, heard, delete):
         _record(action)
     for action in (listed, show, report, sheet, trend, taken, heard, delete):
         action.add_argument("--json", action="store_true", help="print JSON only")
     for action in (report, sheet, trend):
-        action.add_argument("--out", type=Path, default=Path(), metavar="DIR")
-    export.add_argument("--format", choices=("json", "csv"), default="json")
-    export.add_argument("--out", type=Path, default=None, metavar="FILE")
-    taken.add_argument("file", type=Path, metavar="FILE")
+        action.add_argument(
+            "--out", type=Path, default=Path(), metavar="DIR", help="where to (default here)"
+        )
+    export.add_argument("--format", choices=("json", "csv"), default="json", help="default json")
+    export.add_argument(
+        "--out", type=Path, default=None, metavar="FILE", help="where to (default: printed)"
+    )
+    taken.add_argument("file", type=Path, metavar="FILE", help="as 'job export' wrote it")
 
 
 def _record(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--db", type=Path, default=None, metavar="FILE", help="the record")
+    parser.add_argument(
+        "--db", type=Path, default=None, metavar="FILE",
+        help="the record of jobs (default: in your data folder, see 'sweepsay check')",
+    )  # fmt: skip
+
+
+def _engine(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx",
+        help="the recogniser; vosk needs 'sweepsay model install' (default pocketsphinx)",
+    )  # fmt: skip

@@ -28,7 +28,7 @@ def which_machine(
     """
     if name is not None:
         return shelf.load(name), None
-    known = _known(shelf, record, err)
+    known = known_machines(shelf, record, err)
     if asks is None:
         asks = here and len(known) != 1
     if asks:
@@ -56,7 +56,7 @@ def _kind(layout: str) -> StartingPoint:
     return StartingPoint(inch, metric)
 
 
-def _known(shelf: Shelf, record: Path, err: TextIO) -> dict[str, Profile]:
+def known_machines(shelf: Shelf, record: Path, err: TextIO) -> dict[str, Profile]:
     """The machines by name, those of the newest jobs first; what cannot be used is told."""
     found: dict[str, Profile] = {}
     for name in shelf.names():

@@ -1,13 +1,16 @@
 """The command line: contracts of output, messages and exit codes."""
 
+import argparse
 import io
 import json
+import shlex
 import sys
 from pathlib import Path
 
 import pytest
 
 from assistant.__main__ import main
+from assistant.arguments import EXAMPLES, build_parser
 
 SOLVE_KEYS = {
     "unit", "front_minus_back", "right_minus_left", "tilt", "high_bearing_deg", "mean", "saddle",
@@ -183,3 +186,45 @@ def test_a_machine_that_is_not_there_is_one_line(capsys: pytest.CaptureFixture[s
     printed = capsys.readouterr()
     assert printed.out == ""
     assert printed.err.count("\n") == 1
+
+
+def _commands(
+    parser: argparse.ArgumentParser, above: str = ""
+) -> dict[str, argparse.ArgumentParser]:
+    """Every command that does something, by its full name."""
+    found: dict[str, argparse.ArgumentParser] = {}
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, inner in action.choices.items():
+                found |= _commands(inner, f"{above} {name}".strip())
+    return found or {above: parser}
+
+
+COMMANDS = _commands(build_parser())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_and_every_option_says_what_it_is_for(name: str) -> None:
+    parser = COMMANDS[name]
+    assert parser.description
+    for action in parser._actions:
+        assert action.help, f"{name}: {action.dest}"
+    assert f"Example: {EXAMPLES[name]}" in " ".join((parser.epilog or "").split())
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_example_is_a_command_that_can_be_given(name: str) -> None:
+    words = shlex.split(EXAMPLES[name])
+    assert words[0] == "sweepsay"
+    assert " ".join(words[1:]).startswith(name)
+    assert build_parser().parse_args(words[1:]).command == name.split()[0]
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "tcsh"])
+def test_completion_is_printed_for_a_shell(shell: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["--print-completion", shell])
+    assert ended.value.code == 0
+    printed = capsys.readouterr().out
+    for word in ("sweepsay", "machine", "--theme", "sheet"):
+        assert word in printed

@@ -25,11 +25,13 @@ from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.input_device import find_keypad
 from assistant.devices.library_noise import library_noise_to
 from assistant.devices.microphone import Microphone, Samples
+from assistant.devices.palette import Colours
 from assistant.devices.room import Room, describe_levels, describe_room, measure
 from assistant.devices.sound_library import PortAudio, SoundLibrary
 from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speaker import Speaker
 from assistant.devices.spoken_trial import SpokenTrial
+from assistant.devices.terminal_colours import terminal_colours
 from assistant.devices.tones import tone
 from assistant.devices.voice import Voice
 from grammar.offer import everything
@@ -43,6 +45,10 @@ LISTEN_S = 3.0
 OPEN_LIMIT_S = 8.0
 
 LEAST_SPACE_MB = 20
+
+COLOURS: dict[Colours, str] = {
+    "many": "colours", "sixteen": "16 colours", "none": "no colours",
+}  # fmt: skip
 
 SMALL_SCREEN = (64, 18)
 
@@ -63,8 +69,9 @@ class Wanted:
 
     ``record``: the file that jobs are kept in. ``sound``: the settings to look with;
     ``remembered``: where those of jobs are kept and which they are, and whether they can be
-    used. ``models``: names of the Vosk models that are installed. ``sample``: an utterance of
-    the grammar and its words, to try the recogniser with. ``trial``: ask the person to speak;
+    used. ``machines``: those that can be chosen, ``damaged``: what is wrong with the others.
+    ``models``: names of the Vosk models that are installed. ``sample``: an utterance of the
+    grammar and its words, to try the recogniser with. ``trial``: ask the person to speak;
     needs a microphone and somebody there.
     """
 
@@ -74,6 +81,8 @@ class Wanted:
     sound: SoundSettings = field(default_factory=SoundSettings)
     remembered: tuple[Status, str] = ("ok", "nothing is remembered")
     models: tuple[str, ...] = ()
+    machines: tuple[str, ...] = ()
+    damaged: tuple[str, ...] = ()
     sample: Callable[[], tuple[Samples, str]] | None = None
     listen_s: float = LISTEN_S
     trial: bool = False
@@ -128,6 +137,7 @@ def _look(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool) -> It
         "program", "ok", f"Python {platform.python_version()} on {platform.platform(terse=True)}"
     )
     yield look_at_record(wanted.record)
+    yield look_at_machines(wanted.machines, wanted.damaged)
     yield Finding(
         "settings", *wanted.remembered,
         "change: sweepsay run with --microphone, --speaker, --headset, --rate, --volume, --tones; "
@@ -276,6 +286,19 @@ def _look_at_recogniser(wanted: Wanted, made: list[Recogniser]) -> Finding:
     return Finding("recogniser", "ok", f"{found}; heard {words!r} in {took_s:.2f} s")
 
 
+def look_at_machines(machines: tuple[str, ...], damaged: tuple[str, ...]) -> Finding:
+    """Which machines can be chosen; what is wrong with a profile names its file and line."""
+    names = ", ".join(machines)
+    if damaged:
+        also = f"; usable: {names}" if names else ""
+        return Finding("machines", "note", f"{'; '.join(damaged)}{also}", "mend that file")
+    if not machines:
+        return Finding(
+            "machines", "note", "none yet", "sweepsay run asks for one; or sweepsay machine new"
+        )
+    return Finding("machines", "ok", names)
+
+
 def _look_at_models(models: tuple[str, ...]) -> Finding:
     if models:
         return Finding("model", "ok", f"Vosk: {', '.join(models)}")
@@ -293,7 +316,9 @@ def look_at_terminal(stdin: TextIO, stdout: TextIO) -> Finding:
         )  # fmt: skip
     size = shutil.get_terminal_size()
     blocks = (stdout.encoding or "").lower().replace("-", "").startswith("utf")
-    found = f"{size.columns} x {size.lines}, {'large' if blocks else 'plain'} characters"
+    colours = COLOURS[terminal_colours(os.environ)]
+    letters = "large" if blocks else "plain"
+    found = f"{size.columns} x {size.lines}, {letters} characters, {colours}"
     if size.columns < SMALL_SCREEN[0] or size.lines < SMALL_SCREEN[1]:
         remedy = f"{SMALL_SCREEN[0]} x {SMALL_SCREEN[1]} shows the table too: use larger windows"
         return Finding("terminal", "note", found, remedy)

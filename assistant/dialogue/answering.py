@@ -1,22 +1,20 @@
 """What a command does in each phase, and what an answer does to an open question."""
 
 from dataclasses import replace
-from decimal import Decimal
 from typing import assert_never
 
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, ask, go, offer_now, tell
 from assistant.dialogue.correcting import shim_called, shim_done, tapped
 from assistant.dialogue.head_moves import head_command, moved
+from assistant.dialogue.helping import help_words, key_words, status
 from assistant.dialogue.introducing import answered
 from assistant.dialogue.judging import (
     advise,
-    axes_words,
     correct,
     correct_now,
     judge,
     tilt_words,
-    uncertainty_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
 from assistant.dialogue.phases import (
@@ -27,7 +25,7 @@ from assistant.dialogue.phases import (
     Phase,
     is_weighty,
 )
-from assistant.dialogue.prompts import introduction, machines
+from assistant.dialogue.prompts import machines
 from assistant.dialogue.settling import (
     settle_back,
     settle_begin,
@@ -235,7 +233,8 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
         case "status":
             return ask(state, status(state))
         case "help":
-            return tell(state, help_words(state))
+            by_keys = heard.source == "keypad" or (heard.source == "voice" and state.too_loud)
+            return tell(state, key_words(state) if by_keys else help_words(state))
         case "stand by":
             resting = replace(state, standing_by=True)
             return tell(resting, prompts.STANDING_BY)
@@ -347,31 +346,3 @@ def _disregard(state: State, heard: Heard) -> Out:
     if state.phase is Phase.TIGHTEN and state.plan is not None:
         return go(replace(state, shim=state.plan.shim_before), back)
     return go(state, back)
-
-
-# -- words about the job -----------------------------------------------------------------
-
-
-def status(state: State) -> str:
-    """Where the job is, in one breath."""
-    if state.phase in INTRODUCTION:
-        return introduction.STATUS
-    last = state.as_left
-    words = prompts.status(
-        Decimal(state.sweep_number),
-        Decimal(len(state.readings)),
-        tilt_words(state.as_found),
-        tilt_words(last),
-    )
-    return f"{words} {axes_words(last)} {uncertainty_words(last)}" if last else words
-
-
-def help_words(state: State) -> str:
-    """What can be said now."""
-    offer = offer_now(state)
-    number = prompts.number_hint(state.awaited()) if offer.readings or offer.sizes else ""
-    if offer.shim:
-        number = prompts.SHIM_HINT
-    # Whoever hears this has found "help".
-    phrases = [phrase for phrase in offer.phrases() if phrase != "help"]
-    return prompts.can_say(phrases, number)

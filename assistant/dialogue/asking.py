@@ -81,6 +81,13 @@ def offer_now(state: State) -> Offer:
             return replace(full, commands=tuple(n for n in full.commands if n != "next"))
 
 
+def wants_number(state: State) -> bool:
+    """Whether a number does something now, and is not only listened for to be refused."""
+    offer = offer_now(state)
+    refused = TABLE[state.phase].loose and state.awaited() is None
+    return bool(offer.sizes or offer.shim or (offer.readings and not refused))
+
+
 def question(state: State) -> str:
     """The words of what the state is waiting for."""
     match state.pending:

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from assistant.dialogue import prompts
-from assistant.dialogue.asking import Out, offer_now, tell
+from assistant.dialogue.asking import Out, offer_now, tell, wants_number
 from assistant.dialogue.messages import Heard, KeyPressed, Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskSign, State
@@ -93,7 +93,7 @@ def legend(state: State) -> tuple[tuple[str, str], ...]:
     """The keys that do something now and what they do, the one that carries on first."""
     offer = offer_now(state)
     rows: dict[str, str] = {}
-    if _takes_numbers(state):
+    if wants_number(state):
         signs = offer.readings and offer.stations
         rows["0-9 . + -" if signs else "0-9 ."] = "number, Enter"
     if offer.signs:

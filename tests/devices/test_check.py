@@ -14,6 +14,7 @@ import pytest
 from assistant.devices.check import (
     Finding,
     Wanted,
+    look_at_machines,
     look_at_record,
     look_at_terminal,
     run_check,
@@ -299,3 +300,14 @@ def test_what_helps(words: str, snr_db: float, status: str, helps: str) -> None:
 def test_the_phrases_belong_to_the_grammar() -> None:
     offer = everything(Scale())
     assert all(offer.allows(parse(phrase, Scale())) for phrase in PHRASES)
+
+
+def test_machines_that_can_be_chosen_and_what_to_do_about_the_others() -> None:
+    none = look_at_machines((), ())
+    assert (none.status, none.found) == ("note", "none yet")
+    assert "sweepsay run" in none.remedy
+    assert look_at_machines(("mill", "drill"), ()).found == "mill, drill"
+    bad = look_at_machines(("mill",), ("bad.toml, line 2: name: write 1 to 80 letters",))
+    assert bad.status == "note"
+    assert "line 2" in bad.found
+    assert "mill" in bad.found

@@ -114,6 +114,11 @@ def help_of_all_phases() -> list[str]:
     return [TypedJob.at(phase).say("help") for phase in Phase if phase is not Phase.CLOSED]
 
 
+def keys_of_all_phases() -> list[str]:
+    """The same for whoever asks by keypad."""
+    return [TypedJob.at(phase).press("/ 2") for phase in Phase if phase is not Phase.CLOSED]
+
+
 def listed() -> list[tuple[str, str]]:
     """Every prompt with its name, in the order of the modules."""
     told, made = constants(), functions()
@@ -126,6 +131,8 @@ def listed() -> list[tuple[str, str]]:
                 found += [(name, made[name](*arguments)) for arguments in SAMPLES[name]]
             elif name == "can_say":
                 found += [(name, text) for text in dict.fromkeys(help_of_all_phases())]
+            elif name == "keypad.can_press":
+                found += [(name, text) for text in dict.fromkeys(keys_of_all_phases())]
     return found
 
 

@@ -7,11 +7,13 @@ import pytest
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     DeviceLost,
+    Effect,
     Event,
     Heard,
     KeyPressed,
     Resumed,
     RoomNoise,
+    Say,
     Started,
 )
 from assistant.dialogue.phases import Phase
@@ -148,3 +150,37 @@ def test_stations_are_those_of_the_vocabulary() -> None:
 )  # fmt: skip
 def test_digits(value: str, digits: str) -> None:
     assert signed_digits(Decimal(value)) == digits
+
+
+def test_the_legend_shows_only_keys_that_do_something_now() -> None:
+    safe = dict(view(_after("")).legend)
+    assert safe["Enter"] == "yes"
+    assert safe["-"] == "no"
+    assert "0-9 . + -" not in safe
+    assert "0-9 . + -" not in dict(view(_after(SAFE)).legend), "nothing is read while it is loose"
+    sweeping = dict(view(_after(f"{SAFE},locked,zeroed")).legend)
+    assert sweeping["0-9 . + -"] == "number, Enter"
+    assert sweeping["/ /"] == "disregard"
+    assert dict(view(_after(f"{SAFE},stand by")).legend) == {"/ 0": "go ahead", "/ 8": "stop"}
+
+
+@pytest.mark.parametrize("words", ["", SAFE, f"{SAFE},locked,zeroed", f"{SWEPT},done"])
+def test_every_key_of_the_legend_is_answered_and_means_that(words: str) -> None:
+    state = _after(words)
+    for keys, means in view(state).legend:
+        if means in ("number, Enter", "stop"):
+            continue
+        pressed = state
+        effects: tuple[Effect, ...] = ()
+        for key in keys.lower().split():
+            pressed, effects = step(pressed, KeyPressed(AT, pressed.turn, key))
+        said = [effect.text for effect in effects if isinstance(effect, Say)]
+        assert said, f"{keys} {means}"
+        assert not said[0].startswith("Not now"), f"{keys} {means}: {said}"
+
+
+def test_help_by_keypad_tells_keys() -> None:
+    state = _after(f"{SAFE},locked,zeroed")
+    for key in "/2":
+        state, _ = step(state, KeyPressed(AT, state.turn, key))
+    assert state.last_said.startswith("Number and enter, slash seven correction")

@@ -282,7 +282,7 @@ def test_keys_do_what_the_words_do_in_pairs() -> None:
     assert job.press("/ 0") == prompts.STANDING_BY
     assert job.press("/ 0") == f"{prompts.GOING_AHEAD} Front?"
     assert "Sweep one" in job.press("/ 1")
-    assert job.press("/ 2").startswith("Say front plus or minus a number")
+    assert job.press("/ 2").startswith("Number and enter, slash seven correction")
     assert job.press("/ 8") == prompts.ASK_STOP
     assert job.press("-") == "Front?"
 

@@ -1,0 +1,46 @@
+"""Words about the job itself: where it is, what can be said now, what can be pressed."""
+
+from decimal import Decimal
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import offer_now, wants_number
+from assistant.dialogue.judging import axes_words, tilt_words, uncertainty_words
+from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION
+from assistant.dialogue.prompts import introduction, keypad
+from assistant.dialogue.state import State
+from grammar.vocabulary import BY_NAME
+
+
+def status(state: State) -> str:
+    """Where the job is, in one breath."""
+    if state.phase in INTRODUCTION:
+        return introduction.STATUS
+    last = state.as_left
+    words = prompts.status(
+        Decimal(state.sweep_number),
+        Decimal(len(state.readings)),
+        tilt_words(state.as_found),
+        tilt_words(last),
+    )
+    return f"{words} {axes_words(last)} {uncertainty_words(last)}" if last else words
+
+
+def help_words(state: State) -> str:
+    """What can be said now."""
+    offer = offer_now(state)
+    number = prompts.number_hint(state.awaited()) if offer.readings or offer.sizes else ""
+    if offer.shim:
+        number = prompts.SHIM_HINT
+    # Whoever hears this has found "help".
+    phrases = [phrase for phrase in offer.phrases() if phrase != "help"]
+    return prompts.can_say(phrases, number)
+
+
+def key_words(state: State) -> str:
+    """What can be pressed now; what can be pressed always is left to the screen, but stop."""
+    offer = offer_now(state)
+    names = [name for name in offer.commands if name not in EVERYWHERE or name == "stop"]
+    keys = [(BY_NAME[name].key, BY_NAME[name].says[0]) for name in names]
+    if offer.signs:
+        keys = [("+", "plus"), ("-", "minus"), *keys]
+    return keypad.can_press(keys, wants_number(state))
