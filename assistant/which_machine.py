@@ -5,6 +5,7 @@ are `dialogue.introducing`.
 """
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TextIO
 
@@ -32,8 +33,8 @@ def which_machine(
     if asks is None:
         asks = here and len(known) != 1
     if asks:
-        kinds = tuple(_kind(layout.name) for layout in LAYOUTS)
-        return Profile(), Machines(tuple(known), kinds, shelf.load, lambda made: _keep(shelf, made))
+        keep = partial(_keep, shelf)
+        return Profile(), Machines(tuple(known), starting_points(), shelf.load, keep)
     if len(known) == 1:
         return next(iter(known.values())), None
     if known:
@@ -47,6 +48,11 @@ def which_machine(
 
 def _keep(shelf: Shelf, made: Profile) -> None:
     shelf.save(made)
+
+
+def starting_points() -> tuple[StartingPoint, ...]:
+    """Every layout that a new machine may start from."""
+    return tuple(_kind(layout.name) for layout in LAYOUTS)
 
 
 def _kind(layout: str) -> StartingPoint:

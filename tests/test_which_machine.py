@@ -6,12 +6,15 @@ from pathlib import Path
 
 import pytest
 
+from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
 from assistant.records.journal import Journal
 from assistant.records.machines import Shelf
+from assistant.records.presets import LAYOUTS
 from assistant.run import Machines
 from assistant.typed_job import run_typed
 from assistant.which_machine import which_machine
+from tests.devices import interview_time
 
 JOB = ("yes", "yes", "yes", "yes", "locked", "zeroed", "zero", "zero", "zero", "zero", "yes",
        "done")  # fmt: skip
@@ -132,3 +135,14 @@ def test_the_effects_tell_another_program_which_machine_it_became(
     )  # fmt: skip
     lines = [json.loads(line) for line in out.getvalue().splitlines()]
     assert {"effect": "machine", "name": "bench drill press", "new": True} in lines
+
+
+def test_every_kind_of_machine_is_made_in_less_than_two_minutes() -> None:
+    # Counted, not timed: the prompts' length in the real voice, and four seconds an answer.
+    voice = Voice()
+    played = interview_time.sessions()
+    assert len(played) == 2 * len(LAYOUTS) + 1
+    for session in played:
+        assert session.seconds(voice) < interview_time.LIMIT_S, session.name
+        assert len(session.answers) <= 12
+    assert interview_time.typed_lines() * interview_time.TYPING_S < interview_time.LIMIT_S
