@@ -20,7 +20,12 @@ from assistant.records.file_values import ReadingsFileError
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code (0 done, 1 could not be done, 2 wrong usage)."""
-    arguments = build_parser().parse_args(argv)
+    parser = build_parser()
+    if not (sys.argv[1:] if argv is None else argv):
+        # Whoever gives no command does not know them yet.
+        parser.print_help(sys.stderr)
+        parser.exit(2)
+    arguments = parser.parse_args(argv)
     try:
         return _dispatch(arguments)
     except (RecordError, ReadingsFileError, DeviceFault, ModelError) as error:

@@ -8,12 +8,15 @@ from pathlib import Path
 from assistant.arguments import build_parser
 from assistant.devices.lines import event_of
 from assistant.devices.picture import Moment, picture
+from assistant.dialogue.introducing import begin
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Effect, Say, Started
+from assistant.dialogue.messages import DeviceLost, Effect, Say, Started
 from assistant.dialogue.phases import TABLE as PHASES
+from assistant.dialogue.state import State
 from assistant.dialogue.step import step
 from assistant.dialogue.view import view
-from grammar.vocabulary import TABLE
+from assistant.which_machine import starting_points
+from grammar.vocabulary import TABLE, TERM_OF_KEY
 
 ROOT = Path(__file__).parent.parent
 
@@ -45,28 +48,79 @@ def _said(effects: tuple[Effect, ...]) -> list[str]:
     return [f"> {effect.text}" for effect in effects if isinstance(effect, Say)]
 
 
+def introduction() -> str:
+    """How a new machine is made, from the dialogue itself."""
+    state, effects = begin((), starting_points())
+    lines = _said(effects)
+    for line in ("yes", "yes", "yes", "ten inches", "yes"):
+        lines.append(f"    {line}")
+        event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
+        state, effects = step(state, event)
+        lines += _said(effects)
+    return "```\n" + "\n".join(lines) + "\n```"
+
+
+def first_screen() -> str:
+    """The screen without a microphone, at the first question."""
+    state, _ = begin((), starting_points())
+    state, _ = step(state, DeviceLost("2026-01-05T09:00:00.000Z", "microphone", "none"))
+    return _drawn(state, Moment(hears=False))
+
+
 def screen() -> str:
     """The screen at 80 x 24 in the middle of a sweep."""
     state, _ = step(None, Started("2026-01-05T09:00:00.000Z", "example", Profile()))
     for line in JOB[:8]:
         event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
         state, _ = step(state, event)
-    rows = picture(view(state), Moment(level_db=-30.0, speaking=False, hears=True), 80, 24)
+    return _drawn(state, Moment(level_db=-30.0, speaking=False, hears=True))
+
+
+def _drawn(state: State, moment: Moment) -> str:
+    rows = picture(view(state), moment, 80, 24)
     lines = ["".join(text for _, text in row).rstrip() for row in rows]
     return "```\n" + "\n".join(lines) + "\n```"
 
 
 def commands() -> str:
-    """The commands with their options, from the argument parser."""
-    found = [
-        action
-        for action in build_parser()._actions
-        if isinstance(action, argparse._SubParsersAction)
-    ]
-    helps = {choice.dest: choice.help or "" for choice in found[0]._choices_actions}
+    """Every command with what it is for, from the argument parser."""
     rows = ["| command | for |", "|---|---|"]
-    rows += [f"| `sweepsay {name}` | {helps[name]} |" for name in found[0].choices]
-    return "\n".join(rows)
+    return "\n".join([*rows, *_commands(build_parser(), "sweepsay")])
+
+
+def _commands(parser: argparse.ArgumentParser, above: str) -> list[str]:
+    rows: list[str] = []
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, inner in action.choices.items():
+                rows += _commands(inner, f"{above} {name}")
+    told = (parser.description or "").removesuffix(".")
+    return rows or [f"| `{above}` | {told[:1].lower()}{told[1:]} |"]
+
+
+PAD = (("Num", "/", "*", "-"), ("7", "8", "9", "+"), ("4", "5", "6", ""),
+       ("1", "2", "3", "Enter"), ("0", "", ".", ""))  # fmt: skip
+"""The seventeen keys where they usually are."""
+
+
+def pad() -> str:
+    """The keypad as it lies on the bench, each key with what it does, after / or alone."""
+    edge = "+" + "+".join(["-" * 14] * 4) + "+"
+    lines = [edge]
+    for row in PAD:
+        lines.append("|" + "|".join(f" {key:<13}" for key in row) + "|")
+        lines.append("|" + "|".join(f" {_does(key):<13}" for key in row) + "|")
+        lines.append(edge)
+    return "```\n" + "\n".join(lines) + "\n```"
+
+
+def _does(key: str) -> str:
+    alone = {"/": "/ / disregard", "+": "plus", "-": "minus, no", "Enter": "yes, done ...",
+             ".": "decimal point"}  # fmt: skip
+    if key == "*":
+        return TERM_OF_KEY["*"][0]
+    paired = TERM_OF_KEY.get(f"/{key}", ())
+    return alone.get(key) or (f"/ {key} {paired[0]}" if paired else "")
 
 
 def words() -> str:
@@ -132,6 +186,9 @@ def phases() -> str:
 
 PARTS = {
     "README.md": {
+        "introduction": introduction,
+        "first screen": first_screen,
+        "pad": pad,
         "transcript": transcript,
         "screen": screen,
         "commands": commands,

@@ -228,3 +228,11 @@ def test_completion_is_printed_for_a_shell(shell: str, capsys: pytest.CaptureFix
     printed = capsys.readouterr().out
     for word in ("sweepsay", "machine", "--theme", "sheet"):
         assert word in printed
+
+
+def test_without_a_command_the_help_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit, match="2"):
+        main([])
+    told = capsys.readouterr()
+    assert "Begin with 'sweepsay run'" in " ".join(told.err.split())
+    assert told.out == ""
