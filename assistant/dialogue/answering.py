@@ -26,6 +26,7 @@ from assistant.dialogue.phases import (
     is_weighty,
 )
 from assistant.dialogue.prompts import machines
+from assistant.dialogue.repeating import afresh, begin_again, declined, refitted, to_the_dial
 from assistant.dialogue.settling import (
     settle_back,
     settle_begin,
@@ -274,7 +275,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return go(state, Phase.TOLERANCE)
         case Phase.TOLERANCE, "skip":
             return go(state, Phase.SETUP)
-        case ((Phase.LOCK | Phase.TIGHTEN | Phase.TAP_LOCK), "locked"):
+        case ((Phase.LOCK | Phase.LOCK_AGAIN | Phase.TIGHTEN | Phase.TAP_LOCK), "locked"):
             return go(state, Phase.ZERO)
         case Phase.ZERO, "zeroed":
             return zeroed(state, heard)
@@ -288,6 +289,18 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return correct_last(state)
         case Phase.SWEEP, "next":
             return leave_as_is(state, judge)
+        case Phase.AFRESH, "yes":
+            return afresh(state)
+        case Phase.AFRESH, "no":
+            return judge(state, prompts.NOT_FLAT)
+        case Phase.AGAIN, "yes":
+            return begin_again(state)
+        case Phase.AGAIN, "no":
+            return advise(declined(state), "")
+        case Phase.REFIT, "done":
+            return refitted(state)
+        case Phase.REFIT, "skip":
+            return to_the_dial(state)
         case Phase.DECIDE, "yes":
             return go(state, Phase.CLOSE)
         case Phase.DECIDE, "no":
@@ -330,7 +343,7 @@ def _disregard(state: State, heard: Heard) -> Out:
     """Take the last thing back: a reading in a sweep, else the last answer."""
     if state.suspect is not None:
         return take_back(replace(state, suspect=None, instead=None), heard.at)
-    if state.phase is Phase.SWEEP:
+    if state.phase in (Phase.SWEEP, Phase.AFRESH):
         return take_back(state, heard.at)
     if state.settling and state.phase in (Phase.SURFACE, Phase.RELOCK):
         return settle_back(state)

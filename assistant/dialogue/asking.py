@@ -151,6 +151,14 @@ def _phase_question(state: State) -> str:
             return prompts.zero(FIRST)
         case Phase.SWEEP:
             return _station_question(state)
+        case Phase.AFRESH:
+            return prompts.SWEEP_AFRESH
+        case Phase.AGAIN:
+            return prompts.REFIT_AGAIN if state.refit_due else prompts.SWEEP_AGAIN
+        case Phase.REFIT:
+            return prompts.REFIT
+        case Phase.LOCK_AGAIN:
+            return prompts.LOCK_AGAIN
         case Phase.DECIDE:
             return prompts.FINISH_QUESTION
         case Phase.LOOSEN:
@@ -241,6 +249,10 @@ def phase_step(state: State) -> Step | None:
             return Step("tighten", what=what or "table, column and quill")
         case Phase.ZERO:
             return Step("zero", station=FIRST)
+        case Phase.REFIT:
+            return Step("refit", what="bar, half a turn round in the chuck")
+        case Phase.LOCK_AGAIN:
+            return Step("relock", what="table and column")
         case Phase.LOOSEN:
             return Step("loosen", what="tilt bolt")
         case Phase.SHIM | Phase.TAP | Phase.MOVE:

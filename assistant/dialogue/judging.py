@@ -12,6 +12,7 @@ from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import machines
 from assistant.dialogue.reckoning import answer_of
+from assistant.dialogue.repeating import moved_on, why_again
 from assistant.dialogue.state import (
     FRONT_BACK,
     SIDES,
@@ -39,7 +40,7 @@ SOURCES: dict[Source, str] = {
     "response": "the shim",
     "leaves": "the leaves",
     "gauge": "the gauges",
-    "other": "other things",
+    "sweeps": "between the sweeps",
 }
 """The sources of a budget as they are spoken of."""
 
@@ -60,24 +61,29 @@ def judge(state: State, said: str) -> Out:
         sweeps=(*state.sweeps, sweep),
         readings=(),
         plan=None,
+        again=moved_on(state.again, state.plan is not None),
         tap_reading=None,
         suspect=None,
         recheck=(),
         drift_repeats=0,
     )
-    unsure = uncertainty_words(answer) if state.as_found is None else ""
+    several = len(kept.same_table) > 1
+    unsure = uncertainty_words(answer) if state.as_found is None or several else ""
     words = " ".join(part for part in (said, lesson, axes_words(answer), unsure) if part)
     return advise(kept, words, Result(sweep.number, answer))
 
 
 def advise(state: State, said: str, *effects: Result) -> Out:
-    """Choose the next step from the last usable answer: finish, shim or tap."""
+    """Choose the next step from the last usable answer: finish, sweep again, shim or tap."""
     answer = state.as_left
     if answer is None:
         return go(state, Phase.LOCK, said, *effects)
     if answer.verdict == "within":
         word = prompts.within(tolerance_words(state.profile))
         return go(state, Phase.DECIDE, f"{said} {word}", *effects)
+    reason = why_again(state, answer, next_plan(state, answer))
+    if reason:
+        return go(state, Phase.AGAIN, f"{said} {reason}".strip(), *effects)
     return correct(state, said, *effects)
 
 
@@ -211,8 +217,10 @@ def _tap_plan(state: State, answer: Answer) -> Plan | None:
 def _learn(state: State, answer: Answer) -> tuple[State, str]:
     """Add the trial that this sweep completes; say how the correction went."""
     plan, before = state.plan, state.as_left
-    if plan is None or before is None:
+    if before is None:
         return state, ""
+    if plan is None:
+        return _learn_again(state, before, answer), ""
     if plan.kind in MOVES:
         return _learn_move(state, plan, before, answer)
     if plan.kind == "tap":
@@ -236,6 +244,18 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
             return learned, ""
         case _:
             return learned, _lesson_words(plan.expected_fb, now, u, was)
+
+
+def _learn_again(state: State, before: Answer, answer: Answer) -> State:
+    """Another sweep of the same table tells better what the last shim and tap came to."""
+    trials, taps = state.trials, state.taps
+    if trials and trials[-1].after == before.front_minus_back:
+        trials = (*trials[:-1], replace(trials[-1], after=answer.front_minus_back))
+    if taps and taps[-1].after == before.right_minus_left:
+        taps = (*taps[:-1], replace(taps[-1], after=answer.right_minus_left))
+    if (trials, taps) == (state.trials, state.taps):
+        return state
+    return replace(state, trials=trials, taps=taps)
 
 
 def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:

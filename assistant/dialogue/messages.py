@@ -130,7 +130,10 @@ class Result:
     answer: Answer
 
 
-Do = Literal["loosen", "shim", "tighten", "zero", "tap", "nod", "tilt", "pull pin", "close"]
+Do = Literal[
+    "loosen", "shim", "tighten", "zero", "tap", "nod", "tilt", "pull pin",
+    "refit", "relock", "close",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,6 +34,10 @@ class Phase(StrEnum):
     HARD = "hard"
     ZERO = "zero"
     SWEEP = "sweep"
+    AFRESH = "afresh"
+    AGAIN = "again"
+    REFIT = "refit"
+    LOCK_AGAIN = "lock again"
     DECIDE = "decide"
     LOOSEN = "loosen"
     SHIM = "shim"
@@ -96,6 +100,10 @@ TABLE: dict[Phase, Row] = {
     Phase.HARD: Row(("skip", "disregard"), readings=True, back=Phase.SNUG),
     Phase.ZERO: Row(("zeroed", "settle", "disregard"), readings=True, back=Phase.LOCK),
     Phase.SWEEP: Row(("correction", "disregard", "next"), readings=True, back=Phase.ZERO),
+    Phase.AFRESH: Row(("yes", "no", "disregard"), back=Phase.SWEEP),
+    Phase.AGAIN: Row(("yes", "no", "disregard"), back=Phase.SWEEP),
+    Phase.REFIT: Row(("done", "skip", "disregard"), back=Phase.AGAIN),
+    Phase.LOCK_AGAIN: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.AGAIN),
     Phase.DECIDE: Row(("yes", "no", "finish", "disregard"), back=Phase.SWEEP),
     Phase.LOOSEN: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
     Phase.SHIM: Row(("done", "skip", "disregard"), shim=True, loose=True, back=Phase.LOOSEN),

@@ -4,13 +4,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assistant.dialogue.amounts import tolerance_counts
 from assistant.dialogue.machine import SHIMMED, Profile
 from assistant.dialogue.state import ShimTrial, State, Taken
 from assistant.metrology.answer import Answer
+from assistant.metrology.conformance import Region
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
 from assistant.metrology.consistency import Place as SuspectPlace
+from assistant.metrology.judgement import tolerance_region
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Noise, Problem, Reading, Shimming, TapTrial, Trial
+from assistant.metrology.problem import Sweep as Swept
 from assistant.metrology.scatter import reading_sd
 from assistant.metrology.solve import solve
 from grammar.meaning import Reading as Called
@@ -22,24 +26,25 @@ def count_unit(profile: Profile) -> Unit:
     return "thou" if profile.scale.system == "thou" else "hundredth"
 
 
-def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
-    """The answer of one sweep, in counts, with all that the job has learned so far."""
+def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -> Answer:
+    """The answer of these readings, in counts, with all that the job has learned so far.
+
+    Sweeps of the same table, made before without a correction in between, count with them
+    unless they are to stand ``alone``.
+    """
     profile = state.profile
     unit = count_unit(profile)
 
     def length(counts: Decimal | float) -> Length:
         return Length.of(Decimal(str(counts)), unit)
 
-    closing = next((taken.value for taken in readings if taken.closing), None)
+    earlier = () if alone or state.plan is not None else state.same_table
+    this = _swept(readings, unit)
     problem = Problem(
         unit=unit,
-        readings=tuple(
-            Reading.at(taken.station, length(taken.value))
-            for taken in readings
-            if not taken.closing
-        ),
+        readings=this.readings,
         method=profile.method,
-        closing=None if closing is None else length(closing),
+        closing=this.closing,
         sweep_diameter=profile.sweep_diameter,
         pivot_offset=profile.pivot_offset,
         tolerance=profile.tolerance,
@@ -51,6 +56,11 @@ def answer_of(state: State, readings: Sequence[Taken]) -> Answer:
             TapTrial(length(tap.change), length(tap.before), length(tap.after))
             for tap in state.taps
         ),
+        repeats=tuple(
+            _swept(sweep.readings, unit, sweep.again_before.refitted != state.again.refitted)
+            for sweep in earlier
+        ),
+        relocked=state.again.relocked,
     )
     return solve(problem)
 
@@ -68,6 +78,20 @@ def _shimming(state: State, unit: Unit) -> Shimming:
     )
 
 
+def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swept:
+    """The readings of a sweep for the metrology, in the order of the stations."""
+    closing = next((taken.value for taken in readings if taken.closing), None)
+    return Swept(
+        tuple(
+            Reading.at(taken.station, Length.of(taken.value, unit))
+            for taken in readings
+            if not taken.closing
+        ),
+        None if closing is None else Length.of(closing, unit),
+        refitted,
+    )
+
+
 def _trial(trial: ShimTrial, unit: Unit) -> Trial:
     """A trial for the metrology: from the base on the same side, or else as its bare change."""
     base, after = trial.shim_before, trial.shim_after
@@ -81,6 +105,11 @@ def _trial(trial: ShimTrial, unit: Unit) -> Trial:
         place="above" if above else "below",
         base=Length.of(abs(base), unit),
     )
+
+
+def region_here(profile: Profile) -> Region:
+    """The tolerance over the sweep diameter, in counts."""
+    return tolerance_region(tolerance_counts(profile), profile.front_may_be)
 
 
 def noise_of(profile: Profile) -> Noise:

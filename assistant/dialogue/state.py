@@ -119,8 +119,24 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
+class Again:
+    """Sweeping the same table more than once.
+
+    ``relocked``: for every repeat the table is unlocked and locked to its mark again.
+    ``refitted``: the bar now sits half a turn round from where it sat at first. ``declined``:
+    the person wants no repeat of this table. ``afresh``: a sweep that would not fit was
+    thrown away, so that the next one is taken as it comes.
+    """
+
+    relocked: bool = False
+    refitted: bool = False
+    declined: bool = False
+    afresh: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Sweep:
-    """A completed sweep with its answer.
+    """A completed sweep with the answer of all sweeps of the table as it then stood.
 
     ``refused``: why it was not used, or empty. ``plan_before`` and its likes: what was
     known when it began, so that taking back its last reading restores exactly that.
@@ -134,6 +150,7 @@ class Sweep:
     trials_before: tuple[ShimTrial, ...] = ()
     taps_before: tuple[TapDone, ...] = ()
     moving_before: Moving = field(default_factory=Moving)
+    again_before: Again = Again()
 
     @property
     def usable(self) -> bool:
@@ -162,7 +179,8 @@ class State:
     ``shim``: the signed total that is in, above the bolt positive, in counts.
     ``suspect``: the station that is asked again; ``instead``: what it may have been.
     ``tap_reading``: the last dial reading called while tapping; ``taps``: what taps did.
-    ``settling``: readings of the noise measurement that is being made.
+    ``settling``: readings of the noise measurement that is being made. ``again``: how the
+    table is swept more than once.
     ``recheck``: stations that were read again because they did not fit, so that the same
     one is not asked for ever. ``half_heard``: what was heard last and not surely, and the
     doubt that all hearings of it leave, 0 to 1. ``entry``: keys typed and not yet entered.
@@ -201,6 +219,7 @@ class State:
     pin_out: bool = False
     moving: Moving = field(default_factory=Moving)
     introduction: Introduction | None = None
+    again: Again = Again()
 
     @property
     def sweep_number(self) -> int:
@@ -213,14 +232,38 @@ class State:
         return tuple(sweep for sweep in self.sweeps if sweep.usable)
 
     @property
+    def same_table(self) -> tuple[Sweep, ...]:
+        """The sweeps since the table was last moved, in order."""
+        usable = self.usable_sweeps
+        moved = [k for k, sweep in enumerate(usable) if sweep.plan_before is not None]
+        return usable[moved[-1] :] if moved else usable
+
+    @property
+    def found(self) -> Sweep | None:
+        """The last sweep of the table as it was found: its answer is that of all of them."""
+        usable = self.usable_sweeps
+        moved = [k for k, sweep in enumerate(usable) if sweep.plan_before is not None and k]
+        as_it_was = usable[: moved[0]] if moved else usable
+        return as_it_was[-1] if as_it_was else None
+
+    @property
     def as_found(self) -> Answer | None:
-        """The first usable answer."""
-        return self.usable_sweeps[0].answer if self.usable_sweeps else None
+        """The answer of all sweeps before the table was moved."""
+        return self.found.answer if self.found else None
 
     @property
     def as_left(self) -> Answer | None:
-        """The last usable answer."""
+        """The answer of all sweeps since the table was last moved."""
         return self.usable_sweeps[-1].answer if self.usable_sweeps else None
+
+    @property
+    def refit_due(self) -> bool:
+        """Whether the next repeat is to be made with the bar half a turn round in the chuck.
+
+        From the second repeat on, unless sweeps both ways round are there already.
+        """
+        made = self.same_table
+        return len(made) > 1 and len({sweep.again_before.refitted for sweep in made}) == 1
 
     def as_sweep(self, answer: Answer, refused: str = "") -> Sweep:
         """The readings taken, as a completed sweep with its answer."""
@@ -233,6 +276,7 @@ class State:
             trials_before=self.trials,
             taps_before=self.taps,
             moving_before=self.moving,
+            again_before=self.again,
         )
 
     def awaited(self) -> Station | None:

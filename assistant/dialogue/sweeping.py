@@ -145,6 +145,7 @@ def take_back_sweep(state: State, at: str) -> Out:
         trials=last.trials_before,
         taps=last.taps_before,
         moving=last.moving_before,
+        again=last.again_before,
         recheck=(),
     )
     return take_back(reopened, at)
@@ -182,6 +183,8 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
             return ask(again, f"{said} {prompts.MISFIT}".strip())
     if drifted:
         return ask(replace(state, suspect=FIRST, instead=None), said)
+    if found and not state.again.afresh:
+        return go(state, Phase.AFRESH, f"{said} {prompts.STILL_NO_FIT}".strip())
     return judge(state, f"{said} {prompts.NOT_FLAT}".strip() if found else said)
 
 
@@ -189,17 +192,21 @@ def _closing(state: State) -> Taken:
     return next(taken for taken in state.readings if taken.closing)
 
 
-def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:
-    refused = state.as_sweep(answer_of(state, state.readings), refused="drift")
-    again = replace(
+def set_aside(state: State, reason: str) -> State:
+    """Keep the sweep in the record, but do not build on it: the next one takes its place."""
+    refused = state.as_sweep(answer_of(state, state.readings, alone=True), refused=reason)
+    return replace(
         state,
         sweeps=(*state.sweeps, refused),
         readings=(),
         suspect=None,
         instead=None,
         recheck=(),
-        drift_repeats=state.drift_repeats + 1,
     )
+
+
+def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:
+    again = replace(set_aside(state, "drift"), drift_repeats=state.drift_repeats + 1)
     word = prompts.drifted(FIRST, amount(drift, state.profile.scale.step))
     if again.drift_repeats >= MAX_DRIFT_REPEATS:
         word = f"{word} {prompts.DRIFTING_ON}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil, sqrt
+from math import sqrt
 from typing import Final
 
 from assistant.metrology.uncertainty import (
@@ -61,7 +61,7 @@ def combine_repeats(
         allowed = sqrt(sum(c.u**2 for c in budget.components if c.source in anew))
         if sample.sd > 2 * allowed:
             kept = tuple(c for c in budget.components if c.source not in anew)
-            cut.append(Budget((*kept, Component("other", sample.sd_of_mean, sample.dof))))
+            cut.append(Budget((*kept, Component("sweeps", sample.sd_of_mean, sample.dof))))
         else:
             cut.append(reduced(budget, 1 / sqrt(count), anew))
     return Combined((means[0], means[1]), (cut[0], cut[1]), (scatters[0], scatters[1]))
@@ -116,22 +116,10 @@ def mean_budget(one: Budget, other: Budget, anew: frozenset[Source]) -> Budget:
     for source in dict.fromkeys(c.source for c in (*one.components, *other.components)):
         found = [c for c in (*one.components, *other.components) if c.source == source]
         largest = max(found, key=lambda c: c.u)
-        if source in anew or source == "other":
+        if source in anew or source == "sweeps":
             u = sqrt(sum(c.u**2 for c in found)) / 2
             dof = effective_dof([(c.u, c.dof) for c in found])
             parts.append(replace(largest, u=u, dof=dof))
         else:
             parts.append(largest)
     return Budget(tuple(parts))
-
-
-def sweeps_needed(budget: Budget, wanted: float, relocked: bool) -> int | None:
-    """How many sweeps bring the expanded uncertainty down to `wanted`; None when none do.
-
-    Reckoned with the coverage factor of many degrees of freedom, 2.
-    """
-    anew = sources_drawn_anew(relocked)
-    falling = sum(c.u**2 for c in budget.components if c.source in anew)
-    staying = sum(c.u**2 for c in budget.components if c.source not in anew)
-    room = (wanted / 2) ** 2 - staying
-    return max(ceil(falling / room), 1) if room > 0 else None

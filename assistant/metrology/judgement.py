@@ -6,10 +6,11 @@ Belongs here: putting estimate, budget and tolerance together. The probabilities
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, sqrt
 
 from assistant.metrology.budget import SweepBudget
+from assistant.metrology.combining import reduced, sources_drawn_anew
 from assistant.metrology.conformance import (
     Box,
     Disc,
@@ -86,6 +87,49 @@ def judge(
         inside_noise=noise,
         front_matters=verdict != "within" and stands_out(front_minus_back, budget.front_minus_back),
         side_matters=verdict != "within" and stands_out(right_minus_left, budget.right_minus_left),
+    )
+
+
+def sweeps_to_decide(
+    differences: tuple[float, float],
+    budget: SweepBudget,
+    region: Region,
+    made: int,
+    most: int,
+    relocked: bool,
+) -> int | None:
+    """How many sweeps in all should settle whether the table is within; None when `most` do not.
+
+    `budget` is that of the mean of the `made` sweeps there are. Reckoned as if further sweeps
+    gave the same differences: their sources fall with the root of the number (`combining`).
+    """
+    for count in range(made + 1, most + 1):
+        less = budget_of_more(budget, made / count, relocked)
+        probability = region_probability(region, *differences, less.covariance, less.tilt.dof)
+        if decide(probability) != "undecided":
+            return count
+    return None
+
+
+def budget_of_more(budget: SweepBudget, share: float, relocked: bool) -> SweepBudget:
+    """The budget of the mean of more sweeps, of which those that `budget` is of are a `share`.
+
+    What is drawn anew for each sweep (`combining`) falls with the root of their number.
+    """
+    factor = sqrt(share)
+    anew = sources_drawn_anew(relocked)
+    front, right, tilt = (
+        reduced(one, factor, anew)
+        for one in (budget.front_minus_back, budget.right_minus_left, budget.tilt)
+    )
+    # The axes share little (none for four stations), and less of it with every sweep.
+    across = budget.covariance[0][1] * factor**2
+    return replace(
+        budget,
+        front_minus_back=front,
+        right_minus_left=right,
+        tilt=tilt,
+        covariance=((front.u**2, across), (across, right.u**2)),
     )
 
 

@@ -88,8 +88,8 @@ def found_and_left(history: History, words: Words) -> Cards | None:
     if not usable:
         return None
     largest = max(sweep.answer.tilt for sweep in usable)
-    found = _card("As found", "found", usable[0], largest, words)
-    if len(usable) == 1:
+    found = _card("As found", "found", history.state.found or usable[0], largest, words)
+    if history.state.found is usable[-1]:
         return Cards((found,))
     return Cards((found, _card("As left", "left", usable[-1], largest, words)))
 

@@ -29,7 +29,7 @@ SOURCES: dict[Source, str] = {
     "response": "response to the shim",
     "leaves": "shim leaves",
     "gauge": "feeler gauge",
-    "other": "other",
+    "sweeps": "scatter between the sweeps",
 }
 """What the parts of an uncertainty budget are called."""
 
@@ -135,6 +135,10 @@ class Words:
                 return "locating pin out"
             case "loosen" | "tighten":
                 return f"{step.do} {step.what or 'it'}"
+            case "refit":
+                return "bar half a turn round in the chuck"
+            case "relock":
+                return "unlock and lock to the mark"
             case "zero":
                 return "dial to zero"
             case "close":

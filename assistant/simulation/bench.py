@@ -40,7 +40,8 @@ class Machine:
     ``response``: fall of front minus back per count of shim above the bolt, with a relative
     scatter at each fitting; ``coupling``: rise of right minus left per count. ``stir``:
     standard deviation of what loosening the bolt does to right minus left. ``creep``: the
-    dial's wandering per reading.
+    dial's wandering per reading. ``axial_slip``: what the spindle, rising and falling once a
+    turn, adds to both differences.
     """
 
     scale: Scale
@@ -58,6 +59,7 @@ class Machine:
     stir: float = 0.0
     creep: float = 0.0
     seed: int = 0
+    axial_slip: tuple[float, float] = (0.0, 0.0)
 
 
 def draw_machine(seed: int, system: System = "thou") -> Machine:
@@ -119,6 +121,8 @@ class Bench:
         self._moved = True
         self._dial = 0.0
         self._slipped = 0.0
+        self._visit = 0
+        self._bar = 1
 
     # -- by hand -------------------------------------------------------------------------
 
@@ -175,6 +179,15 @@ class Bench:
         self.ease_lock()
         self.lock_all()
 
+    def fresh_spots(self) -> None:
+        """From now on the tip comes down beside the spots of before."""
+        self._visit += 1
+        self._texture = {}
+
+    def turn_bar(self) -> None:
+        """The bar half a turn round in the chuck."""
+        self._bar = -self._bar
+
     def knock_dial(self, counts: float) -> None:
         """Something slips in the rig: every later reading is off by this much more."""
         self._slipped += counts
@@ -203,7 +216,10 @@ class Bench:
         self.readings += 1
         touch = self._chance.gauss(0.0, self.machine.touch)
         wandered = self.machine.creep * self.readings + self._slipped
-        return self.height(bearing_deg) + wandered + touch
+        x, y = sin(radians(bearing_deg)), cos(radians(bearing_deg))
+        front, right = self.machine.axial_slip
+        slip = self._bar * (right * x - front * y) / 2
+        return self.height(bearing_deg) + slip + wandered + touch
 
     # -- the truth, for whoever judges the dialogue ----------------------------------------
 
@@ -220,7 +236,8 @@ class Bench:
     def _surface(self, bearing_deg: float) -> float:
         spot = round(bearing_deg) % 360
         if spot not in self._texture:
-            own = random.Random(f"texture {self.machine.seed} {spot}")
+            visit = f" {self._visit}" if self._visit else ""
+            own = random.Random(f"texture {self.machine.seed} {spot}{visit}")
             self._texture[spot] = own.gauss(0.0, self.machine.texture)
         return self._texture[spot]
 
@@ -240,3 +257,17 @@ class Bench:
     def tilt(self) -> float:
         """The larger of both, as a vector."""
         return hypot(self.front_minus_back, self.right_minus_left)
+
+
+def prepare_again(bench: Bench, phase: str) -> str:
+    """What the hands do before the same table is swept again; the word for it, none for a yes."""
+    match phase:
+        case "refit":
+            bench.turn_bar()
+            return "done"
+        case "lock again":
+            bench.lock_again()
+            return "locked"
+        case _:
+            bench.fresh_spots()
+            return ""

@@ -15,7 +15,7 @@ from assistant.dialogue import prompts
 from assistant.dialogue.amounts import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
-from assistant.simulation.bench import BEARINGS, Bench
+from assistant.simulation.bench import BEARINGS, Bench, prepare_again
 from assistant.simulation.cues import MOVING, Question, question_from_json, step_from_json
 from assistant.simulation.wording import (
     OTHER_WORDS,
@@ -23,11 +23,12 @@ from assistant.simulation.wording import (
     again,
     agree,
     call,
+    if_sayable,
     read_back,
     refuse,
     sentences,
 )
-from grammar.meaning import Command, Reading, Shim, Size
+from grammar.meaning import Command, Reading, Shim
 from grammar.parse import parse
 from grammar.vocabulary import STATIONS, Station
 
@@ -252,8 +253,10 @@ class Operator:
     def _act(self, question: Question, said: str) -> str:
         bench = self.bench
         match question.phase:
-            case "decide" | "loosen" | "ease" if self._wrong:
+            case "again" | "afresh" | "decide" | "loosen" | "ease" if self._wrong:
                 return self._take_back(question)
+            case "again" | "afresh" | "refit" | "lock again":
+                return prepare_again(bench, question.phase) or agree(self._chance, self.manner)
             case "unplugged" | "key out" | "table held" | "decide":
                 self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)
@@ -265,9 +268,9 @@ class Operator:
                 right = wanted in said
                 return (agree if right else refuse)(self._chance, self.manner)
             case "sweep diameter":
-                return self._if_sayable(size_words(self.profile.sweep_diameter, self.scale))
+                return if_sayable(size_words(self.profile.sweep_diameter, self.scale), self.scale)
             case "tolerance":
-                return self._if_sayable(tolerance_words(self.profile))
+                return if_sayable(tolerance_words(self.profile), self.scale)
             case "tighten" if self._planned not in (None, bench.shim):
                 return self._take_back(question)
             case "lock" | "tighten" | "tap lock":
@@ -298,12 +301,6 @@ class Operator:
                 return "done" if self._finishing else self._take_back(question)
             case _:
                 raise OperatorStuck(f"the operator does not know what to do in {question.phase}")
-
-    def _if_sayable(self, words: str) -> str:
-        """A size that the grammar has words for, else "skip"."""
-        size = parse(words.replace("millimetres", "millimeters"), self.scale)
-        sayable = isinstance(size, Reading) or (isinstance(size, Size) and size.value <= 40)
-        return words if sayable else "skip"
 
     def _settle_first(self, question: Question) -> str:
         if self._settled or "settle" not in question.offers:

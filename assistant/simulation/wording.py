@@ -5,7 +5,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
-from grammar.meaning import Reading, Shim
+from grammar.meaning import Reading, Shim, Size
 from grammar.numerals import number_words
 from grammar.parse import parse
 from grammar.say import words as plain_words
@@ -120,3 +120,10 @@ def read_back(text: str, scale: Scale, *, named: bool = True) -> Reading | Shim 
         if isinstance(meaning, Reading) and (meaning.station is not None) == named:
             return meaning
     return None
+
+
+def if_sayable(words: str, scale: Scale) -> str:
+    """A size that the grammar has words for, else "skip"."""
+    size = parse(words.replace("millimetres", "millimeters"), scale)
+    sayable = isinstance(size, Reading) or (isinstance(size, Size) and size.value <= 40)
+    return words if sayable else "skip"

@@ -202,7 +202,8 @@ def test_a_reading_that_is_said_to_be_right_is_left_and_the_fit_is_doubted(
     while sweep.state.phase is Phase.SWEEP:
         assert prompts.MISFIT in said
         said = sweep.say("next")
-    assert prompts.NOT_FLAT in said
+    assert said == f"{prompts.STILL_NO_FIT} {prompts.SWEEP_AFRESH}"
+    assert prompts.NOT_FLAT in sweep.say("no")
     assert len(sweep.state.sweeps) == 1
 
 

@@ -32,6 +32,9 @@ READY = (*SAFE, "yes", "locked")
 FRONT_HIGH_SIX = ("plus three", "plus six", "plus three", "zero")
 RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
 LEVEL = ("zero", "zero", "zero", "zero")
+NEAR_LIMIT = ("plus one and a half", "plus two and a half", "plus one", "zero")
+NEARER = ("plus two", "plus three and a half", "plus two", "zero")
+NO_PLANE = ("plus five", "zero", "plus five", "zero")
 
 KINDS = (
     StartingPoint(Profile(name="small drill"), Profile(name="small drill", scale=Scale("mm", 50))),
@@ -58,6 +61,19 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.HARD: (*SAFE, "yes", "settle", "skip", "skip", "plus two"),
     Phase.ZERO: READY,
     Phase.SWEEP: (*READY, "zeroed"),
+    Phase.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next", "next", "next"),
+    Phase.AGAIN: (*READY, "zeroed", *NEAR_LIMIT),
+    Phase.LOCK_AGAIN: (*READY, "zeroed", *NEAR_LIMIT, "yes"),
+    Phase.REFIT: (
+        *READY,
+        "zeroed",
+        *NEAR_LIMIT,
+        "yes",
+        "locked",
+        "zeroed",
+        *NEARER,
+        "yes",
+    ),
     Phase.DECIDE: (*READY, "zeroed", *LEVEL),
     Phase.LOOSEN: (*READY, "zeroed", *FRONT_HIGH_SIX),
     Phase.SHIM: (*READY, "zeroed", *FRONT_HIGH_SIX, "done"),

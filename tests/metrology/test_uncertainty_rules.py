@@ -42,7 +42,7 @@ def test_limits() -> None:
 def test_relative_components() -> None:
     """GUM G.4.1: 0.25, 0.57, 0.82 % of 10, 5, 15 readings: u 1.03 %, nu 19.0, t 2.09, U 2.2 %."""
     budget = Budget(
-        (Component("surface", 0.25, 9), Component("relock", 0.57, 4), Component("other", 0.82, 14))
+        (Component("surface", 0.25, 9), Component("relock", 0.57, 4), Component("sweeps", 0.82, 14))
     )
     assert budget.u == pytest.approx(1.03, abs=0.005)
     assert budget.dof == pytest.approx(19.0, abs=0.05)

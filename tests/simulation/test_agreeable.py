@@ -24,6 +24,7 @@ SHORTEST_WAY = {
     *(Phase.UNPLUGGED, Phase.KEY_OUT, Phase.TABLE_HELD, Phase.SETUP, Phase.LOCK, Phase.ZERO),
     *(Phase.SWEEP, Phase.DECIDE, Phase.LOOSEN, Phase.SHIM, Phase.TIGHTEN, Phase.EASE),
     *(Phase.TAP, Phase.TAP_LOCK, Phase.CLOSE, Phase.CLOSED),
+    *(Phase.AGAIN, Phase.LOCK_AGAIN, Phase.REFIT),
 }
 """The phases of squaring a table with tilt bolt and lock by a dial."""
 
@@ -50,6 +51,10 @@ class Hands:
                 self.bench.fit_shim(-total if told.place == "below" else total)
             case "tighten":
                 self.bench.lock_all()
+            case "relock":
+                self.bench.lock_again()
+            case "refit":
+                self.bench.turn_bar()
             case "tap":
                 self.target = told.dial_target
             case "zero":
