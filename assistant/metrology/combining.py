@@ -15,8 +15,10 @@ from assistant.metrology.uncertainty import (
     Budget,
     Component,
     Source,
+    dof_of_guess,
     effective_dof,
     evaluate_sample,
+    pooled,
 )
 
 Pair = tuple[float, float]
@@ -24,6 +26,10 @@ Pair = tuple[float, float]
 # Sources that are drawn anew for each sweep, and those drawn anew by relocking between sweeps.
 _EACH_SWEEP: Final[frozenset[Source]] = frozenset({"surface", "resolution", "drift"})
 _EACH_LOCKING: Final[frozenset[Source]] = frozenset({"relock"})
+
+# What is known of the scatter beforehand is right to within a quarter of itself (judgement), which
+# is worth eight degrees of freedom.
+_ALLOWED_DOF: Final = dof_of_guess(0.25)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +51,8 @@ def combine_repeats(
 
     Surface, resolution and drift fall with the root of the number of sweeps, relocking only if the
     table was unlocked in between, the rest not at all. Where the sweeps scatter more than twice
-    what those sources allow (judgement), the scatter seen takes their place.
+    what those sources allow (judgement), both together take their place, pooled by their degrees
+    of freedom (GUM H.3.6): two sweeps alone, with one degree of freedom, would say next to nothing.
     """
     if not pairs:
         raise ValueError("there is no sweep to combine; give one at least")
@@ -58,10 +65,12 @@ def combine_repeats(
         sample = evaluate_sample([pair[axis] for pair in pairs])
         means.append(sample.mean)
         scatters.append(sample.sd)
-        allowed = sqrt(sum(c.u**2 for c in budget.components if c.source in anew))
-        if sample.sd > 2 * allowed:
+        falling = Budget(tuple(c for c in budget.components if c.source in anew))
+        if sample.sd > 2 * falling.u:
             kept = tuple(c for c in budget.components if c.source not in anew)
-            cut.append(Budget((*kept, Component("sweeps", sample.sd_of_mean, sample.dof))))
+            known = min(falling.dof, _ALLOWED_DOF)
+            sd, dof = pooled([(falling.u, known), (sample.sd, sample.dof)])
+            cut.append(Budget((*kept, Component("sweeps", sd / sqrt(count), dof))))
         else:
             cut.append(reduced(budget, 1 / sqrt(count), anew))
     return Combined((means[0], means[1]), (cut[0], cut[1]), (scatters[0], scatters[1]))

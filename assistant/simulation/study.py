@@ -169,14 +169,14 @@ def play(seed: int, tolerance: float = 4.0) -> Job:
     job.claimed = last.verdict == "within"
     job.within = hypot(*bench.settled) <= tolerance
     best = min(bench.best_tilt(profile.stock, profile.max_leaves), found)
-    at_once, after = (_proving_sweeps(answers[0], tolerance, tilt) for tilt in (found, best))
+    at_once, after = (proving_sweeps(answers[0], tolerance, tilt) for tilt in (found, best))
     job.could_prove = after is not None
     # One sweep finds it, a second one after the correction shows what cannot be proven.
     job.fewest = at_once or 1 + (after or 1)
     return job
 
 
-def _proving_sweeps(single: Answer, tolerance: float, tilt: float) -> int | None:
+def proving_sweeps(single: Answer, tolerance: float, tilt: float) -> int | None:
     """Sweeps of a table that lies so, until their mean proves it; None when `MOST` do not.
 
     The readings are taken to show just the truth; `single` is any one sweep of this machine.

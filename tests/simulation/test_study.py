@@ -1,13 +1,25 @@
 """The study of many machines: its judging, and a few jobs of it."""
 
+from dataclasses import replace
 from decimal import Decimal
 from math import hypot
 
 import pytest
 
 from assistant.dialogue.messages import Step
+from assistant.metrology.budget import SweepBudget
 from assistant.metrology.solve import solve
-from assistant.simulation.study import Job, OpenBench, _is_noise, draw, main, play, table
+from assistant.metrology.uncertainty import Budget, Component
+from assistant.simulation.study import (
+    Job,
+    OpenBench,
+    _is_noise,
+    draw,
+    main,
+    play,
+    proving_sweeps,
+)
+from assistant.simulation.study_table import table
 from tests.metrology.sweeps import sweep
 
 
@@ -63,13 +75,31 @@ def test_table_counts_each_kind_of_ending() -> None:
         Job(5, 2, within=True),
         Job(ended="stuck"),
     ]
-    lines = {" ".join(line.split()) for line in table(jobs, [True, False]).splitlines()}
-    assert "5 machines" in lines
-    assert "jobs that came to their end 80.0 % 100 %" in lines
-    assert "said to be within, but was not 20.0 % < 5 %" in lines
-    assert "stopped beyond tolerance though better was possible 20.0 % < 5 %" in lines
-    assert "sweeps a job 3.00" in lines
+    few = [Job(1, 1, claimed=True, within=True)]
+    drawn = table({"4 thou": jobs, "8 thou": few}, [True, False])
+    lines = {" ".join(line.split()) for line in drawn.splitlines()}
+    assert "5 machines, tolerance over the sweep 4 thou 8 thou goal" in lines
+    assert "jobs that came to their end 80.0 % 100.0 % 100 %" in lines
+    assert "said to be within, but was not 20.0 % 0.0 % < 5 %" in lines
+    assert "stopped too early: better was possible, and provable 20.0 % 0.0 % < 5 %" in lines
+    assert "not provable with these leaves and this noise, and said so 20.0 % 0.0 %" in lines
+    assert "corrections that chased more noise than error - - < 5 %" in lines
+    assert "sweeps a job 3.00 1.00" in lines
     assert "not ended: stuck" in lines
+
+
+def test_the_fewest_sweeps_by_hand() -> None:
+    """One axis of u 0.5, of which a mean of n keeps 0.5 / sqrt n: a disc of radius 1.
+
+    By the Rayleigh distribution (a textbook one) the middle of a disc holds
+    1 - exp(-1 / (2 u^2)): 0.86 for one sweep, 0.98 for two, so that a level table takes two.
+    """
+    one = Budget((Component("surface", 0.5),))
+    budget = SweepBudget(one, one, one, ((0.25, 0.0), (0.0, 0.25)))
+    single = replace(solve(sweep("0 0 0 0")), budget=budget)
+    assert proving_sweeps(single, 1.0, 0.0) == 2
+    assert proving_sweeps(single, 4.0, 3.0) == 1
+    assert proving_sweeps(single, 4.0, 4.0) is None
 
 
 def test_machines_differ_and_tell_their_owner_little() -> None:
@@ -80,8 +110,11 @@ def test_machines_differ_and_tell_their_owner_little() -> None:
 
 
 def test_command_prints_the_table(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["--machines", "2"]) == 0
+    assert main(["--machines", "2", "--tolerances", "4"]) == 0
     assert "2 machines" in capsys.readouterr().out
     with pytest.raises(SystemExit):
         main(["--machines", "0"])
     assert "give a count" in capsys.readouterr().err
+    with pytest.raises(SystemExit):
+        main(["--tolerances", "0"])
+    assert "give sizes in thou" in capsys.readouterr().err
