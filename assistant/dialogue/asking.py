@@ -9,6 +9,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
 from assistant.dialogue.prompts import introduction, machines
+from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import (
     SETTLED_AT,
     AskCommand,
@@ -152,13 +153,13 @@ def _phase_question(state: State) -> str:
         case Phase.SWEEP:
             return _station_question(state)
         case Phase.AFRESH:
-            return prompts.SWEEP_AFRESH
+            return again_prompts.SWEEP_AFRESH
         case Phase.AGAIN:
-            return prompts.REFIT_AGAIN if state.refit_due else prompts.SWEEP_AGAIN
+            return again_prompts.REFIT_AGAIN if state.refit_due else again_prompts.SWEEP_AGAIN
         case Phase.REFIT:
-            return prompts.REFIT
+            return again_prompts.REFIT
         case Phase.LOCK_AGAIN:
-            return prompts.LOCK_AGAIN
+            return again_prompts.LOCK_AGAIN
         case Phase.DECIDE:
             return prompts.FINISH_QUESTION
         case Phase.LOOSEN:

@@ -11,6 +11,7 @@ from assistant.dialogue.asking import Out, go
 from assistant.dialogue.head_planning import NOD
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.reckoning import region_here
 from assistant.dialogue.state import Again, Plan, State
 from assistant.dialogue.sweeping import set_aside
@@ -41,7 +42,7 @@ def why_again(state: State, answer: Answer, plan: Plan | None) -> str:
     if answer.verdict == "undecided" and _settles(state, answer, plan, made):
         return prompts.UNDECIDED
     if plan is not None and made <= 2 and not _clear(answer, plan):
-        return prompts.NEAR_NOISE
+        return again_prompts.NEAR_NOISE
     return ""
 
 

@@ -9,6 +9,7 @@ from assistant.dialogue.amounts import amount
 from assistant.dialogue.asking import FIRST, Out, ask, go
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.reckoning import answer_of, forecast_of, suspects_of, sweep_limits
 from assistant.dialogue.state import AskReading, State, Taken, Undone
 from grammar.meaning import Reading
@@ -184,7 +185,7 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
     if drifted:
         return ask(replace(state, suspect=FIRST, instead=None), said)
     if found and not state.again.afresh:
-        return go(state, Phase.AFRESH, f"{said} {prompts.STILL_NO_FIT}".strip())
+        return go(state, Phase.AFRESH, f"{said} {again_prompts.STILL_NO_FIT}".strip())
     return judge(state, f"{said} {prompts.NOT_FLAT}".strip() if found else said)
 
 

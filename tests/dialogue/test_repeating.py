@@ -8,6 +8,7 @@ import pytest
 from assistant.dialogue import prompts
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.repeating import MOST
 from assistant.metrology.lengths import Length
 from assistant.metrology.problem import Noise, Problem, Reading, Sweep
@@ -54,8 +55,8 @@ def problem(main: Sweep, *repeats: Sweep, relocked: bool) -> Problem:
 def test_a_close_call_is_swept_again_beside_the_old_spots_and_locked_anew() -> None:
     job = TypedJob.begin()
     said = job.say(*READY, "zeroed", *NEAR_LIMIT)
-    assert said.endswith(f"{prompts.UNDECIDED} {prompts.SWEEP_AGAIN}")
-    assert job.say("yes") == prompts.LOCK_AGAIN
+    assert said.endswith(f"{prompts.UNDECIDED} {again_prompts.SWEEP_AGAIN}")
+    assert job.say("yes") == again_prompts.LOCK_AGAIN
     assert job.step is not None
     assert job.step.do == "relock"
     said = job.say("locked", "zeroed", "plus one and a half", "plus three", "plus half", "zero")
@@ -89,9 +90,9 @@ def test_who_wants_no_repeat_is_not_asked_again_about_this_table() -> None:
 def test_the_second_repeat_is_offered_with_the_bar_half_a_turn_round() -> None:
     job = TypedJob.begin()
     said = job.say(*READY, "zeroed", *NEAR_LIMIT, *AGAIN, *NEARER)
-    assert said.endswith(prompts.REFIT_AGAIN)
-    assert job.say("yes") == prompts.REFIT
-    assert job.say("done") == prompts.LOCK_AGAIN
+    assert said.endswith(again_prompts.REFIT_AGAIN)
+    assert job.say("yes") == again_prompts.REFIT
+    assert job.say("done") == again_prompts.LOCK_AGAIN
     job.say("locked", "zeroed", "plus one", "plus two", "plus one", "zero")
     answer = job.state.as_left
     assert answer is not None
@@ -116,7 +117,7 @@ def test_skip_leaves_the_bar_as_it_is() -> None:
 def test_what_barely_stands_out_is_looked_at_again_before_it_is_corrected() -> None:
     job = TypedJob.begin(Profile(tolerance=thou("1.5")))
     said = job.say(*READY, "zeroed", "plus one", "plus two", "plus one", "zero")
-    assert said.endswith(f"{prompts.NEAR_NOISE} {prompts.SWEEP_AGAIN}")
+    assert said.endswith(f"{again_prompts.NEAR_NOISE} {again_prompts.SWEEP_AGAIN}")
     assert prompts.BOTH_INSIDE_NOISE in job.say(*AGAIN, *LEVEL)
 
 

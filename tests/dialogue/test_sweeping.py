@@ -7,6 +7,7 @@ import pytest
 from assistant.dialogue import prompts
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import AskReading
 from grammar.meaning import Hypothesis, Reading
 from grammar.scale import Scale
@@ -202,7 +203,7 @@ def test_a_reading_that_is_said_to_be_right_is_left_and_the_fit_is_doubted(
     while sweep.state.phase is Phase.SWEEP:
         assert prompts.MISFIT in said
         said = sweep.say("next")
-    assert said == f"{prompts.STILL_NO_FIT} {prompts.SWEEP_AFRESH}"
+    assert said == f"{again_prompts.STILL_NO_FIT} {again_prompts.SWEEP_AFRESH}"
     assert prompts.NOT_FLAT in sweep.say("no")
     assert len(sweep.state.sweeps) == 1
 

@@ -170,8 +170,6 @@ NO_MATCH: Final = "Say it once more."
 MISFIT: Final = "They don't fit."
 """The readings cannot belong to a plane; the likeliest to be wrong is asked again."""
 
-STILL_NO_FIT: Final = "Still no fit."  # each station was read again, and still no plane
-SWEEP_AFRESH: Final = "Sweep it afresh?"  # a new sweep in place of one that does not fit
 NOT_FLAT: Final = "Still no fit. Table not flat, maybe."  # nor does a new sweep, or none is wanted
 
 
@@ -225,19 +223,6 @@ UNDECIDED: Final = "Too close to call."  # neither proven in nor proven out
 BEYOND: Final = "Out of tolerance."  # proven out of tolerance
 NOT_WORTH_CHASING: Final = "Not worth chasing: the rest is noise."
 """What is left is inside the noise."""
-
-NEAR_NOISE: Final = "Hardly out of the noise."
-"""What would be corrected may be noise for the most part: look again first."""
-
-SWEEP_AGAIN: Final = "Sweep again, beside the old spots?"
-"""The mean of both is surer; on the same spots the surface would be off the same way again."""
-
-REFIT_AGAIN: Final = "Bar half round in the chuck, sweep again?"
-"""The spindle's own rise and fall once a turn is then met upside down, and cancels."""
-
-REFIT: Final = "Turn the bar half round. Chuck key out. Done?"  # before such a sweep
-LOCK_AGAIN: Final = "Unlock, lock to the mark. Say locked."
-"""Before a repeat where the lock is a part of the noise."""
 
 FINISH_QUESTION: Final = "Finish?"  # offer the end
 AS_EXPECTED: Final = "As expected."  # the correction did what it should
