@@ -9,7 +9,6 @@ import queue
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import dataclass
 from typing import TextIO, assert_never
 
 from assistant.devices.bounce import Bounce
@@ -19,14 +18,16 @@ from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
 from assistant.devices.lifeline import Lifeline
 from assistant.devices.lines import (
+    KEYPAD_CHARACTERS,
     effect_json,
     event_line,
     event_of,
     json_line,
+    keys_of_line,
     say_line,
 )
 from assistant.devices.listener import Listener
-from assistant.devices.microphone import RATE, Microphone, Samples
+from assistant.devices.microphone import RATE, Microphone
 from assistant.devices.mouth import Mouth
 from assistant.devices.plain_screen import changes
 from assistant.devices.printer import Printer
@@ -51,6 +52,7 @@ from assistant.dialogue.messages import (
     Tone,
 )
 from assistant.dialogue.view import View, view
+from assistant.mail import End, Mail, Spoken, Typed
 from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
@@ -69,22 +71,6 @@ LEVEL_S = 0.1
 
 SLOW_DISK_S = 3.0
 """How long the record may take for one event before the person is told to wait."""
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """Put into the mailbox when the last source of input has ended."""
-
-
-@dataclass(frozen=True, slots=True)
-class Spoken:
-    """An utterance with its sound, which is kept only where that was asked for."""
-
-    event: Heard
-    samples: Samples
-
-
-Mail = Event | End | Spoken
 
 
 class Bench:
@@ -293,9 +279,20 @@ class Bench:
                 continue
             if isinstance(mail, End):
                 break
-            self.handle(mail)
+            if isinstance(mail, Typed):
+                self._answer(mail.text)
+            else:
+                self.handle(mail)
         if self._mouth is not None:
             self._mouth.wait(8.0)
+
+    def _answer(self, line: str) -> None:
+        """Take a typed line: keys of the keypad one by one, or words."""
+        keys = keys_of_line(line) if set(line) <= set(KEYPAD_CHARACTERS) else ()
+        for text in [f"key: {key}" for key in keys] or [line]:
+            state = self.loop.state
+            if state is not None and not self.loop.over:
+                self.handle(event_of(text, now(), state.turn, state.profile.scale))
 
     def handle(self, mail: Event | Spoken) -> None:
         """Commit an event and do what follows from it; the loop's thread."""
@@ -317,7 +314,10 @@ class Bench:
 
     def _hush(self, event: Event) -> None:
         """An answer ends what is being said: a person who types ahead is not talked after."""
-        if self._mouth is not None and isinstance(event, Heard) and event.outcome != "reject":
+        answers = isinstance(event, KeyPressed) or (
+            isinstance(event, Heard) and event.outcome != "reject"
+        )
+        if self._mouth is not None and answers:
             self._mouth.cut_off()
 
     def _draw(self) -> None:

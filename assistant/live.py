@@ -12,13 +12,10 @@ from assistant.devices.ears import Recogniser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.input_device import InputDeviceKeys
 from assistant.devices.library_noise import library_noise_to
-from assistant.devices.lines import (
-    KEYPAD_CHARACTERS,
-    keys_of_line,
-    typed,
-)
+from assistant.devices.lines import typed
 from assistant.devices.terminal_keys import TerminalKeys
 from assistant.dialogue.machine import Profile
+from assistant.mail import Typed
 from assistant.records.journal import Journal
 from assistant.wishes import Surroundings, Wishes
 
@@ -70,10 +67,6 @@ def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack:
 
 def _read_lines(bench: Bench, wishes: Wishes, stdin: TextIO) -> None:
     for text in typed(stdin, empty=True):
-        if set(text) <= set(KEYPAD_CHARACTERS):
-            for key in keys_of_line(text):
-                bench.key(key)
-        else:
-            bench.line(text)
+        bench.mailbox.put(Typed(text))
     if wishes.ears != "mic" or not bench.hears:
         bench.end()

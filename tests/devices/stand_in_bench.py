@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from assistant.bench import Bench, End, Spoken
+from assistant.bench import Bench
 from assistant.devices.ears import Decoded
 from assistant.devices.lifeline import Patience
 from assistant.devices.sound_settings import SoundSettings
@@ -21,6 +21,7 @@ from assistant.devices.speech_engine import Speech, VoiceSettings
 from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, DeviceBack, DeviceLost, Effect, Event, Say
+from assistant.mail import End, Spoken, Typed
 from assistant.records.journal import Journal
 from assistant.wishes import Surroundings, Wishes
 from grammar.meaning import Hypothesis
@@ -134,7 +135,7 @@ class StandInBench:
     def next(self) -> Event:
         """Handle the next thing that comes from a device, and give its event."""
         mail = self.bench.mailbox.get(timeout=LIMIT_S)
-        assert not isinstance(mail, End)
+        assert not isinstance(mail, End | Typed)
         self.bench.handle(mail)
         return mail.event if isinstance(mail, Spoken) else mail
 

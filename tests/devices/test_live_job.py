@@ -34,7 +34,7 @@ PATIENCE_S = 40.0
 class LiveJob:
     """The running program, its JSON lines, and a person who waits until it has spoken."""
 
-    def __init__(self, pulse: PrivatePulse, folder: Path) -> None:
+    def __init__(self, pulse: PrivatePulse, folder: Path, *flags: str) -> None:
         self._pulse = pulse
         self._folder = folder
         self._lines: queue.Queue[str] = queue.Queue()
@@ -43,7 +43,8 @@ class LiveJob:
         self._players: list[subprocess.Popen[bytes]] = []
         self._bank = SpeechBank(voices()[0])
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "assistant", "run", "--db", str(folder / "jobs.db"), "--json"],
+            [sys.executable, "-m", "assistant", "run", "--db", str(folder / "jobs.db"), "--json",
+             *flags],
             cwd=ROOT, env=pulse.environment, text=True,
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
         )  # fmt: skip
@@ -97,7 +98,12 @@ class LiveJob:
             deadline = time.monotonic() + 30
             while not _silent_at_last(recording):
                 assert time.monotonic() < deadline, "it never stops speaking"
-        sound = [self._bank.quiet(0.2), self._bank.say(words), self._bank.quiet(0.5)]
+        self.speak(words)
+
+    def speak(self, words: str, voice: str | None = None) -> None:
+        """Speak now, whatever the program is doing; another recorded voice may do it."""
+        bank = SpeechBank(voice) if voice else self._bank
+        sound = [bank.quiet(0.2), bank.say(words), bank.quiet(0.5)]
         raw = np.concatenate(sound).tobytes()
         self._players.append(self._pulse.say_into_microphone(raw, 16_000))
 
