@@ -116,7 +116,7 @@ def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -
     if view.legend and (view.listening in DEAF or not moment.hears):
         say = "" if beside else f"Keys: {legend_words(view.legend)}"
     offers: list[Row] = [[("quiet", line)] for line in _wrapped(say, columns, 2)]
-    caution: list[Row] = [[("quiet", _cut(view.caution, columns))]]
+    caution: list[Row] = [[("quiet", _whole_sentences(view.caution, columns))]]
     kept: list[Row] = []
     for part in (step, words, lost, result, offers, caution):
         if len(kept) + len(part) <= max(1, rows - 2 - min(5, rows // 3)):
@@ -206,6 +206,17 @@ def _wrapped(text: str, columns: int, most: int) -> list[str]:
     if len(lines) > most:
         lines[most - 1] = _cut(" ".join(lines[most - 1 :]), columns)
     return [_cut(line, columns) for line in lines[:most]]
+
+
+def _whole_sentences(text: str, columns: int) -> str:
+    """As many sentences from the beginning as there is room for; half of one misleads."""
+    kept = ""
+    for sentence in text.split(". "):
+        longer = f"{kept} {sentence.removesuffix('.')}.".strip()
+        if len(longer) > columns:
+            break
+        kept = longer
+    return kept or _cut(text, columns)
 
 
 def _cut(text: str, columns: int) -> str:

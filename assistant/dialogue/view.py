@@ -200,7 +200,10 @@ def _station(state: State, station: Station) -> StationView:
     if state.phase is Phase.SWEEP and station == state.awaited():
         return StationView(station, value, "asked again" if readings else "awaited")
     if state.phase in MOVED_AT and station == state.awaited():
-        return StationView(station, value, "awaited")
+        last = state.tap_reading if state.phase is Phase.TAP else state.moving.reading
+        if last is None:
+            return StationView(station, value, "awaited")
+        return StationView(station, signed_digits(last), "asked again")
     return StationView(station, value, "read" if readings else "missing")
 
 

@@ -4,6 +4,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from itertools import product
+from math import radians, tan
 from pathlib import Path
 
 import pytest
@@ -267,3 +268,19 @@ def test_plain_lines_tell_what_is_new_and_nothing_twice() -> None:
 
 def test_every_scene_is_named_once() -> None:
     assert len(SCENES) == golden_text().count("\n# ") + 1
+
+
+@pytest.mark.parametrize("headline", sorted(set(HEADLINES.values())))
+def test_the_large_letters_can_be_read_from_two_metres(headline: str) -> None:
+    """ISO 9241-303 wants letters of at least 16 minutes of arc (from memory): 9.3 mm at 2 m.
+
+    A laptop's screen is about 170 mm high (from memory), of which a row of 24 has 7 mm.
+    """
+    row_mm, distance_mm = 170 / 24, 2000.0
+    least_rows = distance_mm * tan(radians(16 / 60)) / row_mm
+    shown = replace(SWEEP, headline=headline, number="-12.25", number_label="right")
+    rows = text_of(picture(shown, Moment(), 79, 24)).split("\n")
+    inked = [number for number, row in enumerate(rows) if "█" in row[:50] or "▀" in row[:50]]
+    gap = rows.index(next(row for row in rows if row.startswith("right:")))
+    assert sum(number < gap for number in inked) > 2 * least_rows
+    assert sum(number > gap for number in inked) > 2 * least_rows

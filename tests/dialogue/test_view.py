@@ -184,3 +184,11 @@ def test_help_by_keypad_tells_keys() -> None:
     for key in "/2":
         state, _ = step(state, KeyPressed(AT, state.turn, key))
     assert state.last_said.startswith("Number and enter, slash seven correction")
+
+
+def test_while_tapping_the_last_reading_stands_at_its_station() -> None:
+    right = f"{SAFE},locked,zeroed,right plus three,zero,minus three,zero,done"
+    shown = {each.station: each for each in view(_after(right)).stations}
+    assert shown["right"].mark == "awaited"
+    tapped = {each.station: each for each in view(_after(f"{right},plus two")).stations}
+    assert (tapped["right"].value, tapped["right"].mark) == ("+2", "asked again")
