@@ -30,7 +30,7 @@ from assistant.records.charts import (
 )
 from assistant.records.history import History, Kept
 from assistant.records.table_drawing import high_side_words, table_drawing
-from assistant.records.verdicts import CAUTIONS, NEXT_TIME, verdict_of
+from assistant.records.verdicts import cautions_for, next_time, squared, verdict_of
 from assistant.records.versions import versions
 from assistant.records.wording import Words, day_of, minute_of, second_of
 from grammar.vocabulary import STATIONS, Station
@@ -54,8 +54,8 @@ def report_of(history: History) -> Document:
         _response(history, words),
         _budget(history, words),
         _notes(history),
-        Part("Cautions", (Points(CAUTIONS),), whole=True),
-        Part("Next time", (Points(NEXT_TIME),), whole=True),
+        Part("Cautions", (Points(cautions_for(words.profile.kind)),), whole=True),
+        Part("Next time", (Points(next_time(history)),), whole=True),
         _readings(history, words),
     )
     return Document(
@@ -76,7 +76,7 @@ def _title(history: History, words: Words) -> Title:
     how = dial if profile.method == "indicator" else "by feeler gauges"
     return Title(
         history.row.machine or "machine",
-        f"Table squared to the spindle on {day_of(history.row.started_at)}. "
+        f"{squared(profile.kind)} on {day_of(history.row.started_at)}. "
         f"Sweep {words.length(profile.sweep_diameter)} across, {how}, "
         f"tolerance {words.tolerance()} over the sweep.",
     )

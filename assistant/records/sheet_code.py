@@ -26,11 +26,11 @@ def code_text(history: History, words: Words) -> str | None:
     if not usable or not _is_plain(usable[-1]):
         return None
     found, left = usable[0].answer, usable[-1].answer
+    shim = f", shim {words.shim_in(history.state.shim)}" if history.state.shim else ""
     machine = one_line(history.row.machine, 40)
     lines = [
         f"# {machine}, {history.row.started_at[:10]}, job {history.row.id}",
-        f"# found {words.number(found.tilt)}, left {words.number(left.tilt)} {words.unit}, "
-        f"shim {words.shim_in(history.state.shim)}",
+        f"# found {words.number(found.tilt)}, left {words.number(left.tilt)} {words.unit}{shim}",
         f'unit = "{words.unit}"',
         f'sweep_diameter = "{_exact(words.profile.sweep_diameter, words)}"',
     ]

@@ -1,23 +1,52 @@
 """What the page says about a job in one sentence, for whoever reads only that."""
 
+from assistant.dialogue.machine import Kind
 from assistant.metrology.conformance import Verdict as Outcome
 from assistant.records.blocks import Verdict
 from assistant.records.history import History
 from assistant.records.wording import Words
 
-CAUTIONS: tuple[str, ...] = (
-    "Unplug the machine, or lock it out where it is wired in, before a bar is chucked. Turn the "
-    "spindle by hand only. Chuck key out.",
-    "Hold the table before its lock or bolt is loosened: it may drop. Wear eye protection when "
-    "tapping.",
-    "The machine's own manual, local codes and the rules of the shop come before this page.",
-    "Squareness was measured at one height and one swing of the table: it can differ at another.",
-)
+_HELD: dict[Kind, str] = {
+    "bolted": "Hold the table before its lock or bolt is loosened: it may drop. Wear eye "
+    "protection when tapping.",
+    "pinned": "Hold the table before its locating pin or bolt is loosened: it may drop or swing. "
+    "Wear eye protection when tapping.",
+    "free": "Hold the table before its lock is loosened: it may drop or turn. Wear eye "
+    "protection when tapping.",
+    "head": "Support the head before its bolts are loosened: snug, never off. It may swing. Wear "
+    "eye protection.",
+}
 
-NEXT_TIME: tuple[str, ...] = (
-    "Sweep again after a week of use, and after any hard knock.",
-    "Check that the shim is still where it was put, and that bolt and locks are tight.",
-)
+
+def cautions_for(kind: Kind) -> tuple[str, ...]:
+    """What must be kept in mind at a machine of this kind."""
+    where = "height of the knee" if kind == "head" else "height and one swing of the table"
+    return (
+        "Unplug the machine, or lock it out where it is wired in, before a bar is chucked. Turn "
+        "the spindle by hand only. Chuck key out.",
+        _HELD[kind],
+        "The machine's own manual, local codes and the rules of the shop come before this page.",
+        f"Squareness was measured at one {where}: it can differ at another.",
+    )
+
+
+CAUTIONS = cautions_for("bolted")
+"""For a page that is not about one job."""
+
+
+def next_time(history: History) -> tuple[str, ...]:
+    """What to look at next time, by what is in the machine."""
+    tight = "bolts and locks are tight."
+    shimmed = f"the shim is still where it was put, and that {tight}"
+    return (
+        "Sweep again after a week of use, and after any hard knock.",
+        f"Check that {shimmed if history.state.shim else tight}",
+    )
+
+
+def squared(kind: Kind) -> str:
+    """What was squared to what."""
+    return "Head squared to the table" if kind == "head" else "Table squared to the spindle"
 
 
 def verdict_of(history: History, words: Words) -> Verdict:
@@ -28,7 +57,8 @@ def verdict_of(history: History, words: Words) -> Verdict:
         return Verdict("open", "–", "No complete sweep yet.", _state(history))
     tilt = words.tilt(left)
     line = _line(left.verdict, tolerance)
-    more = f"The table was left with a tilt of {tilt} (95 %)."
+    what = "head" if words.profile.kind == "head" else "table"
+    more = f"The {what} was left with a tilt of {tilt} (95 %)."
     if left.verdict in ("beyond", "undecided"):
         more = f"{more} Allowed: {tolerance}."
     return Verdict(line.mood, line.sign, line.text, f"{more} {_state(history)}".strip())

@@ -8,12 +8,12 @@ from assistant.records.blocks import Block, Code, Document, Facts, Points, Title
 from assistant.records.history import History
 from assistant.records.report_content import found_and_left, made_by
 from assistant.records.sheet_code import code_drawing, code_text
-from assistant.records.verdicts import verdict_of
+from assistant.records.verdicts import squared, verdict_of
 from assistant.records.wording import Words, day_of
 
 REMINDERS: tuple[str, ...] = (
-    "Before you sweep: unplug or lock out, chuck key out, spindle by hand only, table held.",
-    "True at one height and one swing of the table. The machine's manual comes first.",
+    "Before you sweep: unplug or lock out, chuck key out, spindle by hand only, all held.",
+    "True where it was swept, not at another height or swing. The machine's manual comes first.",
 )
 
 
@@ -26,7 +26,7 @@ def sheet_of(history: History) -> Document:
     blocks: tuple[Block | None, ...] = (
         Title(
             history.row.machine or "machine",
-            f"Table squared to the spindle on {day_of(history.row.started_at)}.",
+            f"{squared(words.profile.kind)} on {day_of(history.row.started_at)}.",
         ),
         verdict_of(history, words),
         found_and_left(history, words),

@@ -33,6 +33,9 @@ SOURCES: dict[Source, str] = {
 }
 """What the parts of an uncertainty budget are called."""
 
+FINE_STEP = Decimal("0.1")
+"""From this step on a tenth of a count is not enough."""
+
 _AROUND = (
     "back", "back right", "right", "front right", "front", "front left", "left", "back left",
 )  # fmt: skip
@@ -50,12 +53,13 @@ class Words:
         return "thou" if self._inch else "mm"
 
     def number(self, counts: float) -> str:
-        """A computed value: to a tenth of a count.
+        """A computed value: to a tenth of a count, finer where the dial is read so finely.
 
         >>> Words(Profile()).number(-6.04)
         '−6.0'
         """
         value, places = (counts, 1) if self._inch else (counts / 100, 3)
+        places += self.profile.scale.step <= FINE_STEP
         text = f"{abs(value):.{places}f}"
         return f"{MINUS}{text}" if value < 0 and float(text) else text
 

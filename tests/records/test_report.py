@@ -267,3 +267,16 @@ def test_every_colour_of_the_page_is_of_the_palette_and_checked() -> None:
     assert used - shades <= known
     checked = {colour for pair in palette.TEXT_PAIRS + palette.GRAPHIC_PAIRS for colour in pair}
     assert known - {palette.RULE} <= checked
+
+
+def test_a_head_s_page_speaks_of_the_head() -> None:
+    first, *others = rehearsed(2).events
+    assert isinstance(first, Started)
+    fine = replace(first.profile.scale, step=Decimal("0.1"))
+    head = replace(first, profile=replace(first.profile, kind="head", scale=fine))
+    page = report_html(history((head, *others), closed=False))
+    assert "Head squared to the table" in page
+    assert "Support the head" in page
+    assert "Check that bolts and locks are tight." in page
+    # A dial that is read to a tenth of a thou is not answered in tenths only.
+    assert re.search(r"\d\.\d\d ± \d\.\d\d thou", page)
