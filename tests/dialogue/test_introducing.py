@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.dialogue.messages import (
@@ -142,6 +142,7 @@ _EVENTS: st.SearchStrategy[tuple[str, str]] = st.one_of(
 )  # fmt: skip
 
 
+@settings(deadline=None)
 @given(st.lists(_EVENTS, max_size=40))
 def test_any_answers_are_taken_in_words_and_nothing_is_measured(
     stream: list[tuple[str, str]],
