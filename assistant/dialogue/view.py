@@ -43,7 +43,7 @@ HEADLINES: dict[Phase, str] = {
     Phase.HARD: "HARD",
     Phase.ZERO: "ZERO",
     Phase.SWEEP: "SWEEP",
-    Phase.AFRESH: "AFRESH?",
+    Phase.AFRESH: "REDO?",
     Phase.AGAIN: "AGAIN?",
     Phase.REFIT: "REFIT",
     Phase.LOCK_AGAIN: "LOCK",
