@@ -25,6 +25,10 @@ MOST_CHANNELS = 64
 LONGEST_S = 4 * 3600
 """Longer recordings are refused: they are a mistake, or should be cut up first."""
 
+LOUDEST = 16.0
+"""Times full scale. Programs that keep whole numbers as floats go to 32,768, and are refused:
+what their full scale is cannot be known."""
+
 _BLOCK_S = 1.0
 _UNKNOWN_LENGTH = 0x7FFF_0000
 """Programs that write to a pipe put a length of about 2 or 4 GiB into a WAV header."""
@@ -64,6 +68,11 @@ def _look_at(path: Path) -> None:
         if path.is_dir():
             raise SoundFileError(f"{path}: is a folder; give the recordings inside it")
         size = path.stat().st_size
+        if not path.is_file():
+            # To open a pipe may wait for ever, and its length is not known.
+            raise SoundFileError(
+                f"{path}: is no file but a pipe or a device; save it as a file first"
+            )
         with path.open("rb") as stream:
             head = stream.read(12)
             if head[:4] == b"RIFF" and head[8:] == b"WAVE":
@@ -127,11 +136,17 @@ def _resampled(path: Path, sound: soundfile.SoundFile) -> Iterator[Samples]:
         if total > LONGEST_S * rate:
             raise SoundFileError(f"{path}: longer than {LONGEST_S // 3600} hours; cut it up")
         last = len(block) < size
-        mono = block.mean(axis=1)
-        if not np.isfinite(mono).all():
+        if not np.isfinite(block).all():
             raise SoundFileError(
                 f"{path}: holds samples that are not numbers; save it again as 16-bit WAV"
             )
+        loudest = float(np.max(np.abs(block), initial=0.0))
+        if loudest > LOUDEST:
+            raise SoundFileError(
+                f"{path}: its samples go to {loudest:.3g} times full scale; save it again as "
+                "16-bit WAV, or with floats from -1 to 1"
+            )
+        mono = block.mean(axis=1)
         if stream is not None:
             mono = stream.resample_chunk(mono, last=last)
         if len(mono):

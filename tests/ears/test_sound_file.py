@@ -1,5 +1,6 @@
 """Sound files of every kind become 16 kHz mono, or are refused with a reason."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -107,3 +108,60 @@ def test_a_wav_of_unknown_length_is_read(tmp_path: Path) -> None:
     data[at : at + 4] = b"\xff\xff\xff\xff"
     path.write_bytes(bytes(data))
     assert len(read_all(path)) == pytest.approx(1.5 * RATE, abs=2)
+
+
+@pytest.mark.parametrize("peak", [17.0, 32_000.0, 1e38])
+def test_floats_that_are_not_scaled_are_refused(tmp_path: Path, peak: float) -> None:
+    path = tmp_path / "floats.wav"
+    soundfile.write(path, 2 * peak * tone(RATE), RATE, subtype="FLOAT")
+    with pytest.raises(SoundFileError, match=r"times full scale; save it again"):
+        read_all(path)
+
+
+def test_floats_a_little_too_loud_are_clipped(tmp_path: Path) -> None:
+    path = tmp_path / "floats.wav"
+    soundfile.write(path, 4 * tone(RATE), RATE, subtype="FLOAT")
+    assert read_all(path).max() == 32_767
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
+def test_one_channel_of_no_numbers_is_enough(tmp_path: Path, value: float) -> None:
+    path = tmp_path / "floats.wav"
+    sound = np.stack([tone(RATE), tone(RATE)], axis=1)
+    sound[100, 1] = value
+    soundfile.write(path, sound, RATE, subtype="DOUBLE")
+    with pytest.raises(SoundFileError, match="not numbers"):
+        read_all(path)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_is_refused_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "pipe.wav"
+    os.mkfifo(path)
+    with pytest.raises(SoundFileError, match="pipe or a device"):
+        read_all(path)
+    with pytest.raises(SoundFileError, match="pipe or a device"):
+        read_all(os.devnull)
+
+
+def test_a_recording_of_many_hours_is_refused_without_reading_it(tmp_path: Path) -> None:
+    path = tmp_path / "hours.wav"
+    soundfile.write(path, np.zeros(0), RATE)
+    data = 2**31 - 100
+    with path.open("r+b") as file:
+        file.seek(40)
+        file.write(data.to_bytes(4, "little"))
+        file.truncate(44 + data)  # full of holes: it takes no room on the disk
+    with pytest.raises(SoundFileError, match=r"18\.6 hours long; cut it"):
+        read_all(path)
+
+
+@pytest.mark.parametrize("kept", [20, 100, 5_000])
+def test_a_flac_that_was_cut_off_is_refused(tmp_path: Path, kept: int) -> None:
+    whole, cut = tmp_path / "whole.flac", tmp_path / "cut.flac"
+    chance = np.random.default_rng(1)
+    soundfile.write(whole, 0.1 * chance.standard_normal(RATE), RATE)
+    cut.write_bytes(whole.read_bytes()[:kept])
+    with pytest.raises(SoundFileError) as raised:
+        read_all(cut)
+    assert "\n" not in str(raised.value)
