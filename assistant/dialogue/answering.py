@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import assert_never
 
 from assistant.dialogue import prompts
-from assistant.dialogue.asking import Out, ask, go, offer_now, tell
+from assistant.dialogue.asking import Out, ask, go, offer_now, stopped_words, tell
 from assistant.dialogue.correcting import shim_called, shim_done, tapped
 from assistant.dialogue.head_moves import head_command, moved
 from assistant.dialogue.helping import help_words, key_words, status
@@ -241,7 +241,7 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
             return tell(resting, prompts.STANDING_BY)
         case "stop":
             stopped = replace(state, stopped=True)
-            return stopped, (Say(prompts.STOPPED), Closed(finished=False))
+            return stopped, (Say(stopped_words(stopped)), Closed(finished=False))
         case "finish":
             return go(state, Phase.CLOSE)
         case "disregard":

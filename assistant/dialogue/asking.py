@@ -7,7 +7,7 @@ from assistant.dialogue import prompts
 from assistant.dialogue.amounts import count_name, size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
-from assistant.dialogue.phases import EVERYWHERE, TABLE, Phase, offer
+from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION, TABLE, Phase, offer
 from assistant.dialogue.prompts import introduction, machines
 from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import (
@@ -82,6 +82,11 @@ def offer_now(state: State) -> Offer:
             return replace(full, commands=tuple(n for n in full.commands if n != "next"))
 
 
+def stopped_words(state: State) -> str:
+    """The last words of a job that was stopped."""
+    return introduction.STOPPED if state.phase in INTRODUCTION else prompts.STOPPED
+
+
 def wants_number(state: State) -> bool:
     """Whether a number does something now, and is not only listened for to be refused."""
     offer = offer_now(state)
@@ -103,7 +108,8 @@ def question(state: State) -> str:
             return prompts.ask_reading(station, first.value)
         case AskCommand(command=command):
             if command.name == "stop":
-                return prompts.ASK_STOP
+                before = state.phase in INTRODUCTION
+                return introduction.ASK_STOP if before else prompts.ASK_STOP
             return prompts.ask_command(command)
         case AskGoOn(unplugged=unplugged):
             return prompts.STILL_UNPLUGGED if unplugged else prompts.GO_ON

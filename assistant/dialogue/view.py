@@ -10,7 +10,7 @@ from typing import Literal
 
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import count_name
-from assistant.dialogue.asking import offer_now, question
+from assistant.dialogue.asking import offer_now, question, stopped_words
 from assistant.dialogue.judging import axes_words
 from assistant.dialogue.keys import legend
 from assistant.dialogue.phases import INTRODUCTION, Phase
@@ -117,7 +117,7 @@ def view(state: State) -> View:
     """The picture of a state."""
     answer = state.as_left
     number, label = _number(state)
-    last_words = prompts.STOPPED if state.stopped else state.last_said
+    last_words = stopped_words(state) if state.stopped else state.last_said
     ended = state.stopped or state.phase is Phase.CLOSED
     return View(
         machine=state.profile.name,

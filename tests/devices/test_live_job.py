@@ -1,6 +1,7 @@
 """The command ``run`` at a pretended bench: spoken, typed and keyed, the sound pulled out
 in the middle of a sweep and put back."""
 
+import contextlib
 import json
 import queue
 import subprocess
@@ -16,7 +17,9 @@ import numpy as np
 import pytest
 
 from assistant.dialogue.step import fold
+from assistant.metrology.lengths import Length
 from assistant.records.journal import Journal
+from assistant.records.machines import Shelf
 from assistant.simulation.speech import SpeechBank, voices
 from tests.devices.private_pulse import PrivatePulse, what_is_missing
 
@@ -45,7 +48,7 @@ class LiveJob:
         self._process = subprocess.Popen(
             [sys.executable, "-m", "assistant", "run", "--db", str(folder / "jobs.db"), "--json",
              *flags],
-            cwd=ROOT, env=pulse.environment, text=True,
+            cwd=ROOT, env={**pulse.environment, "XDG_CONFIG_HOME": str(folder)}, text=True,
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
         )  # fmt: skip
 
@@ -186,3 +189,33 @@ def test_a_sweep_with_the_sound_pulled_out_in_the_middle(
     assert sources[1] == "keypad"
     # What was asked back is put down as agreed to by typing.
     assert sources.count("voice") >= 2
+
+
+INTRODUCTION = (
+    ("yes", "dial unit", True), ("yes", "dial range", False), ("yes", "size of sweep", False),
+    ("twelve inches", "squareness", True), ("yes", "unplugged", False),
+)  # fmt: skip
+"""What a person answers who has never used it, what is asked next, and whether it is spoken.
+
+An answer of each kind is spoken: the rest would only take longer.
+"""
+
+
+def test_a_first_machine_is_made_by_voice(tmp_path: Path) -> None:
+    with PrivatePulse() as pulse, LiveJob(pulse, tmp_path, "--ask") as live:
+        listen = live.until(effect="listen", phase="kind of machine")
+        for words, phase, spoken in INTRODUCTION:
+            if not spoken:
+                live.type(words)
+                listen = live.until(effect="listen", phase=phase)
+            tries = 0
+            while listen["phase"] != phase:
+                tries += 1
+                assert tries < 6, f"{words!r} was not understood: {live.rows[-3:]}"
+                live.say(words)
+                # What is said while the program begins to speak is said once more.
+                with contextlib.suppress(queue.Empty):
+                    listen = live.until(limit_s=8.0, effect="listen")
+        assert live.stop() == 0
+    made = Shelf(tmp_path / "sweepsay" / "machines").load("bench drill press")
+    assert made.sweep_diameter == Length.of(12, "in")

@@ -127,8 +127,10 @@ def test_help_tells_that_a_number_can_be_given() -> None:
 
 def test_stopping_before_a_machine_is_chosen() -> None:
     job = TypedJob.introduced()
-    job.say("stop", "yes")
+    assert job.say("stop") == "Stop here? No machine is kept."
+    assert job.say("yes") == "Stopped. No machine was made."
     assert job.state.stopped
+    assert view(job.state).step == "Stopped. No machine was made."
     assert _chosen(job.effects) is None
 
 

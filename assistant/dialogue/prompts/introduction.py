@@ -9,6 +9,8 @@ INCH: Final = "Dial in thousandths of an inch?"  # no: hundredths of a millimetr
 THE_NUMBER: Final = "Give the number, then."  # no to a usual figure
 TOO_LARGE: Final = "That is too large."  # beyond what a machine or a dial can have
 WHOLE: Final = "A whole number."  # a dial's range is counted in whole marks
+ASK_STOP: Final = "Stop here? No machine is kept."  # nothing was made yet
+STOPPED: Final = "Stopped. No machine was made."  # it begins again next time
 STATUS: Final = "Choosing the machine."  # no job has begun yet
 
 
