@@ -11,7 +11,7 @@ from assistant.devices.sound_file import SoundFileError, read_blocks
 from assistant.devices.verify import judge
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.phases import offer as phase_offer
-from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.offer import Offer, everything
 from grammar.scale import Scale, System
 from grammar.vocabulary import COMMANDS
@@ -132,7 +132,7 @@ def _kind(meaning: Meaning) -> str | None:
             return "reading"
         case Command() | Shim() | Sign():
             return "command"
-        case Size() | Unclear():
+        case Size() | Side() | Unclear():
             return None
 
 

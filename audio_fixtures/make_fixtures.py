@@ -47,7 +47,7 @@ import soundfile
 
 from audio_fixtures.script import Part, parts
 from audio_fixtures.voices import ATTRIBUTION, ENGINE, NOTICE, VOICES, Voice
-from grammar.meaning import Command, Reading, Shim, Sign, Size, Unclear
+from grammar.meaning import Command, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.parse import parse
 from grammar.scale import Scale
 
@@ -210,6 +210,8 @@ def expected(sentence: str, part: Part) -> dict[str, Any]:
             row["command"] = name
         case Size(value=value, unit=unit):
             row |= {"value": _plain(value), "unit": unit}
+        case Side(station=station):
+            row["station"] = station
         case Unclear():
             raise FixtureError(f"'{sentence}' means nothing: it is no sentence of the grammar")
     return row

@@ -43,6 +43,13 @@ class Sign:
 
 
 @dataclass(frozen=True, slots=True)
+class Side:
+    """A station alone: the answer to "which side?"."""
+
+    station: Station
+
+
+@dataclass(frozen=True, slots=True)
 class Shim:
     """The shim that is in: its total in counts and on which side of the bolt."""
 
@@ -65,7 +72,7 @@ class Unclear:
     words: str
 
 
-Meaning = Reading | Command | Sign | Shim | Size | Unclear
+Meaning = Reading | Command | Sign | Side | Shim | Size | Unclear
 
 
 @dataclass(frozen=True, slots=True)

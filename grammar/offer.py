@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.scale import Scale
-from grammar.vocabulary import BY_NAME, COMMANDS
+from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,10 +12,12 @@ class Offer:
     """What is listened for.
 
     ``commands``: names, the one that carries the job on first. ``readings``: called
-    numbers of the scale, with or without a sign. ``stations``: a station may be named.
-    ``signs``: a bare "plus" or "minus" is an answer. ``shim``: "shim three above".
-    ``sizes``: the largest whole inches or millimetres that can be named, their unit if one
-    likes, 0 for none.
+    numbers of the scale, with or without a sign, or without one only where not ``signed``.
+    ``turn``: a face that counts one way round shows 0 up to less than this many counts; 0
+    for any other. ``stations``: a station may be named. ``signs``: a bare "plus" or "minus"
+    is an answer, ``sides``: a bare station is. ``shim``: "shim three above". ``sizes``: the
+    largest whole inches or millimetres that can be named, their unit if one likes, 0 for
+    none.
     """
 
     scale: Scale
@@ -25,6 +27,9 @@ class Offer:
     signs: bool = False
     shim: bool = False
     sizes: int = 0
+    signed: bool = True
+    turn: int = 0
+    sides: bool = False
 
     def __post_init__(self) -> None:
         unknown = [name for name in self.commands if name not in COMMANDS]
@@ -38,18 +43,28 @@ class Offer:
                 return name in self.commands
             case Reading(value=value, station=None, unit=None, signed=False) if self.sizes:
                 return 0 < value <= self.sizes
-            case Reading(value=value, station=station, unit=unit):
-                in_scale = unit in ("tenth", "um") or self.scale.shows(value)
+            case Reading(station=station):
                 named = station is None or self.stations
-                return self.readings and named and in_scale and abs(value) <= self.scale.reach
+                return self.readings and named and self._shows(meaning)
             case Sign():
                 return self.signs
+            case Side():
+                return self.sides
             case Shim():
                 return self.shim
             case Size(value=value):
                 return 0 < value <= self.sizes
             case Unclear():
                 return False
+
+    def _shows(self, called: Reading) -> bool:
+        """Whether the dial, or a stack of leaves, can show this number."""
+        whole = called.unit in ("tenth", "um") or called.value % self.scale.step == 0
+        if not self.signed and called.signed and called.value:
+            return False
+        if self.turn:
+            return whole and 0 <= called.value < self.turn
+        return whole and abs(called.value) <= self.scale.reach
 
     def phrases(self) -> tuple[str, ...]:
         """The fixed phrases that can be said now, the one that carries the job on first.
@@ -59,6 +74,8 @@ class Offer:
         fixed = [BY_NAME[name].says[0] for name in self.commands]
         if self.signs:
             fixed += ["plus", "minus"]
+        if self.sides:
+            fixed += STATIONS
         return tuple(fixed)
 
 

@@ -6,7 +6,7 @@ The recogniser is a hint; this decides. Typed words may also hold numerals ("fro
 import re
 from decimal import Decimal, InvalidOperation
 
-from grammar.meaning import Command, Meaning, Place, Reading, Shim, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, Place, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.numerals import number_value
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, BY_PHRASE, STATIONS, Station, Term, phrases_of
@@ -44,6 +44,8 @@ doubtful_unit=False)
         return Command(_COMMANDS[spoken])
     if spoken in _SIGNS:
         return Sign("plus" if _SIGNS[spoken] == "plus" else "minus")
+    if spoken in _STATIONS:
+        return Side(_STATIONS[spoken])
     if tokens[0] == "shim":
         return _shim(tokens[1:], scale) or Unclear(words)
     return _reading(tokens, scale) or _size(tokens) or Unclear(words)

@@ -1,11 +1,15 @@
 """Meaning to words: the inverse of ``parse``; every number that is spoken comes from here."""
 
 from decimal import Decimal
+from typing import Literal
 
-from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.numerals import number_words
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME
+
+Way = Literal["signed", "plain"]
+"""How a reading is spoken: with its sign, or without one where it has none (a gap)."""
 
 
 def signed_words(value: Decimal, *, digitwise: bool = False) -> str:
@@ -16,6 +20,13 @@ def signed_words(value: Decimal, *, digitwise: bool = False) -> str:
     return f"{sign} {number_words(value, digitwise=digitwise)}"
 
 
+def value_words(value: Decimal, way: Way, *, digitwise: bool = False) -> str:
+    """A reading as it is spoken: "plus six", or "six" for a gap."""
+    if way == "plain":
+        return number_words(value, digitwise=digitwise)
+    return signed_words(value, digitwise=digitwise)
+
+
 def words(meaning: Meaning, scale: Scale) -> str:
     """The usual words of a meaning; ``parse`` at this scale gives the same meaning back."""
     match meaning:
@@ -23,6 +34,8 @@ def words(meaning: Meaning, scale: Scale) -> str:
             return BY_NAME[name].says[0]
         case Sign(name=name):
             return name
+        case Side(station=station):
+            return station
         case Reading(value=value, signed=signed, station=station, unit=unit, correction=again):
             spoken = _in_unit(value, unit, scale)
             number = signed_words(spoken) if signed else number_words(spoken)

@@ -61,6 +61,8 @@ def sentences(offer: Offer) -> Alt:
         choices.append(phrase_choice("command", [p for n in commands for p in BY_NAME[n].says]))
     if offer.signs:
         choices.append(_sign())
+    if offer.sides:
+        choices.append(_stations("side"))
     if offer.shim:
         place = Opt(phrase_choice("place", ["above", "below"]))
         choices.append(Seq(("shim", _number(offer.scale, "shim"), place)))
@@ -82,10 +84,20 @@ def reading(offer: Offer) -> Node:
     if "correction" in offer.commands:
         parts.append(Opt("correction"))
     if offer.stations:
-        stations = [phrase for name in STATIONS for phrase in BY_NAME[name].says]
-        parts.append(Opt(phrase_choice("station", stations)))
-    parts += [Opt(_sign()), _number(offer.scale, "reading")]
+        parts.append(Opt(_stations("station")))
+    if offer.signed:
+        parts.append(Opt(_sign()))
+    if offer.turn:
+        # The number of a whole turn is not on the face: zero stands there.
+        face = Scale(offer.scale.system, offer.turn, offer.scale.step)
+        parts.append(_number(face, "reading", top=False))
+    else:
+        parts.append(_number(offer.scale, "reading"))
     return Seq(tuple(parts))
+
+
+def _stations(name: str) -> Alt:
+    return phrase_choice(name, [phrase for each in STATIONS for phrase in BY_NAME[each].says])
 
 
 def _sign() -> Alt:
@@ -108,15 +120,17 @@ def _digitwise(high: int) -> list[Node]:
     return [phrase for phrase in found if phrase not in plain]
 
 
-def _number(scale: Scale, name: str) -> Alt:
-    """Every number that the dial can show, with its units."""
+def _number(scale: Scale, name: str, *, top: bool = True) -> Alt:
+    """Every number that the dial can show, with its units; the reach itself if ``top``."""
     units = reading_units(scale)
     plain_units = [p for n in units if n not in ("tenth", "um") for p in BY_NAME[n].says]
     unit = phrase_choice("unit", plain_units)
     fractions = list(fraction_phrases(scale.step))
     below_top: list[Node] = [*_wholes(0, scale.reach - 1), *_digitwise(scale.reach - 1)]
-    top = [p for p, value in whole_phrases(scale.reach) if value == scale.reach]
-    forms: list[Node] = [Seq((phrase_choice(f"{name}_top", top), Opt(unit)))]
+    forms: list[Node] = []
+    if top:
+        highest = [p for p, value in whole_phrases(scale.reach) if value == scale.reach]
+        forms.append(Seq((phrase_choice(f"{name}_top", highest), Opt(unit))))
     whole: Node = Alt(tuple(below_top), f"{name}_whole")
     if fractions:
         whole = Seq((whole, Opt(phrase_choice("fraction", fractions))))
@@ -126,17 +140,18 @@ def _number(scale: Scale, name: str) -> Alt:
         named = Seq((Opt("of"), Opt("a"), unit)) if scale.system == "thou" else unit
         forms.append(Seq((phrase_choice("part", parts), Opt(named))))
     if "um" in units:
-        forms.append(_microns(scale, f"{name}_um"))
-        forms.append(phrase_choice(f"{name}_mm", metric_pointed(scale)))
-    tenths = [DIGITS[value] for value in range(1, 10) if _tenth_in_reach(value, scale)]
+        forms.append(_microns(scale, f"{name}_um", top))
+        forms.append(phrase_choice(f"{name}_mm", metric_pointed(scale, top)))
+    tenths = [DIGITS[value] for value in range(1, 10) if _tenth_in_reach(value, scale, top)]
     if tenths:
         tenth_words = phrase_choice("tenth_unit", list(BY_NAME["tenth"].says))
         forms.append(Seq((phrase_choice("tenth", tenths), tenth_words)))
     return Alt(tuple(forms), f"{name}_number")
 
 
-def _tenth_in_reach(value: int, scale: Scale) -> bool:
-    return scale.system == "thou" or value * 10 <= scale.reach
+def _tenth_in_reach(value: int, scale: Scale, top: bool) -> bool:
+    most = scale.reach if top else scale.reach - 1
+    return scale.system == "thou" or value * 10 <= most
 
 
 def _parts_alone(scale: Scale) -> list[str]:
@@ -147,18 +162,19 @@ def _parts_alone(scale: Scale) -> list[str]:
     return list(parts)
 
 
-def metric_pointed(scale: Scale) -> list[str]:
+def metric_pointed(scale: Scale, top: bool = True) -> list[str]:
     """Readings of whole hundredths in millimetres from the point on: "point zero four"."""
     return [
         f"{point} {DIGITS[value // 10]} {DIGITS[value % 10]}"
-        for value in range(1, min(scale.reach, 99) + 1)
+        for value in range(1, min(scale.reach if top else scale.reach - 1, 99) + 1)
         for point in POINTS
     ]
 
 
-def _microns(scale: Scale, name: str) -> Node:
+def _microns(scale: Scale, name: str, top: bool) -> Node:
     step = scale.step * 10
-    values = (Decimal(count) for count in range(1, min(10 * scale.reach, LARGEST) + 1))
+    most = 10 * scale.reach if top else 10 * scale.reach - 1
+    values = (Decimal(count) for count in range(1, min(most, LARGEST) + 1))
     whole = [whole_words(int(value)) for value in values if value % step == 0]
     return Seq((phrase_choice(name, whole), phrase_choice("micron", list(BY_NAME["um"].says))))
 

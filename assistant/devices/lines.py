@@ -100,6 +100,9 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
                 "readings": offer.readings,
                 "sizes": offer.sizes > 0,
                 "shim": offer.shim,
+                "signed": offer.signed,
+                "per_turn": offer.turn,
+                "sides": offer.sides,
             }
         case Result(sweep=sweep, answer=answer):
             return {"effect": "result", "sweep": sweep, **answer_json(answer)}

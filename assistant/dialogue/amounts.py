@@ -5,7 +5,17 @@ from decimal import ROUND_HALF_UP, Decimal
 from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from grammar.numerals import number_words
+from grammar.say import Way
 from grammar.scale import Scale
+
+
+def way_of(profile: Profile) -> Way:
+    """How a reading is spoken by the method of the job."""
+    match profile.method:
+        case "indicator":
+            return "signed"
+        case "gap":
+            return "plain"
 
 
 def amount(value: float | Decimal, step: Decimal) -> str:

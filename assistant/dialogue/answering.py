@@ -5,8 +5,10 @@ from typing import assert_never
 
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, ask, go, offer_now, stopped_words, tell
-from assistant.dialogue.correcting import shim_called, shim_done, tapped
-from assistant.dialogue.head_moves import head_command, moved
+from assistant.dialogue.called_numbers import diameter, reading, take_called
+from assistant.dialogue.correcting import shim_called, shim_done
+from assistant.dialogue.gap_sweep import no_go_called, rod_set, still_drags
+from assistant.dialogue.head_moves import head_command
 from assistant.dialogue.helping import help_words, key_words, status
 from assistant.dialogue.introducing import answered
 from assistant.dialogue.judging import (
@@ -18,43 +20,43 @@ from assistant.dialogue.judging import (
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
 from assistant.dialogue.phases import (
-    CALLED,
     EVERYWHERE,
     INTRODUCTION,
     TABLE,
     Phase,
     is_weighty,
 )
-from assistant.dialogue.prompts import machines
+from assistant.dialogue.prompts import gap, machines
 from assistant.dialogue.repeating import afresh, begin_again, declined, refitted, to_the_dial
 from assistant.dialogue.settling import (
     settle_back,
     settle_begin,
     settle_done,
-    settle_reading,
     settle_skip,
 )
+from assistant.dialogue.sign_test import sign_skipped, sign_told
 from assistant.dialogue.state import (
     FRONT_BACK,
     SIDES,
     AskCommand,
     AskGoOn,
+    AskNoGo,
     AskReading,
     AskSign,
     State,
 )
 from assistant.dialogue.sweeping import (
+    carry_on,
     correct_last,
     leave_as_is,
-    take,
     take_back,
     take_back_sweep,
     zeroed,
 )
 from assistant.metrology.lengths import Length
-from grammar.meaning import Command, Reading, Shim, Sign, Size
+from grammar.meaning import Command, Reading, Shim, Side, Sign, Size
 
-Answerable = Command | Reading | Sign | Shim | Size
+Answerable = Command | Reading | Sign | Side | Shim | Size
 
 
 def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
@@ -74,9 +76,11 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
             return refuse(state, heard.words)
         case Size():
             if state.phase is Phase.DIAMETER:
-                return _diameter(state, Length.of(meaning.value, meaning.unit))
+                return diameter(state, Length.of(meaning.value, meaning.unit))
             return refuse(state, heard.words)
-        case Sign():
+        case Sign() if state.phase is Phase.SIGN:
+            return sign_told(state, meaning) or refuse(state, heard.words)
+        case Sign() | Side():
             return refuse(state, heard.words)
         case _:
             assert_never(meaning)
@@ -85,66 +89,6 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
 def refuse(state: State, words: str) -> Out:
     """Understood, but it does nothing here: say so, and put the question again."""
     return ask(state, prompts.not_now(words))
-
-
-# -- readings ----------------------------------------------------------------------------
-
-
-def reading(state: State, called: Reading, heard: Heard) -> Out:
-    """A called number, by phase; refused with the reason while it could not be true."""
-    row = TABLE[state.phase]
-    match state.phase:
-        case phase if phase in CALLED:
-            if not called.signed and state.profile.method == "indicator":
-                return _ask_sign(state, called, heard)
-            if called.doubtful_unit:
-                return ask(replace(state, pending=AskReading((called,))))
-            return _take(state, called, heard)
-        case Phase.SURFACE | Phase.RELOCK | Phase.SNUG | Phase.HARD:
-            if not called.signed:
-                return _ask_sign(state, called, heard)
-            return settle_reading(state, called)
-        case Phase.ZERO if called.value == 0 and not called.correction:
-            return zeroed(state, heard)
-        case Phase.ZERO:
-            return ask(state, prompts.NOT_ZEROED)
-        case Phase.TOLERANCE:
-            return _tolerance(state, called)
-        case Phase.DIAMETER:
-            inches = state.profile.scale.system == "thou"
-            return _diameter(state, Length.of(called.value, "in" if inches else "mm"))
-        case _:
-            word = prompts.NOT_WHILE_LOOSE if row.loose else prompts.not_now(heard.words)
-            return ask(state, word)
-
-
-def _ask_sign(state: State, called: Reading, heard: Heard) -> Out:
-    pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
-    return ask(replace(state, pending=pending))
-
-
-def _take(state: State, called: Reading, heard: Heard) -> Out:
-    settled = replace(state, pending=None)
-    if state.phase is Phase.TAP:
-        return tapped(settled, called)
-    if state.phase in (Phase.MOVE, Phase.CLAMP):
-        return moved(settled, called)
-    return take(settled, called, heard, judge)
-
-
-def _diameter(state: State, size: Length) -> Out:
-    if size.mm <= 0:
-        return ask(state, prompts.TOO_SMALL)
-    profile = replace(state.profile, sweep_diameter=size)
-    return go(replace(state, profile=profile), Phase.TOLERANCE)
-
-
-def _tolerance(state: State, called: Reading) -> Out:
-    if called.value <= 0:
-        return ask(state, prompts.TOO_SMALL)
-    size = Length(called.value * state.profile.scale.count_mm)
-    profile = replace(state.profile, tolerance=size, tolerance_over=None)
-    return go(replace(state, profile=profile), Phase.SETUP)
 
 
 # -- open questions ----------------------------------------------------------------------
@@ -170,12 +114,19 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
                 return reading(plain, signed, told)
         case AskReading(candidates=candidates):
             if name == "yes":
-                return _take(plain, replace(candidates[0], doubtful_unit=False), heard)
+                return take_called(plain, replace(candidates[0], doubtful_unit=False), heard)
             if name == "no":
                 rest = candidates[1:]
                 if rest:
                     return ask(replace(state, pending=AskReading(rest)))
                 return tell(plain, prompts.NO_MATCH)
+        case AskNoGo(station=station):
+            go_taken = state.called(station)
+            if name in ("done", "skip") or go_taken is None:
+                return carry_on(plain, "", judge)
+            here = isinstance(meaning, Reading) and meaning.station in (None, station)
+            if isinstance(meaning, Reading) and here and not meaning.correction:
+                return no_go_called(state, go_taken, meaning, judge)
         case AskCommand(command=asked):
             if name == "yes":
                 return command(plain, asked.name, heard, sure=True)
@@ -279,12 +230,20 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return go(state, Phase.ZERO)
         case Phase.ZERO, "zeroed":
             return zeroed(state, heard)
-        case ((Phase.LOCK | Phase.ZERO), "settle"):
+        case ((Phase.LOCK | Phase.ZERO | Phase.ROD), "settle"):
             return settle_begin(state)
         case ((Phase.SURFACE | Phase.RELOCK), "done"):
             return settle_done(state)
         case ((Phase.SURFACE | Phase.RELOCK | Phase.SNUG | Phase.HARD), "skip"):
             return settle_skip(state)
+        case Phase.SIGN, "skip":
+            return sign_skipped(state)
+        case Phase.ROD, "done":
+            return rod_set(state, heard)
+        case Phase.SWEEP, "yes":
+            return still_drags(state, heard)
+        case Phase.SWEEP, "no":
+            return tell(state, gap.CALL_THICKEST)
         case Phase.SWEEP, "correction":
             return correct_last(state)
         case Phase.SWEEP, "next":

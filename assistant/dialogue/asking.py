@@ -4,16 +4,19 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import count_name, size_words, tolerance_words
+from assistant.dialogue.amounts import count_name, size_words, tolerance_words, way_of
+from assistant.dialogue.dial_setting import as_read, sign_unknown, turns_asked
+from assistant.dialogue.gauging import rod_leaf
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION, TABLE, Phase, offer
-from assistant.dialogue.prompts import introduction, machines
+from assistant.dialogue.prompts import dial, gap, introduction, machines
 from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import (
     SETTLED_AT,
     AskCommand,
     AskGoOn,
+    AskNoGo,
     AskReading,
     AskSign,
     State,
@@ -47,9 +50,18 @@ def tell(state: State, text: str, *effects: Effect) -> Out:
 
 def go(state: State, phase: Phase, prefix: str = "", *effects: Effect) -> Out:
     """Enter a phase: give its step, put its question."""
-    entered = replace(state, phase=phase, pending=None, misses=0)
+    entered = replace(state, phase=_by_method(state.profile, phase), pending=None, misses=0)
     step = phase_step(entered)
     return ask(entered, prefix, *effects, *((step,) if step else ()))
+
+
+def _by_method(profile: Profile, phase: Phase) -> Phase:
+    """The phase that stands in for this one by the profile's method."""
+    if phase is Phase.ZERO and profile.method == "gap":
+        return Phase.ROD
+    if phase is Phase.LOCK and sign_unknown(profile):
+        return Phase.SIGN
+    return phase
 
 
 def listen(state: State) -> Listen:
@@ -60,6 +72,13 @@ def listen(state: State) -> Listen:
 
 def offer_now(state: State) -> Offer:
     """The offer of the phase, narrowed or widened by a question that is open."""
+    offer = _offer(state)
+    # A tolerance is a plain size, whatever the dial is like, and a sign test wants the sign.
+    plain = (Phase.TOLERANCE, Phase.SIGN)
+    return offer if state.phase in plain else as_read(state.profile, offer)
+
+
+def _offer(state: State) -> Offer:
     scale = state.profile.scale
     if state.standing_by:
         return Offer(scale, ("go ahead", "stop"))
@@ -69,6 +88,8 @@ def offer_now(state: State) -> Offer:
             return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
         case AskReading():
             return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=readings)
+        case AskNoGo():
+            return Offer(scale, ("done", "skip", "disregard", *EVERYWHERE), readings=True)
         case AskCommand(command=asked):
             again = () if asked.name in EVERYWHERE else (asked.name,)
             return Offer(scale, ("yes", "no", *again, *EVERYWHERE))
@@ -76,6 +97,10 @@ def offer_now(state: State) -> Offer:
             return Offer(scale, ("yes", "no", "stop", "say again", "help"))
         case None:
             full = offer(state.phase, scale)
+            if state.phase is Phase.SIGN:
+                full = replace(full, signs=True)
+            if leaf_still_asked(state):
+                full = replace(full, commands=("yes", "no", *full.commands))
             if state.suspect is not None:
                 return full
             # There is nothing to leave as it is unless a reading is asked again.
@@ -102,10 +127,14 @@ def question(state: State) -> str:
         case AskReading(candidates=candidates):
             first = candidates[0]
             station = first.station or state.awaited() or FIRST
+            if turns_asked(state.profile, candidates):
+                return dial.counter(prompts.ask_reading(station, first.value))
             if first.doubtful_unit:
                 words = prompts.tenths_words(first.value, state.profile.scale)
                 return prompts.ask_tenths(station, words)
-            return prompts.ask_reading(station, first.value)
+            return prompts.ask_reading(station, first.value, way_of(state.profile))
+        case AskNoGo(station=station):
+            return gap.which_not(station)
         case AskCommand(command=command):
             if command.name == "stop":
                 before = state.phase in INTRODUCTION
@@ -138,16 +167,19 @@ def _phase_question(state: State) -> str:
         case Phase.TABLE_HELD:
             return machines.HEAD_HELD if _is_head(profile) else prompts.TABLE_HELD
         case Phase.SETUP:
+            ready = gap.ROD_IN if profile.method == "gap" else prompts.BAR_IN
             return prompts.set_up(size_words(profile.sweep_diameter, profile.scale),
-                                  tolerance_words(profile))  # fmt: skip
+                                  tolerance_words(profile), ready)  # fmt: skip
         case Phase.DIAMETER:
             return prompts.diameter("inches" if profile.scale.system == "thou" else "millimetres")
         case Phase.TOLERANCE:
             return prompts.tolerance(count_name(profile.scale))
+        case Phase.SIGN:
+            return dial.sign_test(profile.instrument.face == "continuous")
         case Phase.LOCK:
             return machines.LOCK_HEAD if _is_head(profile) else prompts.LOCK
         case Phase.SURFACE:
-            return prompts.SURFACE
+            return gap.SURFACE if profile.method == "gap" else prompts.SURFACE
         case Phase.RELOCK:
             return prompts.relock(SETTLED_AT)
         case Phase.SNUG:
@@ -156,6 +188,8 @@ def _phase_question(state: State) -> str:
             return prompts.hard(SETTLED_AT)
         case Phase.ZERO:
             return prompts.zero(FIRST)
+        case Phase.ROD:
+            return gap.set_rod(FIRST, rod_leaf(state))
         case Phase.SWEEP:
             return _station_question(state)
         case Phase.AFRESH:
@@ -178,12 +212,14 @@ def _phase_question(state: State) -> str:
         case Phase.TIGHTEN:
             return prompts.TIGHTEN
         case Phase.EASE:
-            return prompts.ease(_watched(state))
+            what = "Rod" if profile.method == "gap" else "Dial"
+            return prompts.ease(_watched(state), what)
         case Phase.TAP:
             step = state.plan.step if state.plan else None
             if step is None or step.change is None or step.dial_target is None:
                 return prompts.TAP_LOCK
-            return prompts.tap(_watched(state), step.change < 0, step.dial_target)
+            way = way_of(profile)
+            return prompts.tap(_watched(state), step.change < 0, step.dial_target, way)
         case Phase.TAP_LOCK:
             return prompts.TAP_LOCK
         case Phase.PIN:
@@ -210,7 +246,9 @@ def _station_question(state: State) -> str:
     station = state.awaited() or FIRST
     heard = None if state.suspect is None else state.called(state.suspect)
     if heard is not None and state.instead is not None:
-        return prompts.which(station, heard.value, state.instead)
+        return prompts.which(station, heard.value, state.instead, way_of(state.profile))
+    if leaf_still_asked(state):
+        return gap.still_drags(station, state.readings[0].value)
     if state.suspect is not None or state.taken(station) is not None:
         return prompts.call_again(station)
     return prompts.call(station)
@@ -237,6 +275,13 @@ def _is_head(profile: Profile) -> bool:
     return profile.kind == "head"
 
 
+def leaf_still_asked(state: State) -> bool:
+    """Whether the leaf that the rod was set to is asked about, to close the sweep."""
+    if state.profile.method != "gap" or state.phase is not Phase.SWEEP or state.pending:
+        return False
+    return state.awaited() == FIRST and state.instead is None
+
+
 def _watched(state: State) -> Station:
     return (state.plan.step.station if state.plan else None) or "right"
 
@@ -260,6 +305,8 @@ def phase_step(state: State) -> Step | None:
             return Step("refit", what="bar, half a turn round in the chuck")
         case Phase.LOCK_AGAIN:
             return Step("relock", what="table and column")
+        case Phase.ROD:
+            return Step("set", what="rod", station=FIRST, total=rod_leaf(state))
         case Phase.LOOSEN:
             return Step("loosen", what="tilt bolt")
         case Phase.SHIM | Phase.TAP | Phase.MOVE:

@@ -4,9 +4,10 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import amount
+from assistant.dialogue.amounts import amount, way_of
 from assistant.dialogue.asking import Out, ask, go, tell
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.reckoning import reading_gain
 from assistant.dialogue.state import State, shim_in_place
 from grammar.meaning import Reading, Shim
 
@@ -43,10 +44,12 @@ def tapped(state: State, reading: Reading) -> Out:
         return ask(state, prompts.watch_this(watch))
     counted = replace(state, tap_reading=reading.value, misses=0, pending=None)
     left = plan.step.dial_target - reading.value
-    said = prompts.reading(watch, reading.value)
+    said = prompts.reading(watch, reading.value, way_of(state.profile))
     if abs(left) <= state.profile.scale.step:
         return go(counted, Phase.TAP_LOCK, f"{said} {prompts.ON_TARGET}")
-    overshot = left * (plan.step.change or Decimal(0)) < 0
+    # By gaps the table goes down where the number goes up.
+    rise = left * reading_gain(state.profile)
+    overshot = rise * (plan.step.change or Decimal(0)) < 0
     value = amount(left, state.profile.scale.step)
     coach = prompts.tap_back if overshot else prompts.tap_more
-    return tell(counted, f"{said} {coach(value, down=left < 0)}")
+    return tell(counted, f"{said} {coach(value, down=rise < 0)}")

@@ -28,7 +28,8 @@ def status(state: State) -> str:
 def help_words(state: State) -> str:
     """What can be said now."""
     offer = offer_now(state)
-    number = prompts.number_hint(state.awaited()) if offer.readings or offer.sizes else ""
+    hint = prompts.number_hint(state.awaited(), "signed" if offer.signed else "plain")
+    number = hint if offer.readings or offer.sizes else ""
     if offer.shim:
         number = prompts.SHIM_HINT
     # Whoever hears this has found "help".

@@ -11,7 +11,7 @@ from assistant.dialogue.head_planning import MOVES, begin, next_move, taught
 from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import machines
-from assistant.dialogue.reckoning import answer_of
+from assistant.dialogue.reckoning import answer_of, reading_gain
 from assistant.dialogue.repeating import moved_on, why_again
 from assistant.dialogue.state import (
     FRONT_BACK,
@@ -269,8 +269,9 @@ def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tupl
     step = plan.step
     if state.tap_reading is None or step.dial_target is None or step.change is None:
         return state, words
-    # The dial stood at target less change when the tapping began.
-    change = state.tap_reading - (step.dial_target - step.change)
+    # The dial stood at target less change when the tapping began, as far as the dial shows it.
+    gain = reading_gain(state.profile)
+    change = (state.tap_reading - step.dial_target) * gain + step.change
     if not change:
         return state, words
     return replace(state, taps=(*state.taps, TapDone(change, was, now))), words

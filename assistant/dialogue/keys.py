@@ -80,7 +80,7 @@ def _entered(state: State) -> Meaning:
 def _sign_answer(state: State, key: str) -> Meaning | None:
     """A sign key by itself: the sign that is asked for, or yes and no."""
     name: SignName = "plus" if key == "+" else "minus"
-    if isinstance(state.pending, AskSign):
+    if isinstance(state.pending, AskSign) or (state.phase is Phase.SIGN and not state.pending):
         return Sign(name)
     offer = offer_now(state)
     # Where numbers have no sign, minus alone can only be meant as no.

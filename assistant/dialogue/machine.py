@@ -6,9 +6,12 @@ from typing import Literal
 
 from assistant.metrology.lengths import Length, parse_length
 from assistant.metrology.problem import FrontMayBe
+from assistant.metrology.rig import Tip
 from grammar.scale import Scale
 
 Method = Literal["indicator", "gap"]
+Face = Literal["balanced", "continuous"]
+Higher = Literal["plus", "minus", "ask"]
 
 Kind = Literal["bolted", "pinned", "free", "head"]
 """How a machine is set square.
@@ -31,6 +34,28 @@ METRIC_STOCK: tuple[Decimal, ...] = tuple(
     Decimal(text) for text in ("3", "4", "5", "6", "7", "8", "9", "10", "15", "20", "30", "50")
 )
 """A usual set of feeler leaves in hundredths of a millimetre (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """What is held to the table, and how it is read.
+
+    ``face``: a balanced dial counts both ways from zero, a continuous one counts one way
+    round, ``per_turn`` counts to a turn; ``counter``: a small hand counts the turns.
+    ``higher``: what a higher table does to the number; "ask" until a leaf was slipped under
+    the tip. ``lever_deg``: how far a lever stands off the table; ``tip``: its shape.
+    ``gauges``: the leaves for gaps, in counts, those of the shim stock if there are none;
+    ``set_to``: the leaf that a bent rod is set to at the first station, None for a usual one.
+    """
+
+    face: Face = "balanced"
+    per_turn: int = 100
+    counter: bool = False
+    higher: Higher = "plus"
+    lever_deg: Decimal = Decimal(0)
+    tip: Tip = "ball"
+    gauges: tuple[Decimal, ...] = ()
+    set_to: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +87,7 @@ class Profile:
     stock: tuple[Decimal, ...] = INCH_STOCK
     max_leaves: int = 3
     method: Method = "indicator"
+    instrument: Instrument = field(default_factory=Instrument)
     reading_sd: Decimal = Decimal("0.5")
     relock_sd: Decimal = Decimal("0.5")
     surface: tuple[Decimal, ...] = ()

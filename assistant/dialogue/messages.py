@@ -131,7 +131,7 @@ class Result:
 
 
 Do = Literal[
-    "loosen", "shim", "tighten", "zero", "tap", "nod", "tilt", "pull pin",
+    "loosen", "shim", "tighten", "zero", "set", "tap", "nod", "tilt", "pull pin",
     "refit", "relock", "close",
 ]  # fmt: skip
 
@@ -140,9 +140,9 @@ Do = Literal[
 class Step:
     """Something for the person to do.
 
-    ``what``: the part that is loosened or tightened. ``total``: the whole shim that should
-    be in, in counts, made of ``leaves``. ``change``, ``dial_target``: in counts, at
-    ``station``.
+    ``what``: the part that is loosened, tightened or set. ``total``: the whole shim that should
+    be in, in counts, made of ``leaves``; the leaf that a rod is set to. ``change``,
+    ``dial_target``: in counts, at ``station``.
     """
 
     do: Do

@@ -27,12 +27,14 @@ class Phase(StrEnum):
     SETUP = "set up"
     DIAMETER = "sweep diameter"
     TOLERANCE = "tolerance"
+    SIGN = "sign test"
     LOCK = "lock"
     SURFACE = "surface"
     RELOCK = "relock"
     SNUG = "snug"
     HARD = "hard"
     ZERO = "zero"
+    ROD = "set rod"
     SWEEP = "sweep"
     AFRESH = "afresh"
     AGAIN = "again"
@@ -93,12 +95,14 @@ TABLE: dict[Phase, Row] = {
     Phase.SETUP: Row(("yes", "no", "disregard"), back=Phase.TABLE_HELD),
     Phase.DIAMETER: Row(("skip", "disregard"), sizes=(40, 600), back=Phase.SETUP),
     Phase.TOLERANCE: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER),
+    Phase.SIGN: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.SETUP),
     Phase.LOCK: Row(("locked", "settle", "disregard"), readings=True, loose=True, back=Phase.SETUP),
     Phase.SURFACE: Row(("done", "skip", "disregard"), readings=True, back=Phase.LOCK),
     Phase.RELOCK: Row(("done", "skip", "disregard"), readings=True, back=Phase.SURFACE),
     Phase.SNUG: Row(("skip", "disregard"), readings=True, back=Phase.RELOCK),
     Phase.HARD: Row(("skip", "disregard"), readings=True, back=Phase.SNUG),
     Phase.ZERO: Row(("zeroed", "settle", "disregard"), readings=True, back=Phase.LOCK),
+    Phase.ROD: Row(("done", "settle", "disregard"), readings=True, back=Phase.LOCK),
     Phase.SWEEP: Row(("correction", "disregard", "next"), readings=True, back=Phase.ZERO),
     Phase.AFRESH: Row(("yes", "no", "disregard"), back=Phase.SWEEP),
     Phase.AGAIN: Row(("yes", "no", "disregard"), back=Phase.SWEEP),

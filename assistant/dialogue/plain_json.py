@@ -46,6 +46,8 @@ def step_json(step: Step, scale: Scale) -> dict[str, Json]:
     if step.do == "shim":
         leaves: list[Json] = [number(leaf) for leaf in step.leaves]
         row |= {"place": step.place, "total": number(step.total), "leaves": leaves}
+    if step.do == "set":
+        row["total"] = number(step.total)
     if step.station is not None:
         row["station"] = step.station
     if step.do in ("tap", "nod", "tilt"):

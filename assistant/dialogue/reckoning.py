@@ -5,19 +5,22 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from assistant.dialogue.amounts import tolerance_counts
+from assistant.dialogue.dial_setting import alternatives_of
+from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
 from assistant.dialogue.state import ShimTrial, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
 from assistant.metrology.consistency import Place as SuspectPlace
+from assistant.metrology.heights import gain
 from assistant.metrology.judgement import tolerance_region
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Noise, Problem, Reading, Shimming, TapTrial, Trial
 from assistant.metrology.problem import Sweep as Swept
+from assistant.metrology.rig import Rig
 from assistant.metrology.scatter import reading_sd
 from assistant.metrology.solve import solve
-from grammar.meaning import Reading as Called
 from grammar.vocabulary import Station
 
 
@@ -44,6 +47,7 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
         unit=unit,
         readings=this.readings,
         method=profile.method,
+        rig=rig_of(profile),
         closing=this.closing,
         sweep_diameter=profile.sweep_diameter,
         pivot_offset=profile.pivot_offset,
@@ -83,7 +87,11 @@ def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swe
     closing = next((taken.value for taken in readings if taken.closing), None)
     return Swept(
         tuple(
-            Reading.at(taken.station, Length.of(taken.value, unit))
+            Reading.at(
+                taken.station,
+                Length.of(taken.value, unit),
+                None if taken.no_go is None else Length.of(taken.no_go, unit),
+            )
             for taken in readings
             if not taken.closing
         ),
@@ -123,7 +131,7 @@ def noise_of(profile: Profile) -> Noise:
         surface=lengths(profile.surface),
         relock=lengths(profile.relock),
         lock_pull=None if profile.lock_pull is None else Length.of(profile.lock_pull, unit),
-        resolution=Length.of(profile.scale.step, unit),
+        resolution=Length.of(step_of(profile), unit),
         reading_sd=Length.of(profile.reading_sd, unit),
         relock_sd=Length.of(profile.relock_sd, unit),
     )
@@ -131,7 +139,25 @@ def noise_of(profile: Profile) -> Noise:
 
 def reading_sigma(profile: Profile) -> float:
     """Standard deviation of one called reading in counts: surface and rounding."""
-    return reading_sd(noise_of(profile), count_unit(profile), float(profile.scale.step))
+    return reading_sd(noise_of(profile), count_unit(profile), float(step_of(profile)))
+
+
+def step_of(profile: Profile) -> Decimal:
+    """The step in which is read: that of the dial, or from a usual leaf to the next."""
+    usual = usual_leaf(profile)
+    no_go = no_go_of(profile, usual)
+    return profile.scale.step if no_go is None else no_go - usual
+
+
+def reading_gain(profile: Profile) -> Decimal:
+    """Height of the table per count read."""
+    return gain(profile.method, rig_of(profile), profile.sweep_diameter)
+
+
+def rig_of(profile: Profile) -> Rig:
+    """How the profile's instrument is read, for the metrology."""
+    held = profile.instrument
+    return Rig(-1 if held.higher == "minus" else 1, held.lever_deg, held.tip)
 
 
 def sweep_limits(profile: Profile) -> Limits:
@@ -143,23 +169,21 @@ def suspects_of(
     state: State, readings: Sequence[Taken], forecast: "Forecast | None"
 ) -> tuple[Suspect, ...]:
     """Which readings of a complete sweep were most likely mis-heard, likeliest first."""
+    profile = state.profile
     values: dict[SuspectPlace, Decimal] = {}
     others: dict[SuspectPlace, Sequence[Alternative]] = {}
     for taken in readings:
         place: SuspectPlace = "closing" if taken.closing else taken.station
         values[place] = taken.value
         if not taken.zeroed:
-            others[place] = [
-                Alternative(hypothesis.meaning.value, hypothesis.confidence)
-                for hypothesis in taken.alternatives
-                if isinstance(hypothesis.meaning, Called)
-            ]
+            others[place] = alternatives_of(profile, taken.value, taken.alternatives)
     found = suspects(
         values,
         others,
-        reading_sigma(state.profile),
-        forecast.heights if forecast else None,
-        reach=Decimal(state.profile.scale.reach),
+        reading_sigma(profile),
+        forecast.readings if forecast else None,
+        signed=profile.method == "indicator",
+        reach=Decimal(profile.scale.reach),
         expected_sigma=forecast.sigma if forecast else 1.0,
     )
     zeroed = {taken.station for taken in readings if taken.zeroed}
@@ -170,7 +194,7 @@ def suspects_of(
 class Forecast:
     """What a sweep should show after a correction; ``sigma`` is of one station, in counts."""
 
-    heights: dict[Station, Decimal]
+    readings: dict[Station, Decimal]
     sigma: float
 
 
@@ -180,8 +204,10 @@ def forecast_of(state: State) -> Forecast | None:
     if plan is None or (plan.kind == "shim" and not state.trials):
         return None
     fb, rl = Decimal(str(plan.expected_fb)), Decimal(str(plan.expected_rl))
-    heights: dict[Station, Decimal] = {
-        "back": -fb / 2, "right": rl / 2, "front": fb / 2, "left": -rl / 2,
+    gain = reading_gain(state.profile)
+    readings: dict[Station, Decimal] = {
+        "back": -fb / 2 / gain, "right": rl / 2 / gain,
+        "front": fb / 2 / gain, "left": -rl / 2 / gain,
     }  # fmt: skip
     last = state.as_left
     moved = 0.0 if last is None else max(
@@ -190,4 +216,4 @@ def forecast_of(state: State) -> Forecast | None:
     )  # fmt: skip
     # Half of what the correction was to change, either way: responses repeat no better than that
     # on a table that is clamped by hand (common practice, no source).
-    return Forecast(heights, max(2 * reading_sigma(state.profile), moved / 2))
+    return Forecast(readings, max(2 * reading_sigma(state.profile), moved / 2))

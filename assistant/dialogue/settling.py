@@ -4,13 +4,16 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import amount
+from assistant.dialogue.amounts import amount, way_of
 from assistant.dialogue.asking import Out, ask, go, tell
 from assistant.dialogue.messages import Effect, Learned
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import SETTLED_AT, State
 from assistant.metrology.scatter import sample_sd
 from grammar.meaning import Reading
+
+SETTLING = (Phase.SURFACE, Phase.RELOCK, Phase.SNUG, Phase.HARD)
+"""The phases in which the noise is measured."""
 
 FEWEST = 3
 """Readings that a scatter is made from at least."""
@@ -27,7 +30,7 @@ def settle_reading(state: State, called: Reading) -> Out:
     """One reading of the measurement that is being made."""
     if state.phase is not Phase.SURFACE and called.station not in (None, SETTLED_AT):
         return ask(state, prompts.watch_this(SETTLED_AT))
-    told = prompts.noted(called.value)
+    told = prompts.noted(called.value, way_of(state.profile))
     taken = replace(state, settling=(*state.settling, called.value), pending=None, misses=0)
     match state.phase:
         case Phase.SNUG:

@@ -24,7 +24,9 @@ class Taken:
 
     ``closing``: the first station read a second time. ``zeroed``: the dial was set to zero
     here, nothing was called. ``order``: counts the readings of a sweep as they were taken,
-    a replaced one anew.
+    a replaced one anew. ``no_go``: by leaves, the thinnest stack that does not go where
+    ``value`` does; None where ``value`` fits just so. A rod that was set to a leaf at the first
+    station counts as ``zeroed`` there, ``value`` being the leaf.
     """
 
     sweep: int
@@ -37,6 +39,7 @@ class Taken:
     closing: bool = False
     zeroed: bool = False
     order: int = 0
+    no_go: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +82,14 @@ class AskGoOn:
     unplugged: bool = False
 
 
-Pending = AskSign | AskReading | AskCommand | AskGoOn
+@dataclass(frozen=True, slots=True)
+class AskNoGo:
+    """Which leaf does not go where the one called does? ``done`` leaves it at the next leaf."""
+
+    station: Station
+
+
+Pending = AskSign | AskReading | AskCommand | AskGoOn | AskNoGo
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +196,7 @@ class State:
     doubt that all hearings of it leave, 0 to 1. ``entry``: keys typed and not yet entered.
     ``pin_out``: the locating pin, where there is one, was taken out. ``moving``: axes that
     are set by moving the head or a free table.
+    ``rod``: the leaf that the bent rod is set to at the first station, None for the usual one.
     """
 
     job: str
@@ -220,6 +231,7 @@ class State:
     moving: Moving = field(default_factory=Moving)
     introduction: Introduction | None = None
     again: Again = Again()
+    rod: Decimal | None = None
 
     @property
     def sweep_number(self) -> int:

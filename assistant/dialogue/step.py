@@ -7,6 +7,7 @@ from typing import assert_never
 from assistant.dialogue import prompts
 from assistant.dialogue.answering import answer
 from assistant.dialogue.asking import Out, ask, go, listen, tell
+from assistant.dialogue.dial_setting import candidates_of, needs_sign
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import (
     ClockSet,
@@ -23,7 +24,7 @@ from assistant.dialogue.messages import (
     Tone,
 )
 from assistant.dialogue.phases import CALLED, Phase
-from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, State
+from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, State
 from grammar.meaning import Command, Meaning, Reading, Unclear
 
 MISSES_BEFORE_KEYPAD = 2
@@ -142,10 +143,14 @@ def _doubtful(state: State, heard: Heard) -> Out:
         return after, (Tone("heard"), *effects)
     state = replace(state, half_heard=meaning, half_doubt=doubt)
     plain, meaning = replace(state, misses=0), heard.meaning
-    if isinstance(meaning, Reading) and meaning.signed and state.phase in CALLED:
-        others = [h.meaning for h in heard.alternatives if isinstance(h.meaning, Reading)]
-        signed = [other for other in others if other.signed and other != meaning]
-        candidates = (meaning, *dict.fromkeys(signed))[:3]
+    reading = isinstance(meaning, Reading) and state.phase in CALLED
+    if reading and not needs_sign(state.profile) and doubt <= SURE_TOGETHER:
+        # Without a sign there is nothing to ask, where the rig has none.
+        after, effects = answer(_clear(state), meaning, heard)
+        return after, (Tone("heard"), *effects)
+    open_leaf = isinstance(state.pending, AskNoGo)
+    candidates = candidates_of(state, heard) if reading and not open_leaf else ()
+    if candidates:
         return ask(replace(plain, pending=AskReading(candidates)), "", Tone("asked"))
     if isinstance(meaning, Command) and state.pending is None and meaning.name not in ("yes", "no"):
         return ask(replace(plain, pending=AskCommand(meaning)), "", Tone("asked"))

@@ -5,12 +5,19 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import amount
+from assistant.dialogue.amounts import amount, way_of
 from assistant.dialogue.asking import FIRST, Out, ask, go
+from assistant.dialogue.gauging import no_go_of, open_question
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import repeating as again_prompts
-from assistant.dialogue.reckoning import answer_of, forecast_of, suspects_of, sweep_limits
+from assistant.dialogue.reckoning import (
+    answer_of,
+    forecast_of,
+    reading_sigma,
+    suspects_of,
+    sweep_limits,
+)
 from assistant.dialogue.state import AskReading, State, Taken, Undone
 from grammar.meaning import Reading
 from grammar.vocabulary import STATIONS, Station
@@ -34,13 +41,14 @@ def zeroed(state: State, heard: Heard) -> Out:
 def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     """Accept a called reading, read it back, and ask for the next or judge the sweep."""
     station = _station_of(state, reading)
+    way, closing = way_of(state.profile), station == FIRST
     # The reading that a new one at this station would replace.
     earlier = state.called(station)
     if station == FIRST and not _others_read(state):
         return ask(state, prompts.CLOSED_FIRST)
     repeated = earlier is not None and earlier.value == reading.value
     if repeated and state.suspect is None and station != state.awaited():
-        return ask(replace(state, pending=None), prompts.reading(station, reading.value))
+        return ask(replace(state, pending=None), prompts.reading(station, reading.value, way))
     expected = station in (state.suspect, state.awaited())
     if earlier is not None and not expected and not reading.correction:
         # A second reading of a station that is not asked for: a slip of the tongue or of the ear.
@@ -54,8 +62,9 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         heard.source,
         heard.confidence,
         heard.alternatives,
-        closing=station == FIRST,
+        closing=closing,
         order=max((old.order for old in state.readings), default=0) + 1,
+        no_go=None if closing else no_go_of(state.profile, reading.value),
     )
     kept = state.readings
     undone = state.undone
@@ -67,10 +76,10 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         reason = "correction" if reading.correction else "read again"
         undone = (*undone, Undone(earlier, heard.at, reason))
         kept = tuple(taken if old is earlier else old for old in kept)
-        said = prompts.corrected(station, reading.value)
+        said = prompts.corrected(station, reading.value, way)
     else:
         kept = (*kept, taken)
-        said = prompts.reading(station, reading.value)
+        said = prompts.reading(station, reading.value, way)
     recheck = state.recheck
     if state.suspect == station and _complete(state):
         # Asked again because the sweep did not fit, and not to correct a slip on the way.
@@ -85,9 +94,15 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         recheck=recheck,
         misses=0,
     )
-    if _complete(taken_in):
-        return close_sweep(taken_in, said, judge)
-    return ask(taken_in, said)
+    pending = open_question(taken, reading_sigma(state.profile))
+    if pending is not None:
+        return ask(replace(taken_in, pending=pending), said)
+    return carry_on(taken_in, said, judge)
+
+
+def carry_on(state: State, said: str, judge: Judge) -> Out:
+    """Ask for the next station, or close the sweep that has all of them."""
+    return close_sweep(state, said, judge) if _complete(state) else ask(state, said)
 
 
 def _station_of(state: State, reading: Reading) -> Station:
@@ -166,7 +181,7 @@ def leave_as_is(state: State, judge: Judge) -> Out:
     if station is None:
         return ask(state, prompts.not_now("next"))
     kept = replace(state, suspect=None, instead=None, recheck=(*state.recheck, station))
-    return close_sweep(kept, "", judge) if _complete(kept) else ask(kept)
+    return carry_on(kept, "", judge)
 
 
 def close_sweep(state: State, said: str, judge: Judge) -> Out:

@@ -9,14 +9,18 @@ from decimal import Decimal
 from typing import Literal
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import count_name
+from assistant.dialogue.amounts import count_name, way_of
 from assistant.dialogue.asking import offer_now, question, stopped_words
+from assistant.dialogue.dial_setting import needs_sign
+from assistant.dialogue.gauging import rod_leaf
 from assistant.dialogue.judging import axes_words
 from assistant.dialogue.keys import legend
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import INTRODUCTION, Phase
-from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, AskSign, State, Taken
+from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, AskSign, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
+from grammar.say import Way
 from grammar.vocabulary import STATIONS, Station
 
 Listening = Literal["listening", "standing by", "too loud", "no microphone", "closed"]
@@ -36,12 +40,14 @@ HEADLINES: dict[Phase, str] = {
     Phase.SETUP: "SET UP",
     Phase.DIAMETER: "SET UP",
     Phase.TOLERANCE: "SET UP",
+    Phase.SIGN: "SIGN?",
     Phase.LOCK: "LOCK",
     Phase.SURFACE: "ROUGH?",
     Phase.RELOCK: "RELOCK",
     Phase.SNUG: "SNUG",
     Phase.HARD: "HARD",
     Phase.ZERO: "ZERO",
+    Phase.ROD: "ROD",
     Phase.SWEEP: "SWEEP",
     Phase.AFRESH: "REDO?",
     Phase.AGAIN: "AGAIN?",
@@ -145,6 +151,11 @@ def view(state: State) -> View:
     )
 
 
+def digits(value: Decimal, profile: Profile) -> str:
+    """A reading in digits, as this method has it: a gap has no sign."""
+    return signed_digits(value) if way_of(profile) == "signed" else signed_digits(value).lstrip("+")
+
+
 def signed_digits(value: Decimal) -> str:
     """A value in digits with its sign; zero has none.
 
@@ -172,7 +183,7 @@ def high_sides(answer: Answer) -> tuple[Station, ...]:
 
 def _sweeping(state: State) -> bool:
     """Whether a new sweep is under way, so that the answer is that of the one before."""
-    return bool(state.readings) or state.phase in (Phase.ZERO, Phase.SWEEP)
+    return bool(state.readings) or state.phase in (Phase.ZERO, Phase.ROD, Phase.SWEEP)
 
 
 def _headline(state: State) -> str:
@@ -196,7 +207,7 @@ def _shown_readings(state: State) -> tuple[Taken, ...]:
 
 def _station(state: State, station: Station) -> StationView:
     readings = [taken for taken in _shown_readings(state) if taken.station == station]
-    value = signed_digits(readings[0].value) if readings else ""
+    value = digits(readings[0].value, state.profile) if readings else ""
     if state.phase is Phase.SWEEP and station == state.awaited():
         return StationView(station, value, "asked again" if readings else "awaited")
     if state.phase in MOVED_AT and station == state.awaited():
@@ -219,7 +230,9 @@ def _number(state: State) -> tuple[str, str]:
         case AskReading(candidates=candidates):
             first = candidates[0]
             station = first.station or state.awaited() or STATIONS[0]
-            return signed_digits(first.value), f"{station}: is that right?"
+            return digits(first.value, state.profile), f"{station}: is that right?"
+        case AskNoGo(station=station):
+            return "", f"{station}: which does not go?"
         case AskCommand() | AskGoOn() | None:
             return _number_of_phase(state)
 
@@ -232,11 +245,14 @@ def _number_of_phase(state: State) -> tuple[str, str]:
         total = signed_digits(step.total).lstrip("+")
         return total, f"shim {step.place} the bolt" if step.place else "shim"
     if state.phase in MOVED_AT and step is not None and step.dial_target is not None:
-        return signed_digits(step.dial_target), f"dial target, {step.station}"
+        name = "dial target" if way_of(state.profile) == "signed" else "gap wanted"
+        return digits(step.dial_target, state.profile), f"{name}, {step.station}"
+    if state.phase is Phase.ROD:
+        return digits(rod_leaf(state), state.profile), "leaf under the rod"
     last = max(state.readings, key=lambda taken: taken.order, default=None)
     if state.phase is Phase.SWEEP and last is not None and not last.zeroed:
-        return signed_digits(last.value), f"{last.station}, the last reading"
-    if state.phase is Phase.SWEEP and state.profile.method == "indicator":
+        return digits(last.value, state.profile), f"{last.station}, the last reading"
+    if state.phase is Phase.SWEEP and needs_sign(state.profile):
         return "±", "plus is plunger in, table high"
     return "", ""
 
@@ -276,5 +292,6 @@ def _offers(state: State) -> tuple[str, ...]:
         return (prompts.SHIM_HINT, *offer.phrases())
     signless = bool(offer.sizes) or not offer.stations
     if (state.awaited() is not None or signless) and (offer.readings or offer.sizes):
-        return (prompts.number_hint(state.awaited()), *offer.phrases())
+        way: Way = "signed" if offer.signed else "plain"
+        return (prompts.number_hint(state.awaited(), way), *offer.phrases())
     return offer.phrases()

@@ -37,6 +37,26 @@ def gap_between(go: Sequence[Decimal], no_go: Sequence[Decimal] | None) -> Gap:
     return Gap(float(lower + upper) / 2, rectangular(float(upper - lower) / 2))
 
 
+def next_up(go: Decimal, leaves: Sequence[Decimal]) -> Decimal:
+    """What surely does not go where `go` is the thickest that was found to go: the next leaf.
+
+    Above the thickest leaf stacks are tried, and the thinnest leaf on top is the next. Without any
+    leaves half as much again.
+    """
+    thicker = [leaf for leaf in leaves if leaf > go]
+    if thicker:
+        return min(thicker)
+    return go + min(leaves) if leaves else go * Decimal("1.5") + 1
+
+
+def worth_asking(go: Decimal, no_go: Decimal, sd: float) -> bool:
+    """Whether what lies open between two leaves is more than a reading scatters anyway.
+
+    `sd` is the standard deviation of one reading; the interval's is its width / sqrt 12.
+    """
+    return rectangular(float(no_go - go) / 2) > sd
+
+
 def square_difference(
     leaf: float, height: float, diameter: float, open_at: Literal["top", "bottom"]
 ) -> float:

@@ -19,26 +19,31 @@ from assistant.metrology.scatter import finest_step
 
 
 def gain_of(problem: Problem) -> Decimal:
+    """Height of the table per unit read."""
+    return gain(problem.method, problem.rig, problem.sweep_diameter)
+
+
+def gain(method: Method, rig: Rig, sweep_diameter: Length | None) -> Decimal:
     """Height of the table per unit read: -1 for gaps, a lever's cosine, diameter over height.
 
     A square at a station shows half of its slope over the diameter, up there and down opposite.
+    Raises `ValueError` for a square without its height or the diameter.
     """
-    rig = problem.rig
-    match problem.method:
+    match method:
         case "indicator":
             factor = tip_factor(rig.lever_deg, rig.tip)
             return rig.sign * (Decimal(1) if factor == 1.0 else Decimal(repr(factor)))
         case "gap":
             return Decimal(-1)
         case "square":
-            if rig.square_height is None or problem.sweep_diameter is None:
+            if rig.square_height is None or sweep_diameter is None:
                 raise ValueError("a square needs its height and the sweep diameter")
             height, across = (
-                float(length.to("mm")) for length in (rig.square_height, problem.sweep_diameter)
+                float(length.to("mm")) for length in (rig.square_height, sweep_diameter)
             )
             return Decimal(repr(square_difference(1.0, height, across, "bottom") / 2))
         case _:
-            assert_never(problem.method)
+            assert_never(method)
 
 
 def in_heights(problem: Problem) -> Problem:

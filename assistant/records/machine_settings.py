@@ -3,11 +3,13 @@
 import re
 from collections.abc import Sequence
 
-from assistant.records.machine_toml import KEYS, ProfileError, line_of, quoted
+from assistant.records.machine_toml import KEYS
 from assistant.records.names import one_line
+from assistant.records.toml_reader import ProfileError, line_of, quoted
 
-_WHOLE = ("reach", "max_leaves")
-_LIST = ("stock", "surface", "relock")
+_WHOLE = ("reach", "max_leaves", "per_turn")
+_LIST = ("stock", "surface", "relock", "leaves")
+_FLAG = ("counter",)
 
 
 def set_keys(text: str, settings: Sequence[str]) -> str:
@@ -60,6 +62,8 @@ def _comment(rest: str) -> str:
 
 def _toml(key: str, value: str) -> str:
     if key in _WHOLE and re.fullmatch(r"[0-9]{1,9}", value, re.ASCII):
+        return value
+    if key in _FLAG and value in ("true", "false"):
         return value
     if key in _LIST:
         items = (item.strip(" \t[]\"'") for item in value.split(","))

@@ -90,7 +90,7 @@ class Shelf:
 
 
 def remember_noise(shelf: Shelf, profile: Profile) -> None:
-    """Put what was measured of a machine's noise into its file; the person's comments stay.
+    """Put what was measured of noise and sign into a machine's file; the person's comments stay.
 
     A machine without a file has nothing to put it into, and nothing is done. Raises
     RecordError.
@@ -101,6 +101,8 @@ def remember_noise(shelf: Shelf, profile: Profile) -> None:
         f"noise.surface={','.join(map(str, profile.surface))}",
         f"noise.relock={','.join(map(str, profile.relock))}",
     ]
+    if profile.instrument.higher != Profile().instrument.higher:
+        settings.append(f"indicator.higher={profile.instrument.higher}")
     if profile.lock_pull is not None:
         settings.append(f"noise.lock_pull={profile.lock_pull}")
     shelf.replace_text(profile.name, set_keys(shelf.text(profile.name), settings))

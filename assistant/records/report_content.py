@@ -29,6 +29,7 @@ from assistant.records.charts import (
     trials_of,
 )
 from assistant.records.history import History, Kept
+from assistant.records.rig_words import how_read, set_at_first, what_reads
 from assistant.records.table_drawing import high_side_words, table_drawing
 from assistant.records.verdicts import cautions_for, next_time, squared, verdict_of
 from assistant.records.versions import versions
@@ -72,12 +73,10 @@ def made_by() -> str:
 
 def _title(history: History, words: Words) -> Title:
     profile = words.profile
-    dial = f"dial read to {words.exact(profile.scale.step)}"
-    how = dial if profile.method == "indicator" else "by feeler gauges"
     return Title(
         history.row.machine or "machine",
         f"{squared(profile.kind)} on {day_of(history.row.started_at)}. "
-        f"Sweep {words.length(profile.sweep_diameter)} across, {how}, "
+        f"Sweep {words.length(profile.sweep_diameter)} across, {how_read(words)}, "
         f"tolerance {words.tolerance()} over the sweep.",
     )
 
@@ -146,7 +145,7 @@ def _sweep_by_sweep(history: History, words: Words) -> Part | None:
         head, rows = head[:-1], tuple(row[:-1] for row in rows)
     grid = Grid(head, rows, frozenset(range(1, 10)))
     note = Paragraph(
-        f"All in {words.unit}. Plus: table high there. Differences are over the sweep diameter, "
+        f"All in {words.unit}. {what_reads(words)} Differences are over the sweep diameter, "
         "after taking out the drift of the dial. Saddle: front + back − right − left, which is "
         "zero for a flat table however it tilts.",
         small=True,
@@ -220,7 +219,9 @@ def _reading_row(kept: Kept, words: Words) -> tuple[Cell, ...]:
     taken, undone = kept.taken, kept.undone
     value = f"{words.called(taken.value)} {words.unit}"
     note = "first station again" if taken.closing else ""
-    note = "dial set to zero" if taken.zeroed else note
+    note = set_at_first(words) if taken.zeroed else note
+    if taken.no_go is not None:
+        note = f"{words.called(taken.no_go)} does not go"
     return (
         str(taken.sweep),
         taken.station,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from assistant.dialogue.amounts import tolerance_here
+from assistant.dialogue.amounts import tolerance_here, way_of
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
 from assistant.metrology.answer import Answer
@@ -69,12 +69,12 @@ class Words:
         return text if text.startswith(MINUS) or not float(text) else f"+{text}"
 
     def called(self, counts: Decimal) -> str:
-        """A called reading, exactly, with the decimals of the dial; zero has no sign."""
+        """A called reading, exactly, with the decimals of the dial; zero and a gap have no sign."""
         step = self.profile.scale.step
         value, finest = (counts, step) if self._inch else (counts / 100, step / 100)
         # As many decimals as the dial shows, more only where more was called.
         text = f"{abs(value.quantize(finest) if value % finest == 0 else value):f}"
-        if not value:
+        if not value or way_of(self.profile) == "plain":
             return text
         return f"{MINUS if value < 0 else '+'}{text}"
 
@@ -145,6 +145,8 @@ class Words:
                 return "unlock and lock to the mark"
             case "zero":
                 return "dial to zero"
+            case "set":
+                return f"{step.what} on leaf {self.exact(step.total or Decimal(0))}"
             case "close":
                 return "lock up, bar out"
 

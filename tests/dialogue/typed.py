@@ -6,7 +6,7 @@ from decimal import Decimal
 from assistant.devices.lines import event_of
 from assistant.dialogue import introducing
 from assistant.dialogue.introducing import StartingPoint
-from assistant.dialogue.machine import Profile
+from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import (
     Effect,
     Event,
@@ -54,12 +54,14 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.SETUP: SAFE,
     Phase.DIAMETER: (*SAFE, "no"),
     Phase.TOLERANCE: (*SAFE, "no", "skip"),
+    Phase.SIGN: (*SAFE, "yes"),
     Phase.LOCK: (*SAFE, "yes"),
     Phase.SURFACE: (*SAFE, "yes", "settle"),
     Phase.RELOCK: (*SAFE, "yes", "settle", "skip"),
     Phase.SNUG: (*SAFE, "yes", "settle", "skip", "skip"),
     Phase.HARD: (*SAFE, "yes", "settle", "skip", "skip", "plus two"),
     Phase.ZERO: READY,
+    Phase.ROD: READY,
     Phase.SWEEP: (*READY, "zeroed"),
     Phase.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next", "next", "next"),
     Phase.AGAIN: (*READY, "zeroed", *NEAR_LIMIT),
@@ -92,7 +94,11 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
 HEAD = replace(Profile(), kind="head", nod_offset=Length.of(8, "in"))
 PINNED = replace(Profile(), kind="pinned")
 
+LEVER = replace(Profile(), instrument=Instrument(higher="ask"))
+GAP = replace(Profile(), method="gap")
+
 AT_MACHINE: dict[Phase, Profile] = {
+    Phase.SIGN: LEVER, Phase.ROD: GAP,
     Phase.PIN: PINNED, Phase.SNUG_UP: HEAD, Phase.MOVE: HEAD, Phase.CLAMP: HEAD,
 }  # fmt: skip
 """Machines at which the usual one's job does not come to a phase."""

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 import grammar.numerals
 import grammar.parse
 from grammar.jsgf import jsgf
-from grammar.meaning import Command, Meaning, Reading, Shim, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.numerals import digit_words, number_value, number_words, whole_words
 from grammar.offer import Offer, everything
 from grammar.parse import parse
@@ -58,7 +58,7 @@ SCALES = (INCH, METRIC, Scale("thou", 100, Decimal("0.1")), Scale("thou", 5, Dec
         ("Front +6.5", Reading(Decimal("6.5"), True, "front")),
         ("right -3", Reading(Decimal(-3), True, "right")),
         ("", Unclear("")),
-        ("front", Unclear("front")),
+        ("rear", Side("back")),
         ("front plus", Unclear("front plus")),
         ("plus twenty twelve", Unclear("plus twenty twelve")),
         ("plus oh six", Unclear("plus oh six")),
@@ -169,7 +169,7 @@ def test_a_thirty_thou_dial_has_no_sixty_so_sixteen_is_safe() -> None:
 
 @given(st.text(max_size=60))
 def test_parse_is_total(said: str) -> None:
-    assert isinstance(parse(said, INCH), Reading | Command | Sign | Shim | Size | Unclear)
+    assert isinstance(parse(said, INCH), Reading | Command | Sign | Side | Shim | Size | Unclear)
 
 
 @given(st.lists(st.sampled_from(sorted(words_of(sentences(everything(INCH))))), max_size=9))

@@ -82,6 +82,7 @@ def test_the_kind_of_every_event_is_fixed() -> None:
         "command",
         "reading",
         "shim",
+        "side",
         "sign",
         "size",
         "unclear",

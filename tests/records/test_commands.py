@@ -13,8 +13,9 @@ from assistant.metrology.lengths import Length
 from assistant.records import job_command, machine_command
 from assistant.records.faults import RecordError
 from assistant.records.machine_settings import set_keys
-from assistant.records.machine_toml import ProfileError, read_profile, write_profile
+from assistant.records.machine_toml import read_profile, write_profile
 from assistant.records.machines import Shelf
+from assistant.records.toml_reader import ProfileError
 from tests.records.jobs import corrected, record, rehearsed
 
 

@@ -9,12 +9,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from assistant.dialogue.machine import Profile
+from assistant.dialogue.machine import Instrument, Profile
 from assistant.metrology.lengths import Length
 from assistant.records.faults import RecordError
-from assistant.records.machine_toml import ProfileError, line_of, read_profile, write_profile
+from assistant.records.machine_toml import read_profile, write_profile
 from assistant.records.machines import Shelf, remember_noise
 from assistant.records.presets import LAYOUTS, preset
+from assistant.records.toml_reader import ProfileError, line_of
 from grammar.scale import STEPS, Scale
 
 INCH = write_profile(Profile(name="bench drill"))
@@ -72,6 +73,16 @@ def test_every_field_of_a_profile_can_be_written() -> None:
         span=Length.of(44, "mm"),
         stock=(Decimal("5.5"), Decimal(7)),
         max_leaves=2,
+        instrument=Instrument(
+            face="continuous",
+            per_turn=50,
+            counter=True,
+            higher="minus",
+            lever_deg=Decimal(15),
+            tip="involute",
+            gauges=(Decimal(5), Decimal(20)),
+            set_to=Decimal(20),
+        ),
         method="gap",
         reading_sd=Decimal("0.7"),
         relock_sd=Decimal("0.8"),
@@ -155,14 +166,19 @@ reading_sd = 0.25
         ('step = "0.5"', "step = nan", 14, "plain number"),
         ('system = "thou"', 'system = "cubits"', 12, "use 'thou' or 'mm'"),
         ("[indicator]", "[indicater]", 11, "did you mean indicator?"),
-        ('["1.5",', '["-1.5",', 19, "shim.stock: use something from 0.1 thou"),
-        ('["1.5",', '[["1.5"],', 19, "shim.stock: write a length"),
-        ('["1.5",', '["1/3",', 19, "a fraction ends in"),
-        ("stock = [", "stock = [" + "1, " * 60, 19, "up to 40 leaves"),
-        ("max_leaves = 3", "max_leaves = 9", 20, "shim.max_leaves: use a whole number from 1 to 4"),
-        ('reading_sd = "0.5"', 'reading_sd = "-1"', 23, "noise.reading_sd: use something from"),
+        ('["1.5",', '["-1.5",', 29, "shim.stock: use something from 0.1 thou"),
+        ('["1.5",', '[["1.5"],', 29, "shim.stock: write a length"),
+        ('["1.5",', '["1/3",', 29, "a fraction ends in"),
+        ("stock = [", "stock = [" + "1, " * 60, 29, "up to 40 leaves"),
+        ("max_leaves = 3", "max_leaves = 9", 30, "shim.max_leaves: use a whole number from 1 to 4"),
+        ('reading_sd = "0.5"', 'reading_sd = "-1"', 33, "noise.reading_sd: use something from"),
         ("[noise]", "noise = 3", None, "noise"),
-        ("[shim]", "[shim]\n[shim]", 17, "mend this line"),
+        ("counter = false", "counter = 0", 17, "indicator.counter: use true or false"),
+        ('lever = "0"', 'lever = "70"', 19, "lay the lever flatter"),
+        ('face = "balanced"', 'face = "round"', 15, "use 'balanced' or 'continuous'"),
+        ("leaves = []", "leaves = 4", 23, "gauges.leaves: write up to 40 leaves"),
+        ("per_turn = 100", "per_turn = 2", 16, "use a whole number from 5 to 999"),
+        ("[shim]", "[shim]\n[shim]", 27, "mend this line"),
     ],
 )
 def test_a_bad_profile_names_file_line_key_and_what_to_do(
@@ -203,8 +219,8 @@ def test_hostile_toml_is_one_named_error(text: str) -> None:
 
 def test_lines_of_keys() -> None:
     assert line_of(INCH, "", "tolerance") == 4
-    assert line_of(INCH, "shim", "max_leaves") == 20
-    assert line_of(INCH, "shim", "nothing") == 16
+    assert line_of(INCH, "shim", "max_leaves") == 30
+    assert line_of(INCH, "shim", "nothing") == 26
     assert line_of("", "", "name") is None
 
 

@@ -11,7 +11,7 @@ from typing import Final
 
 from grammar.meaning import Command, Place
 from grammar.numerals import number_words
-from grammar.say import signed_words
+from grammar.say import Way, signed_words, value_words
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, Station
 
@@ -31,9 +31,12 @@ BY_HAND_ONLY: Final = "Spindle by hand only. The machine's manual rules."
 # -- set up ------------------------------------------------------------------------------
 
 
-def set_up(diameter: str, tolerance: str) -> str:
-    """Read the set-up back; the person chucks the bar and preloads the dial."""
-    return f"Bar in, dial preloaded. Sweep {diameter}, within {tolerance}. Yes?"
+BAR_IN: Final = "Bar in, dial preloaded."  # what stands in the chuck for an indicator
+
+
+def set_up(diameter: str, tolerance: str, ready: str = BAR_IN) -> str:
+    """Read the set-up back; the person chucks the bar and gets the dial ready."""
+    return f"{ready} Sweep {diameter}, within {tolerance}. Yes?"
 
 
 def diameter(unit: str) -> str:
@@ -69,9 +72,9 @@ def hard(station: Station) -> str:
     return f"Pull the lock hard. {station.capitalize()}?"
 
 
-def noted(value: Decimal) -> str:
+def noted(value: Decimal, way: Way = "signed") -> str:
     """Read a noise reading back."""
-    return f"{signed_words(value).capitalize()}."
+    return f"{value_words(value, way).capitalize()}."
 
 
 NOTED_BACK: Final = "Taken back."  # the last noise reading is gone
@@ -104,10 +107,10 @@ def call(station: Station) -> str:
     return f"{station.capitalize()}?"
 
 
-def which(station: Station, heard: Decimal, instead: Decimal) -> str:
+def which(station: Station, heard: Decimal, instead: Decimal, way: Way = "signed") -> str:
     """One reading does not fit and another way to hear it does: ask about exactly that."""
-    first = signed_words(heard, digitwise=_digitwise(heard))
-    other = signed_words(instead, digitwise=_digitwise(instead))
+    first = value_words(heard, way, digitwise=_digitwise(heard))
+    other = value_words(instead, way, digitwise=_digitwise(instead))
     return f"{station.capitalize()}: {first}, or {other}?"
 
 
@@ -121,14 +124,14 @@ def call_again(station: Station) -> str:
     return f"{station.capitalize()} again?"
 
 
-def reading(station: Station, value: Decimal, *, digitwise: bool = False) -> str:
+def reading(station: Station, value: Decimal, way: Way = "signed") -> str:
     """Read a value back with station, sign and number."""
-    return f"{station.capitalize()} {signed_words(value, digitwise=digitwise)}."
+    return f"{station.capitalize()} {value_words(value, way)}."
 
 
-def corrected(station: Station, value: Decimal) -> str:
+def corrected(station: Station, value: Decimal, way: Way = "signed") -> str:
     """Read a replaced value back."""
-    return f"{station.capitalize()} now {signed_words(value)}."
+    return f"{station.capitalize()} now {value_words(value, way)}."
 
 
 def taken_back(station: Station) -> str:
@@ -141,9 +144,9 @@ def ask_sign(value: Decimal) -> str:
     return f"Plus or minus {number_words(value)}?"
 
 
-def ask_reading(station: Station, value: Decimal) -> str:
+def ask_reading(station: Station, value: Decimal, way: Way = "signed") -> str:
     """A doubtful reading; from ten on it is said digit by digit, so that fifteen is not fifty."""
-    return f"{station.capitalize()} {signed_words(value, digitwise=_digitwise(value))}?"
+    return f"{station.capitalize()} {value_words(value, way, digitwise=_digitwise(value))}?"
 
 
 def tenths_words(value: Decimal, scale: Scale) -> str:
@@ -263,15 +266,14 @@ SHIM_WHERE: Final = "Above or below the bolt?"  # a shim was called without its 
 TIGHTEN: Final = "Tighten the bolt. Lock all. Say locked."  # after the shim
 
 
-def ease(watch: Station) -> str:
-    """Before tapping."""
-    return f"Dial at the {watch}. Ease the lock, keep friction. Done?"
+def ease(watch: Station, what: str = "Dial") -> str:
+    """Before tapping; ``what`` is read there."""
+    return f"{what} at the {watch}. Ease the lock, keep friction. Done?"
 
 
-def tap(watch: Station, down: bool, target: Decimal) -> str:
+def tap(watch: Station, down: bool, target: Decimal, way: Way = "signed") -> str:
     """Where to tap to."""
-    way = "down" if down else "up"
-    return f"Tap {watch} {way} to {signed_words(target)}."
+    return f"Tap {watch} {'down' if down else 'up'} to {value_words(target, way)}."
 
 
 def watch_this(watch: Station) -> str:
@@ -369,9 +371,10 @@ def can_say(phrases: Sequence[str], number: str = "") -> str:
     return f"Say {', '.join(listed)}."
 
 
-def number_hint(station: Station | None) -> str:
+def number_hint(station: Station | None, way: Way = "signed") -> str:
     """How a reading is called."""
-    return f"{station} plus or minus a number" if station else "a number"
+    signs = "plus or minus a number" if way == "signed" else "a number"
+    return f"{station} {signs}" if station else "a number"
 
 
 SHIM_HINT: Final = "shim, a number, above or below"  # how a shim is called

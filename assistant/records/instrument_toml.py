@@ -1,0 +1,107 @@
+"""What is held to the table, as keys of a profile: the dial's face and lever, the leaves.
+
+Belongs here: these keys, their ranges and comments, both ways.
+"""
+
+from decimal import Decimal
+from typing import get_args
+
+from assistant.dialogue.machine import Face, Higher, Instrument
+from assistant.metrology.lengths import Unit
+from assistant.metrology.rig import INVOLUTE_TO, Tip
+from assistant.records.toml_reader import TableReader, listed, plain, quoted
+
+DIAL_KEYS = ("face", "per_turn", "counter", "higher", "lever", "tip")
+"""Keys of the table ``indicator`` that tell how the dial is read."""
+
+GAUGE_KEYS = ("leaves", "set_to")
+"""Keys of the table ``gauges``."""
+
+MAX_LEAVES = 40
+STEEPEST = Decimal(60)
+"""A lever that stands off further than this, in degrees, shows next to nothing."""
+
+
+def dial_lines(instrument: Instrument) -> list[str]:
+    """The lines of the table ``indicator`` after those of its scale."""
+    return [
+        f"face = {quoted(instrument.face)}  # balanced: both ways from zero"
+        " | continuous: one way round, 97 of 100 is minus 3",
+        f"per_turn = {instrument.per_turn}  # what the dial counts in one turn",
+        f"counter = {str(instrument.counter).lower()}  # a small hand counts the turns",
+        f"higher = {quoted(instrument.higher)}  # plus | minus | ask:"
+        " what a leaf under the tip does to the number",
+        f"lever = {quoted(plain(instrument.lever_deg))}"
+        "  # degrees between a lever and the table; 0 for a plunger",
+        f"tip = {quoted(instrument.tip)}  # ball | involute, which makes up for its angle",
+    ]
+
+
+def gauge_lines(instrument: Instrument, count: str) -> list[str]:
+    """The table ``gauges``."""
+    set_to = instrument.set_to
+    return [
+        "[gauges]  # feeler leaves for method gap",
+        f"leaves = [{listed(instrument.gauges)}]  # in {count}; none: those of the shim stock",
+        *(
+            [f"set_to = {quoted(plain(set_to))}  # the leaf under the rod at the first station"]
+            if set_to is not None
+            else ['# set_to = "10"  # the leaf under the rod at the first station']
+        ),
+    ]
+
+
+def read_instrument(reader: TableReader, unit: Unit) -> Instrument:
+    """The instrument in the tables of a file; bare leaves count in ``unit``.
+
+    Raises ProfileError.
+    """
+    usual = Instrument()
+    tip: Tip = reader.one_of("indicator", "tip", get_args(Tip), usual.tip)
+    face: Face = reader.one_of("indicator", "face", get_args(Face), usual.face)
+    higher: Higher = reader.one_of("indicator", "higher", get_args(Higher), usual.higher)
+    return Instrument(
+        face=face,
+        per_turn=reader.whole("indicator", "per_turn", usual.per_turn, 5, 999),
+        counter=_counter(reader),
+        higher=higher,
+        lever_deg=_lever(reader, tip),
+        tip=tip,
+        gauges=_leaves(reader, unit),
+        set_to=_set_to(reader, unit),
+    )
+
+
+def _counter(reader: TableReader) -> bool:
+    value = reader.get("indicator", "counter")
+    if value is not None and not isinstance(value, bool):
+        raise reader.fail("indicator", "counter", "use true or false")
+    return bool(value)
+
+
+def _lever(reader: TableReader, tip: Tip) -> Decimal:
+    value = reader.get("indicator", "lever")
+    degrees = Decimal(0) if value is None else reader.number("indicator", "lever", value)
+    most = INVOLUTE_TO if tip == "involute" else STEEPEST
+    if degrees > most:
+        problem = f"with this tip use 0 to {most} degrees: lay the lever flatter"
+        raise reader.fail("indicator", "lever", problem)
+    return degrees
+
+
+def _leaves(reader: TableReader, unit: Unit) -> tuple[Decimal, ...]:
+    value = reader.get("gauges", "leaves")
+    if value is None:
+        return ()
+    if type(value) is not list or len(value) > MAX_LEAVES:
+        raise reader.fail("gauges", "leaves", f"write up to {MAX_LEAVES} leaves in [ ]")
+    return tuple(
+        reader.counts("gauges", "leaves", each, unit, "0.1 thou", "1 in") for each in value
+    )
+
+
+def _set_to(reader: TableReader, unit: Unit) -> Decimal | None:
+    value = reader.get("gauges", "set_to")
+    if value is None:
+        return None
+    return reader.counts("gauges", "set_to", value, unit, "0.5 thou", "1 in")
