@@ -186,7 +186,9 @@ class Introduction:
 class State:
     """Everything that the job knows.
 
-    ``shim``: the signed total that is in, above the bolt positive, in counts.
+    ``undone``: the readings that were taken back last; those before are in the events only,
+    so that a state does not grow. ``shim``: the signed total that is in, above the bolt
+    positive, in counts.
     ``suspect``: the station that is asked again; ``instead``: what it may have been.
     ``tap_reading``: the last dial reading called while tapping; ``taps``: what taps did.
     ``settling``: readings of the noise measurement that is being made. ``again``: how the

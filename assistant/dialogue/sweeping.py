@@ -67,7 +67,7 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         no_go=None if closing else no_go_of(state.profile, reading.value),
     )
     kept = state.readings
-    undone = state.undone
+    undone: tuple[Undone, ...] = ()
     astray = _astray(state, reading) if earlier is None and station != FIRST else None
     if astray is not None:
         undone = (*undone, Undone(astray, heard.at, "correction"))
@@ -142,7 +142,7 @@ def take_back(state: State, at: str) -> Out:
         state,
         phase=Phase.SWEEP,
         readings=tuple(taken for taken in state.readings if taken is not last),
-        undone=(*state.undone, Undone(last, at, "disregard")),
+        undone=(Undone(last, at, "disregard"),),
         pending=None,
         suspect=None,
         instead=None,

@@ -92,6 +92,7 @@ def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = N
     """The history that these events make; raises RecordError if they are no job."""
     state: State | None = None
     found: dict[int, tuple[int, Taken]] = {}
+    taken_back: dict[int, Undone] = {}
     steps: list[Told] = []
     seen: list[Event] = []
     for number, event in enumerate(events, 1):
@@ -103,15 +104,14 @@ def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = N
         seen.append(event)
         if before is None or before.readings is not state.readings:
             _note_new(found, number, state)
+            taken_back |= {id(undone.taken): undone for undone in state.undone}
         sweep = state.sweep_number - any(isinstance(effect, Result) for effect in effects)
         steps += [Told(number, sweep, effect) for effect in effects if isinstance(effect, Step)]
     if state is None:
         why = f": {damage}" if damage else ""
         raise RecordError("damaged" if damage else "no_job", f"job {row.id} has no events{why}")
-    by_identity = {id(undone.taken): undone for undone in state.undone}
     readings = tuple(
-        Kept(number, taken, by_identity.get(identity))
-        for identity, (number, taken) in found.items()
+        Kept(number, taken, taken_back.get(identity)) for identity, (number, taken) in found.items()
     )
     return History(row, tuple(seen), state, _settled(readings, state), tuple(steps), damage)
 

@@ -53,9 +53,10 @@ def test_instead_of_the_sign_the_reading_may_be_called_anew(sweep: TypedJob) -> 
 def test_correction_replaces_the_last_or_the_named_one(sweep: TypedJob) -> None:
     sweep.say("plus three", "plus six")
     assert sweep.say("correction plus five") == "Front now plus five. Left?"
+    assert [undone.taken.value for undone in sweep.state.undone] == [6]
     assert sweep.say("correction right minus three") == "Right now minus three. Left?"
     assert sweep.values() == {"back": 0, "right": -3, "front": 5}
-    assert [undone.taken.value for undone in sweep.state.undone] == [6, 3]
+    assert [undone.taken.value for undone in sweep.state.undone] == [3]
     assert {undone.reason for undone in sweep.state.undone} == {"correction"}
 
 
