@@ -5,13 +5,14 @@ leaving the newest view for it.
 """
 
 import asyncio
+import contextlib
 import threading
 import time
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from types import TracebackType
-from typing import TextIO
+from typing import Any, TextIO
 
 from prompt_toolkit.application import Application
 from prompt_toolkit.data_structures import Size
@@ -159,13 +160,14 @@ class Screen:
     ) -> None:
         loop = self._loop
         if loop is not None and self._thread.is_alive():
-            loop.call_soon_threadsafe(self._exit)
+            with contextlib.suppress(RuntimeError):
+                loop.call_soon_threadsafe(self._exit)
             self._thread.join(3.0)
 
     def show(self, view: View) -> None:
         """Draw this view soon; from any thread."""
         self._view = view
-        self._application.invalidate()
+        self._draw_soon()
 
     def update(self, *, level_db: float | None, speaking: bool, hears: bool = True) -> None:
         """What the devices are doing now; drawn again only when it is seen. Any thread."""
@@ -174,6 +176,19 @@ class Screen:
         moved = _moved(self._drawn_level, level_db)
         if moved or (speaking, hears) != (before.speaking, before.hears):
             self._drawn_level = level_db
+            self._draw_soon()
+
+    def _draw_soon(self) -> None:
+        """From any thread, also when the screen has just ended."""
+        loop = self._loop
+        if loop is None or self.failed:
+            return
+        # The loop is closed when the terminal went away a moment ago.
+        with contextlib.suppress(RuntimeError):
+            loop.call_soon_threadsafe(self._redraw)
+
+    def _redraw(self) -> None:
+        if self._application.is_running:
             self._application.invalidate()
 
     def _text(self) -> StyleAndTextTuples:
@@ -202,6 +217,7 @@ class Screen:
     def _run(self) -> None:
         async def main() -> None:
             self._loop = asyncio.get_running_loop()
+            self._loop.set_exception_handler(lambda _, context: self._broke(context))
             watch = asyncio.create_task(self._watch_size())
             try:
                 await self._application.run_async(
@@ -215,11 +231,19 @@ class Screen:
         except EOFError:
             self._told(EndOfInput())
         except Exception as error:  # noqa: BLE001 - a screen that ends without a word takes the keys along
-            self.failed = True
-            self._report(str(error) or type(error).__name__)
+            self._broke({"exception": error})
         finally:
             self._beat_at = None
             self._ready.set()
+
+    def _broke(self, context: dict[str, Any]) -> None:
+        """Drawing failed: the terminal is given up, once."""
+        if self.failed:
+            return
+        self.failed = True
+        error = context.get("exception")
+        self._report(str(error or context.get("message") or "it cannot be drawn on"))
+        self._exit()
 
     def check(self) -> None:
         """Say once when the terminal takes nothing, and when it does again; for the watch."""

@@ -7,6 +7,7 @@ and then somebody else talks, a motor runs, a key is pressed, the microphone is 
 """
 
 import argparse
+import faulthandler
 import io
 import random
 import statistics
@@ -189,6 +190,7 @@ class Soak:
         until = time.monotonic() + LIMIT_S
         while not (microphone._queue.empty() and self._idle):
             if time.monotonic() > until:
+                faulthandler.dump_traceback(all_threads=True)
                 raise TimeoutError(f"nobody takes the sound any more at {self.seconds:.0f} s")
             time.sleep(0.0001)
 

@@ -56,6 +56,9 @@ def test_views_are_drawn_and_strokes_are_told() -> None:
         keys.send_text("5\x1bOMback zero\r\x03")
         told = [strokes.get(timeout=30) for _ in range(4)]
     assert told == [Key("5"), Key("enter"), Line("back zero"), Interrupt()]
+    # The terminal may go while the job goes on: what is shown then is shown nowhere.
+    screen.show(SWEEP)
+    screen.update(level_db=-30.0, speaking=True)
 
 
 def test_without_a_terminal(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Every fault of the record, provoked, and what the person reads or hears of it.
+"""Every fault of record and bench, provoked, and what the person reads or hears of it.
 
 ``python -m tests.records.fault_table`` prints the table; `faults.txt` beside it is the one
 that was reviewed, and a test compares them.
@@ -23,6 +23,7 @@ from assistant.records.machine_toml import write_profile
 from assistant.records.machines import Shelf
 from assistant.records.report import write_report
 from assistant.run import Loop
+from tests.records.bench_faults import BENCH_FAULTS
 from tests.records.forked import files_at_most, in_child
 from tests.records.jobs import record, rehearsed
 
@@ -233,10 +234,12 @@ FAULTS: dict[str, Fault] = {
 def table() -> str:
     """The table as text: the fault, then what is read (with its code) or heard (in quotes)."""
     rows: list[str] = []
-    for name, fault in FAULTS.items():
+    for name, fault in (FAULTS | BENCH_FAULTS).items():
         with tempfile.TemporaryDirectory() as folder:
             told = fault(Path(folder)).replace(folder, "FOLDER")
-        rows.append(f"{name}\n    {re.sub(r'process [0-9]+', 'process N', told)}\n")
+        told = re.sub(r"process [0-9]+", "process N", told)
+        told = re.sub(r"[0-9]{8}-[0-9]{6}-[0-9a-f]{4}", "JOB", told)
+        rows.append(f"{name}\n    {told}\n")
     return "".join(rows)
 
 
