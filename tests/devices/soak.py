@@ -23,10 +23,11 @@ import numpy as np
 import numpy.typing as npt
 import soxr  # type: ignore[import-untyped]
 
-from assistant.bench import Bench, End, Spoken
+from assistant.bench import Bench
 from assistant.devices.microphone import Block, _Raw
 from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.dialogue.messages import Effect, Event, Heard, Listen
+from assistant.mail import End, Spoken, Typed
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
@@ -196,7 +197,7 @@ class Soak:
 
     def _handle(self) -> None:
         mail = self.bench.mailbox.get()
-        assert not isinstance(mail, End)
+        assert not isinstance(mail, End | Typed)
         event: Event = mail.event if isinstance(mail, Spoken) else mail
         state = self.bench.loop.state
         assert state is not None
