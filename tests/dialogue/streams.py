@@ -103,7 +103,8 @@ def play(chance: random.Random, profile: Profile, found: Found) -> list[Event]:
             raise StreamFailure(events) from error
         if state.phase is Phase.CLOSED and chance.random() < 0.5:
             break
-        found.accepted += len(rules._all_readings(state)) > len(rules._all_readings(before))
+        standing = rules._standing(before)
+        found.accepted += any(taken not in standing for taken in rules._standing(state))
     return events
 
 
