@@ -8,8 +8,9 @@ from grammar.numerals import number_words
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME
 
-Way = Literal["signed", "plain"]
-"""How a reading is spoken: with its sign, or without one where it has none (a gap)."""
+Way = Literal["signed", "plain", "ends"]
+"""How a reading is spoken: with its sign, without one where it has none (a gap), or with the
+end at which a square stands open, the bottom for plus."""
 
 
 def signed_words(value: Decimal, *, digitwise: bool = False) -> str:
@@ -24,6 +25,9 @@ def value_words(value: Decimal, way: Way, *, digitwise: bool = False) -> str:
     """A reading as it is spoken: "plus six", or "six" for a gap."""
     if way == "plain":
         return number_words(value, digitwise=digitwise)
+    if way == "ends" and value:
+        end = "bottom" if value > 0 else "top"
+        return f"{number_words(abs(value), digitwise=digitwise)} at the {end}"
     return signed_words(value, digitwise=digitwise)
 
 

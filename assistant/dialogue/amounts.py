@@ -16,6 +16,8 @@ def way_of(profile: Profile) -> Way:
             return "signed"
         case "gap":
             return "plain"
+        case "square":
+            return "ends"
 
 
 def amount(value: float | Decimal, step: Decimal) -> str:

@@ -102,6 +102,8 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
         return command(state, name, heard)
     match pending:
         case AskSign(reading=unsigned):
+            if name in ("yes", "no") and state.profile.method == "square":
+                meaning = Sign("plus" if name == "yes" else "minus")
             if isinstance(meaning, Sign):
                 value = -unsigned.value if meaning.name == "minus" else unsigned.value
                 signed = replace(unsigned, value=value, signed=True)

@@ -10,7 +10,7 @@ from assistant.dialogue.gauging import rod_leaf
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION, TABLE, Phase, offer
-from assistant.dialogue.prompts import dial, gap, introduction, machines
+from assistant.dialogue.prompts import dial, gap, introduction, machines, square
 from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import (
     SETTLED_AT,
@@ -59,6 +59,8 @@ def _by_method(profile: Profile, phase: Phase) -> Phase:
     """The phase that stands in for this one by the profile's method."""
     if phase is Phase.ZERO and profile.method == "gap":
         return Phase.ROD
+    if phase is Phase.ZERO and profile.method == "square":
+        return Phase.SWEEP
     if phase is Phase.LOCK and sign_unknown(profile):
         return Phase.SIGN
     return phase
@@ -84,6 +86,8 @@ def _offer(state: State) -> Offer:
         return Offer(scale, ("go ahead", "stop"))
     readings = TABLE[state.phase].readings
     match state.pending:
+        case AskSign() if state.profile.method == "square":
+            return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=True)
         case AskSign():
             return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
         case AskReading():
@@ -122,6 +126,8 @@ def wants_number(state: State) -> bool:
 def question(state: State) -> str:
     """The words of what the state is waiting for."""
     match state.pending:
+        case AskSign(reading=reading) if state.profile.method == "square":
+            return square.which_end(reading.value)
         case AskSign(reading=reading):
             return prompts.ask_sign(reading.value)
         case AskReading(candidates=candidates):
@@ -167,7 +173,7 @@ def _phase_question(state: State) -> str:
         case Phase.TABLE_HELD:
             return machines.HEAD_HELD if _is_head(profile) else prompts.TABLE_HELD
         case Phase.SETUP:
-            ready = gap.ROD_IN if profile.method == "gap" else prompts.BAR_IN
+            ready = {"gap": gap.ROD_IN, "square": square.BAR_IN}.get(profile.method, prompts.BAR_IN)
             return prompts.set_up(size_words(profile.sweep_diameter, profile.scale),
                                   tolerance_words(profile), ready)  # fmt: skip
         case Phase.DIAMETER:
@@ -179,7 +185,8 @@ def _phase_question(state: State) -> str:
         case Phase.LOCK:
             return machines.LOCK_HEAD if _is_head(profile) else prompts.LOCK
         case Phase.SURFACE:
-            return gap.SURFACE if profile.method == "gap" else prompts.SURFACE
+            surfaces = {"gap": gap.SURFACE, "square": square.SURFACE}
+            return surfaces.get(profile.method, prompts.SURFACE)
         case Phase.RELOCK:
             return prompts.relock(SETTLED_AT)
         case Phase.SNUG:
@@ -212,7 +219,7 @@ def _phase_question(state: State) -> str:
         case Phase.TIGHTEN:
             return prompts.TIGHTEN
         case Phase.EASE:
-            what = "Rod" if profile.method == "gap" else "Dial"
+            what = {"gap": "Rod", "square": "Square"}.get(profile.method, "Dial")
             return prompts.ease(_watched(state), what)
         case Phase.TAP:
             step = state.plan.step if state.plan else None
@@ -247,6 +254,8 @@ def _station_question(state: State) -> str:
     heard = None if state.suspect is None else state.called(state.suspect)
     if heard is not None and state.instead is not None:
         return prompts.which(station, heard.value, state.instead, way_of(state.profile))
+    if state.profile.method == "square" and not state.readings:
+        return square.first(station)
     if leaf_still_asked(state):
         return gap.still_drags(station, state.readings[0].value)
     if state.suspect is not None or state.taken(station) is not None:

@@ -43,12 +43,12 @@ def continuous(profile: Profile) -> bool:
 
 def needs_sign(profile: Profile) -> bool:
     """Whether a number without its sign says too little."""
-    return profile.method == "indicator" and not continuous(profile)
+    return profile.method == "square" or (profile.method == "indicator" and not continuous(profile))
 
 
 def as_read(profile: Profile, offer: Offer) -> Offer:
     """The offer of readings as this rig shows them: without signs, and up to one turn."""
-    if not offer.readings or needs_sign(profile):
+    if not offer.readings or (needs_sign(profile) and profile.method != "square"):
         return offer
     return replace(
         offer, signed=False, turn=profile.instrument.per_turn if continuous(profile) else 0

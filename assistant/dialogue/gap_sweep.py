@@ -45,7 +45,7 @@ def take_gap(state: State, called: Reading, heard: Heard) -> Out:
 
 def _undone(state: State, taken: tuple[Taken, ...], heard: Heard) -> State:
     gone = tuple(Undone(one, heard.at, "the rod touched") for one in taken)
-    return replace(state, undone=(*state.undone, *gone))
+    return replace(state, undone=gone)
 
 
 def still_drags(state: State, heard: Heard) -> Out:
@@ -56,13 +56,14 @@ def still_drags(state: State, heard: Heard) -> Out:
 
 def no_go_called(state: State, go_taken: Taken, called: Reading, judge: Judge) -> Out:
     """The thinnest that does not go there; it must be thicker than what goes."""
+    size = abs(go_taken.value)
     try:
-        gap_between((go_taken.value,), (called.value,))
+        gap_between((size,), (called.value,))
     except ValueError:
         return ask(state, gap.goes_already(called.value))
+    no_go = -called.value if go_taken.value < 0 else called.value
     kept = tuple(
-        replace(taken, no_go=called.value) if taken is go_taken else taken
-        for taken in state.readings
+        replace(taken, no_go=no_go) if taken is go_taken else taken for taken in state.readings
     )
-    said = gap.between(go_taken.value, called.value)
+    said = gap.between(size, called.value)
     return carry_on(replace(state, readings=kept, pending=None), said, judge)

@@ -39,12 +39,13 @@ def no_go_of(profile: Profile, go: Decimal) -> Decimal | None:
     """By leaves: what is taken not to go where ``go`` does, until it is called."""
     if profile.method == "indicator":
         return None
-    return next_up(go, gauges(profile))
+    size = next_up(abs(go), gauges(profile))
+    return -size if go < 0 else size
 
 
 def open_question(taken: Taken, sd: float) -> AskNoGo | None:
     """The question which leaf does not go, where the next one leaves much open."""
-    if taken.no_go is None or taken.closing or taken.zeroed:
+    if taken.no_go is None or taken.closing or taken.zeroed or not taken.value:
         return None
-    worth = worth_asking(taken.value, taken.no_go, sd)
+    worth = worth_asking(abs(taken.value), abs(taken.no_go), sd)
     return AskNoGo(taken.station) if worth else None

@@ -80,11 +80,12 @@ def _entered(state: State) -> Meaning:
 def _sign_answer(state: State, key: str) -> Meaning | None:
     """A sign key by itself: the sign that is asked for, or yes and no."""
     name: SignName = "plus" if key == "+" else "minus"
-    if isinstance(state.pending, AskSign) or (state.phase is Phase.SIGN and not state.pending):
+    asked = isinstance(state.pending, AskSign) and "yes" not in offer_now(state).commands
+    if asked or (state.phase is Phase.SIGN and not state.pending):
         return Sign(name)
     offer = offer_now(state)
     # Where numbers have no sign, minus alone can only be meant as no.
-    signs = offer.readings and offer.stations
+    signs = offer.readings and offer.stations and offer.signed
     refuses = state.pending is not None or ("no" in offer.commands and not signs)
     return Command("no") if key == "-" and refuses else None
 
@@ -94,7 +95,7 @@ def legend(state: State) -> tuple[tuple[str, str], ...]:
     offer = offer_now(state)
     rows: dict[str, str] = {}
     if wants_number(state):
-        signs = offer.readings and offer.stations
+        signs = offer.readings and offer.stations and offer.signed
         rows["0-9 . + -" if signs else "0-9 ."] = "number, Enter"
     if offer.signs:
         rows |= {"+": "plus", "-": "minus"}

@@ -9,7 +9,7 @@ from assistant.metrology.problem import FrontMayBe
 from assistant.metrology.rig import Tip
 from grammar.scale import Scale
 
-Method = Literal["indicator", "gap"]
+Method = Literal["indicator", "gap", "square"]
 Face = Literal["balanced", "continuous"]
 Higher = Literal["plus", "minus", "ask"]
 
@@ -46,6 +46,7 @@ class Instrument:
     the tip. ``lever_deg``: how far a lever stands off the table; ``tip``: its shape.
     ``gauges``: the leaves for gaps, in counts, those of the shim stock if there are none;
     ``set_to``: the leaf that a bent rod is set to at the first station, None for a usual one.
+    ``square_height``: how far above the foot of a square its blade and the bar are compared.
     """
 
     face: Face = "balanced"
@@ -56,6 +57,7 @@ class Instrument:
     tip: Tip = "ball"
     gauges: tuple[Decimal, ...] = ()
     set_to: Decimal | None = None
+    square_height: Length | None = None
 
 
 @dataclass(frozen=True, slots=True)

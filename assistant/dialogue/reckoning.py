@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 from assistant.dialogue.amounts import tolerance_counts
 from assistant.dialogue.dial_setting import alternatives_of
@@ -157,7 +158,8 @@ def reading_gain(profile: Profile) -> Decimal:
 def rig_of(profile: Profile) -> Rig:
     """How the profile's instrument is read, for the metrology."""
     held = profile.instrument
-    return Rig(-1 if held.higher == "minus" else 1, held.lever_deg, held.tip)
+    sign: Literal[1, -1] = -1 if held.higher == "minus" else 1
+    return Rig(sign, held.lever_deg, held.tip, held.square_height)
 
 
 def sweep_limits(profile: Profile) -> Limits:
@@ -182,7 +184,7 @@ def suspects_of(
         others,
         reading_sigma(profile),
         forecast.readings if forecast else None,
-        signed=profile.method == "indicator",
+        signed=profile.method != "gap",
         reach=Decimal(profile.scale.reach),
         expected_sigma=forecast.sigma if forecast else 1.0,
     )

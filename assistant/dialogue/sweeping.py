@@ -41,10 +41,10 @@ def zeroed(state: State, heard: Heard) -> Out:
 def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     """Accept a called reading, read it back, and ask for the next or judge the sweep."""
     station = _station_of(state, reading)
-    way, closing = way_of(state.profile), station == FIRST
+    way, closing = way_of(state.profile), station == FIRST and closes(state)
     # The reading that a new one at this station would replace.
     earlier = state.called(station)
-    if station == FIRST and not _others_read(state):
+    if closing and not _others_read(state):
         return ask(state, prompts.CLOSED_FIRST)
     repeated = earlier is not None and earlier.value == reading.value
     if repeated and state.suspect is None and station != state.awaited():
@@ -68,7 +68,7 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
     )
     kept = state.readings
     undone: tuple[Undone, ...] = ()
-    astray = _astray(state, reading) if earlier is None and station != FIRST else None
+    astray = _astray(state, reading) if earlier is None and not closing else None
     if astray is not None:
         undone = (*undone, Undone(astray, heard.at, "correction"))
         kept = tuple(old for old in kept if old is not astray)
@@ -129,15 +129,22 @@ def _others_read(state: State) -> bool:
     return {taken.station for taken in state.readings} == set(STATIONS)
 
 
+def closes(state: State) -> bool:
+    """Whether a sweep ends at its first station again: a square has no zero that may wander."""
+    return state.profile.method != "square"
+
+
 def _complete(state: State) -> bool:
-    return _others_read(state) and any(taken.closing for taken in state.readings)
+    closed = not closes(state) or any(taken.closing for taken in state.readings)
+    return closed and _others_read(state)
 
 
 def take_back(state: State, at: str) -> Out:
     """Remove the last reading and ask for that station again."""
     last = latest_called(state)
     if last is None:
-        return go(replace(state, readings=(), suspect=None, instead=None, recheck=()), Phase.ZERO)
+        empty = replace(state, readings=(), suspect=None, instead=None, recheck=())
+        return go(empty, Phase.ZERO if closes(state) else Phase.LOCK)
     back = replace(
         state,
         phase=Phase.SWEEP,
@@ -187,7 +194,8 @@ def leave_as_is(state: State, judge: Judge) -> Out:
 def close_sweep(state: State, said: str, judge: Judge) -> Out:
     """A sweep has all its readings: does it repeat, do they belong to a plane?"""
     limits = sweep_limits(state.profile)
-    drift = _closing(state).value - state.readings[0].value
+    closing = next((taken for taken in state.readings if taken.closing), None)
+    drift = closing.value - state.readings[0].value if closing else Decimal(0)
     drifted = abs(drift) > limits.drift_refused
     if drifted and FIRST in state.recheck:
         return _refuse_for_drift(state, said, drift)
@@ -202,10 +210,6 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
     if found and not state.again.afresh:
         return go(state, Phase.AFRESH, f"{said} {again_prompts.STILL_NO_FIT}".strip())
     return judge(state, f"{said} {prompts.NOT_FLAT}".strip() if found else said)
-
-
-def _closing(state: State) -> Taken:
-    return next(taken for taken in state.readings if taken.closing)
 
 
 def set_aside(state: State, reason: str) -> State:

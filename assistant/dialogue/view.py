@@ -153,7 +153,7 @@ def view(state: State) -> View:
 
 def digits(value: Decimal, profile: Profile) -> str:
     """A reading in digits, as this method has it: a gap has no sign."""
-    return signed_digits(value) if way_of(profile) == "signed" else signed_digits(value).lstrip("+")
+    return signed_digits(value).lstrip("+") if way_of(profile) == "plain" else signed_digits(value)
 
 
 def signed_digits(value: Decimal) -> str:
@@ -225,6 +225,8 @@ def _number(state: State) -> tuple[str, str]:
     if state.entry:
         return state.entry, "typed, then Enter"
     match state.pending:
+        case AskSign(reading=reading) if state.profile.method == "square":
+            return signed_digits(abs(reading.value)).lstrip("+"), "open at the bottom?"
         case AskSign(reading=reading):
             return f"±{signed_digits(abs(reading.value)).lstrip('+')}", "plus or minus?"
         case AskReading(candidates=candidates):
@@ -245,13 +247,15 @@ def _number_of_phase(state: State) -> tuple[str, str]:
         total = signed_digits(step.total).lstrip("+")
         return total, f"shim {step.place} the bolt" if step.place else "shim"
     if state.phase in MOVED_AT and step is not None and step.dial_target is not None:
-        name = "dial target" if way_of(state.profile) == "signed" else "gap wanted"
+        name = "dial target" if way_of(state.profile) == "signed" else "leaf wanted"
         return digits(step.dial_target, state.profile), f"{name}, {step.station}"
     if state.phase is Phase.ROD:
         return digits(rod_leaf(state), state.profile), "leaf under the rod"
     last = max(state.readings, key=lambda taken: taken.order, default=None)
     if state.phase is Phase.SWEEP and last is not None and not last.zeroed:
         return digits(last.value, state.profile), f"{last.station}, the last reading"
+    if state.phase is Phase.SWEEP and state.profile.method == "square":
+        return "+ −", "open at the bottom, at the top"
     if state.phase is Phase.SWEEP and needs_sign(state.profile):
         return "±", "plus is plunger in, table high"
     return "", ""

@@ -137,7 +137,11 @@ def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
 
 def tap_of(problem: Problem, plane: Plane, pivot: float, gain: float) -> Tap:
     """The tap for this sweep, watched on the right; `problem` as read, the dial as called there."""
-    current: Length | None = next((r.value for r in problem.readings if r.station == "right"), None)
+    at_right = next((r for r in problem.readings if r.station == "right"), None)
+    current: Length | None = None if at_right is None else at_right.value
+    if at_right is not None and at_right.no_go is not None and problem.method == "square":
+        # The end that is open may change on the way: the middle counts, not the leaf that goes.
+        current = (at_right.value + at_right.no_go) * Decimal("0.5") if current else current
     return plan_tap(
         plane.right_minus_left,
         plane.height_at(float(BEARING_OF["right"])) / gain

@@ -7,14 +7,14 @@ from decimal import Decimal
 from typing import get_args
 
 from assistant.dialogue.machine import Face, Higher, Instrument
-from assistant.metrology.lengths import Unit
+from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.rig import INVOLUTE_TO, Tip
-from assistant.records.toml_reader import TableReader, listed, plain, quoted
+from assistant.records.toml_reader import TableReader, listed, plain, quoted, sized
 
 DIAL_KEYS = ("face", "per_turn", "counter", "higher", "lever", "tip")
 """Keys of the table ``indicator`` that tell how the dial is read."""
 
-GAUGE_KEYS = ("leaves", "set_to")
+GAUGE_KEYS = ("leaves", "set_to", "square_height")
 """Keys of the table ``gauges``."""
 
 MAX_LEAVES = 40
@@ -37,16 +37,22 @@ def dial_lines(instrument: Instrument) -> list[str]:
     ]
 
 
-def gauge_lines(instrument: Instrument, count: str) -> list[str]:
-    """The table ``gauges``."""
+def gauge_lines(instrument: Instrument, count: str, large: Unit) -> list[str]:
+    """The table ``gauges``; a height is written in the large unit."""
+    height = instrument.square_height
     set_to = instrument.set_to
     return [
-        "[gauges]  # feeler leaves for method gap",
+        "[gauges]  # feeler leaves for methods gap and square",
         f"leaves = [{listed(instrument.gauges)}]  # in {count}; none: those of the shim stock",
         *(
             [f"set_to = {quoted(plain(set_to))}  # the leaf under the rod at the first station"]
             if set_to is not None
             else ['# set_to = "10"  # the leaf under the rod at the first station']
+        ),
+        *(
+            [f"square_height = {quoted(sized(height, large))}  # foot to where bar and blade meet"]
+            if height is not None
+            else [f'# square_height = "{6 if large == "in" else 150} {large}"']
         ),
     ]
 
@@ -69,6 +75,7 @@ def read_instrument(reader: TableReader, unit: Unit) -> Instrument:
         tip=tip,
         gauges=_leaves(reader, unit),
         set_to=_set_to(reader, unit),
+        square_height=_square_height(reader, "in" if unit == "thou" else "mm"),
     )
 
 
@@ -105,3 +112,14 @@ def _set_to(reader: TableReader, unit: Unit) -> Decimal | None:
     if value is None:
         return None
     return reader.counts("gauges", "set_to", value, unit, "0.5 thou", "1 in")
+
+
+def _square_height(reader: TableReader, unit: Unit) -> Length | None:
+    value = reader.get("gauges", "square_height")
+    if value is None:
+        if reader.get("", "method") == "square":
+            problem = f'method square needs it: write square_height = "6 {unit}" or the like'
+            raise reader.fail("gauges", "square_height", problem)
+        return None
+    length = reader.parsed("gauges", "square_height", value, unit)
+    return reader.within("gauges", "square_height", length, "0.5 in", "40 in")

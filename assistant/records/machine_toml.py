@@ -93,7 +93,7 @@ def write_profile(profile: Profile) -> str:
             f"step = {quoted(plain(profile.scale.step))}  # the finest part that is read",
             *dial_lines(profile.instrument),
             "",
-            *gauge_lines(profile.instrument, count),
+            *gauge_lines(profile.instrument, count, large),
             "",
             "[shim]",
             "# from the edge on which the table hinges to the shim, if it is known",

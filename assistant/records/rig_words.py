@@ -8,6 +8,10 @@ def how_read(words: Words) -> str:
     profile, held = words.profile, words.profile.instrument
     if profile.method == "gap":
         return "gaps under a bent rod by feeler leaves"
+    if profile.method == "square":
+        height = held.square_height
+        over = f" over {words.length(height)}" if height is not None else ""
+        return f"a square and feeler leaves{over}"
     parts = [f"dial read to {words.exact(profile.scale.step)}"]
     if held.face == "continuous":
         parts.append(f"counting one way round, {held.per_turn} to a turn")
@@ -23,6 +27,8 @@ def what_reads(words: Words) -> str:
     """What a reading says of the table there."""
     if words.profile.method == "gap":
         return "Gaps: the thickest that goes, smaller where the table is high."
+    if words.profile.method == "square":
+        return "Leaves at a square: plus is open at the bottom, the table high there."
     if words.profile.instrument.higher == "minus":
         return "Minus: table high there."
     return "Plus: table high there."

@@ -26,6 +26,8 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "dial.sign_test": [(False,), (True,)],
     "dial.higher_is": [("minus",)],
     "dial.counter": [("Front plus five?",)],
+    "square.first": [("back",)],
+    "square.which_end": [(Decimal(4),)],
     "gap.set_rod": [("back", Decimal(10))],
     "gap.rod_on": [(Decimal(15),)],
     "gap.still_drags": [("back", Decimal(10))],

@@ -82,6 +82,7 @@ def test_every_field_of_a_profile_can_be_written() -> None:
             tip="involute",
             gauges=(Decimal(5), Decimal(20)),
             set_to=Decimal(20),
+            square_height=Length.of(150, "mm"),
         ),
         method="gap",
         reading_sd=Decimal("0.7"),
@@ -150,7 +151,7 @@ reading_sd = 0.25
         ('"bench drill"', '"a\\u001b[2Jb"', 1, "cannot be shown"),
         ('"bench drill"', '"' + "x" * 65 + '"', 1, "name: write 1 to 64"),
         ('"bench drill"', '"bench drill', 1, "mend this line"),
-        ('"indicator"  #', '"guess"  #', 2, "method: use 'indicator' or 'gap'"),
+        ('"indicator"  #', '"guess"  #', 2, "method: use 'indicator' or 'gap' or 'square'"),
         ('"10 in"', '"10 feet"', 3, 'no unit is called "feet"'),
         ('"10 in"', '"ten"', 3, "write a number and a unit"),
         ('"10 in"', "true", 3, "write a length"),
@@ -166,19 +167,20 @@ reading_sd = 0.25
         ('step = "0.5"', "step = nan", 14, "plain number"),
         ('system = "thou"', 'system = "cubits"', 12, "use 'thou' or 'mm'"),
         ("[indicator]", "[indicater]", 11, "did you mean indicator?"),
-        ('["1.5",', '["-1.5",', 29, "shim.stock: use something from 0.1 thou"),
-        ('["1.5",', '[["1.5"],', 29, "shim.stock: write a length"),
-        ('["1.5",', '["1/3",', 29, "a fraction ends in"),
-        ("stock = [", "stock = [" + "1, " * 60, 29, "up to 40 leaves"),
-        ("max_leaves = 3", "max_leaves = 9", 30, "shim.max_leaves: use a whole number from 1 to 4"),
-        ('reading_sd = "0.5"', 'reading_sd = "-1"', 33, "noise.reading_sd: use something from"),
+        ('["1.5",', '["-1.5",', 30, "shim.stock: use something from 0.1 thou"),
+        ('["1.5",', '[["1.5"],', 30, "shim.stock: write a length"),
+        ('["1.5",', '["1/3",', 30, "a fraction ends in"),
+        ("stock = [", "stock = [" + "1, " * 60, 30, "up to 40 leaves"),
+        ("max_leaves = 3", "max_leaves = 9", 31, "shim.max_leaves: use a whole number from 1 to 4"),
+        ('reading_sd = "0.5"', 'reading_sd = "-1"', 34, "noise.reading_sd: use something from"),
         ("[noise]", "noise = 3", None, "noise"),
         ("counter = false", "counter = 0", 17, "indicator.counter: use true or false"),
         ('lever = "0"', 'lever = "70"', 19, "lay the lever flatter"),
         ('face = "balanced"', 'face = "round"', 15, "use 'balanced' or 'continuous'"),
+        ('"indicator"  #', '"square"  #', 22, "gauges.square_height: method square needs it"),
         ("leaves = []", "leaves = 4", 23, "gauges.leaves: write up to 40 leaves"),
         ("per_turn = 100", "per_turn = 2", 16, "use a whole number from 5 to 999"),
-        ("[shim]", "[shim]\n[shim]", 27, "mend this line"),
+        ("[shim]", "[shim]\n[shim]", 28, "mend this line"),
     ],
 )
 def test_a_bad_profile_names_file_line_key_and_what_to_do(
@@ -219,8 +221,8 @@ def test_hostile_toml_is_one_named_error(text: str) -> None:
 
 def test_lines_of_keys() -> None:
     assert line_of(INCH, "", "tolerance") == 4
-    assert line_of(INCH, "shim", "max_leaves") == 30
-    assert line_of(INCH, "shim", "nothing") == 26
+    assert line_of(INCH, "shim", "max_leaves") == 31
+    assert line_of(INCH, "shim", "nothing") == 27
     assert line_of("", "", "name") is None
 
 
