@@ -24,7 +24,7 @@ LONGEST_TALK_S = 6.0
 START_S = 90.0
 """How long a recogniser may take to start: a large model comes from a slow disk."""
 
-ANSWER_S = 10.0
+ANSWER_S = 20.0
 """How long it may take for one block and the utterance that ends in it."""
 
 MOST_GIVEN_UP = 3

@@ -135,18 +135,24 @@ def suspects(
     known = _Knowledge(sigma, expected, more.get("expected_sigma", 4 * sigma), limits(sigma))
     if _fits(readings, known):
         return ()
-    weighed: list[tuple[float, Place, Decimal | None, Confusion]] = []
+    found: list[tuple[float, float, Place, Decimal | None, Confusion]] = []
     for place, heard in readings.items():
         listed = alternatives.get(place, ())
         for other in _others(heard, listed, more.get("signed", True), more.get("reach")):
             changed = {**readings, place: other.value}
             if _fits(changed, known):
-                weight = other.prior * exp(-_misfit(changed, known) / 2)
-                weighed.append((weight, place, other.value, other.why))
+                misfit = _misfit(changed, known)
+                found.append((other.prior, misfit, place, other.value, other.why))
         # A call with rivals was heard less well, and is the better one to ask again.
         prior = _UNEXPLAINED * (1 + sum(other.confidence for other in listed))
-        weighed.append((prior * exp(-_least_misfit(readings, place, known) / 2), place, None,
-                        "unexplained"))  # fmt: skip
+        misfit = _least_misfit(readings, place, known)
+        found.append((prior, misfit, place, None, "unexplained"))
+    # Against the best fit, so that what fits worst of all does not vanish with the others.
+    least = min(misfit for prior, misfit, *_ in found if prior > 0)
+    weighed = [
+        (prior * exp(-max(misfit - least, 0.0) / 2), place, value, why)
+        for prior, misfit, place, value, why in found
+    ]
     total = sum(weight for weight, *_ in weighed)
     order = list(readings)
     # Later readings first where nothing else decides: the dial was zeroed at the first.

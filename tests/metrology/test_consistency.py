@@ -147,6 +147,20 @@ def test_usual_mistakes(value: str, other: str, why: str) -> None:
     assert kinds[Decimal(other)] == why
 
 
+def test_a_sweep_that_no_single_reading_explains_still_has_suspects() -> None:
+    """Hundreds of standard deviations off: exp(-chi square / 2) is zero in floating point."""
+    readings: dict[Place, Decimal] = {
+        "back": Decimal(30), "right": Decimal("0.5"), "front": Decimal("-28.2"),
+        "left": Decimal(1), "closing": Decimal(-5),
+    }  # fmt: skip
+    expected: dict[StationName, Decimal] = {
+        "back": Decimal(0), "right": Decimal(20), "front": Decimal(0), "left": Decimal(-20),
+    }  # fmt: skip
+    found = suspects(readings, {}, 0.1, expected)
+    assert sum(each.probability for each in found) == pytest.approx(1)
+    assert {each.place for each in found} == set(readings)
+
+
 def test_misuse_is_named() -> None:
     with pytest.raises(ValueError, match="sigma"):
         suspects(heard("0 3 6 3"), {}, 0)
