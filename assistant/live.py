@@ -17,6 +17,7 @@ from assistant.devices.terminal_keys import TerminalKeys
 from assistant.dialogue.machine import Profile
 from assistant.mail import Typed
 from assistant.records.journal import Journal
+from assistant.run import last_lines
 from assistant.wishes import Surroundings, Wishes
 
 
@@ -32,17 +33,21 @@ def run_live(
     surroundings: Surroundings | None = None,
 ) -> int:
     """Play a job at the bench; end of typed input saves it. Raises RecordError."""
+    errors = stderr
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(record))
         if stderr.isatty():
             # Sound libraries print on it when a device goes, straight across the screen.
-            stderr = stack.enter_context(library_noise_to(record.with_suffix(".log")))
+            errors = stack.enter_context(library_noise_to(record.with_suffix(".log")))
         bench = Bench(
-            profile, journal, wishes, make_recogniser, stdin, stdout, stderr, surroundings
+            profile, journal, wishes, make_recogniser, stdin, stdout, errors, surroundings
         )
         bench.open(stack)
-        _open_keys(bench, wishes, stdin, stderr, stack)
+        _open_keys(bench, wishes, stdin, errors, stack)
         bench.play()
+    # The screen is closed by now.
+    for line in last_lines(bench.loop):
+        print(f"sweepsay: {line}", file=stderr)
     return 0
 
 

@@ -270,3 +270,13 @@ class Loop:
         """The old job stays in the record as it is; it is not offered again."""
         self.journal.close_job(job, self._clock())
         self.begin()
+
+
+def last_lines(loop: Loop) -> tuple[str, ...]:
+    """What to print when the program ends: where the report is, or that the job can go on."""
+    if loop.report is not None:
+        return (f"report: {loop.report}", "one page for the machine: sweepsay job sheet")
+    state = loop.state
+    if state is None or not state.job or state.phase == "closed":
+        return ()
+    return (f"job {state.job} is kept: the same command goes on with it",)

@@ -20,7 +20,7 @@ from assistant.dialogue.messages import Effect, Event, Say
 from assistant.records.codec import write_event
 from assistant.records.journal import Journal
 from assistant.records.names import one_line
-from assistant.run import Loop, Machines
+from assistant.run import Loop, Machines, last_lines
 from assistant.timekeeping import ClockWatch, now
 
 
@@ -68,4 +68,6 @@ def run_typed(
             state = loop.state
             if state is not None:
                 loop.post(event_of(line, now(), state.turn, state.profile.scale))
+        for text in last_lines(loop):
+            problem(text)
     return 0

@@ -146,3 +146,21 @@ def test_every_kind_of_machine_is_made_in_less_than_two_minutes() -> None:
         assert session.seconds(voice) < interview_time.LIMIT_S, session.name
         assert len(session.answers) <= 12
     assert interview_time.typed_lines() * interview_time.TYPING_S < interview_time.LIMIT_S
+
+
+def test_at_the_end_it_is_said_where_the_report_is_or_that_the_job_goes_on(
+    shelf: Shelf, tmp_path: Path
+) -> None:
+    record = tmp_path / "jobs.db"
+    err = io.StringIO()
+    shelf.save(Profile(name="a drill"))
+    for lines in (JOB[:3], ("yes", "yes", *JOB[3:])):
+        profile, _ = which_machine(None, shelf, record, asks=False, here=False)
+        run_typed(
+            profile, record, silent=True, as_json=False, machines=None,
+            stdin=io.StringIO("\n".join(lines)), stdout=io.StringIO(), stderr=err,
+        )  # fmt: skip
+    first, *last = err.getvalue().splitlines()
+    assert first.endswith("is kept: the same command goes on with it")
+    assert Path(last[0].removeprefix("sweepsay: report: ")).is_file()
+    assert last[1] == "sweepsay: one page for the machine: sweepsay job sheet"

@@ -3,6 +3,7 @@
 A line is told when something changes, in words, and never repeats what the prompts say.
 """
 
+from assistant.devices.legend_picture import legend_words
 from assistant.devices.picture import HEARING
 from assistant.dialogue.view import View
 
@@ -12,6 +13,8 @@ def changes(before: View | None, after: View) -> list[str]:
     lines: list[str] = []
     if before is None:
         lines.append(f"{after.machine}. {after.caution}")
+        if after.legend:
+            lines.append(f"Keys: {legend_words(after.legend)}")
     if before is None or before.listening != after.listening:
         lines.append(f"{HEARING[after.listening].capitalize()}.")
     if before is not None and before.entry != after.entry and after.entry:
