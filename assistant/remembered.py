@@ -54,8 +54,8 @@ def settings_for_run(
 
     A device that is given must be there now, so that a slip of the pen is not remembered; one
     that was remembered need not be: it may be plugged in later. What cannot be kept is said
-    on ``err`` and holds for this time. Raises ``RecordError``, ``SettingsError`` and
-    ``DeviceFault``.
+    on ``err`` and holds for this time; so is what is used without being asked for again.
+    Raises ``RecordError``, ``SettingsError`` and ``DeviceFault``.
     """
     before = SoundSettings() if forget else load_settings(path)
     now = with_given(SoundSettings(), **given)
@@ -68,6 +68,8 @@ def settings_for_run(
         if settings != before:
             replace_file(path, write_settings(settings).encode("utf-8"))
             err.write(f"sweepsay: remembered for the next job: {in_words(settings)}\n")
+        elif settings.chosen():
+            err.write(f"sweepsay: as in the last job: {in_words(settings)}\n")
         elif forget:
             path.unlink(missing_ok=True)
     except (RecordError, OSError) as error:
@@ -78,4 +80,5 @@ def settings_for_run(
 def in_words(settings: SoundSettings) -> str:
     """What differs from the defaults, in one line."""
     chosen = settings.chosen()
-    return ", ".join(f"{key} {value}" for key, value in chosen.items()) or "nothing"
+    words = [key if value is True else f"{key} {value}" for key, value in chosen.items()]
+    return ", ".join(words) or "nothing"

@@ -112,6 +112,9 @@ def test_what_was_given_holds_for_the_next_job(tmp_path: Path) -> None:
     assert first.microphone == again.microphone == "USB Headset: Audio"
     assert (again.rate, again.tones) == (150, "low")
     assert load_settings(path) == again
+    err.truncate(0)
+    assert settings_for_run(path, {}, forget=False, err=err) == again
+    assert err.getvalue().strip("\0").startswith("sweepsay: as in the last job: microphone USB")
     # The default can be asked for, too.
     assert settings_for_run(path, {"rate": 165}, forget=False, err=err).rate == 165
     assert settings_for_run(path, {}, forget=True, err=err) == SoundSettings()
