@@ -6,6 +6,7 @@ from typing import assert_never
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, ask, go, offer_now, stopped_words, tell
 from assistant.dialogue.called_numbers import diameter, reading, take_called
+from assistant.dialogue.checks import SPINDLE_CHECKS
 from assistant.dialogue.correcting import shim_called, shim_done
 from assistant.dialogue.gap_sweep import no_go_called, rod_set, still_drags
 from assistant.dialogue.head_moves import head_command
@@ -35,6 +36,7 @@ from assistant.dialogue.settling import (
     settle_skip,
 )
 from assistant.dialogue.sign_test import sign_skipped, sign_told
+from assistant.dialogue.spindle_checks import check_back, check_command
 from assistant.dialogue.state import (
     FRONT_BACK,
     SIDES,
@@ -206,6 +208,8 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Out
 def _phase_command(state: State, name: str, heard: Heard) -> Out:
     if state.phase in INTRODUCTION:
         return answered(state, Command(name)) or refuse(state, heard.words)
+    if state.phase in SPINDLE_CHECKS:
+        return check_command(state, name) or refuse(state, heard.words)
     match state.phase, name:
         case Phase.UNPLUGGED, "yes":
             return go(state, Phase.KEY_OUT)
@@ -227,7 +231,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
         case Phase.DIAMETER, "skip":
             return go(state, Phase.TOLERANCE)
         case Phase.TOLERANCE, "skip":
-            return go(state, Phase.SETUP)
+            return go(state, Phase.SPINDLE)
         case ((Phase.LOCK | Phase.LOCK_AGAIN | Phase.TIGHTEN | Phase.TAP_LOCK), "locked"):
             return go(state, Phase.ZERO)
         case Phase.ZERO, "zeroed":
@@ -308,6 +312,8 @@ def _disregard(state: State, heard: Heard) -> Out:
         return take_back(state, heard.at)
     if state.settling and state.phase in (Phase.SURFACE, Phase.RELOCK):
         return settle_back(state)
+    if state.phase in SPINDLE_CHECKS and state.phase is not Phase.SPINDLE:
+        return check_back(state)
     back = TABLE[state.phase].back
     if state.phase is Phase.CLOSE and state.as_left is not None:
         return advise(state, "")

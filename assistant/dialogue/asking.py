@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import count_name, size_words, tolerance_words, way_of
+from assistant.dialogue.checks import spindle_question
 from assistant.dialogue.dial_setting import as_read, sign_unknown, turns_asked
 from assistant.dialogue.gauging import rod_leaf
 from assistant.dialogue.machine import Profile
@@ -182,6 +183,15 @@ def _phase_question(state: State) -> str:
             return prompts.tolerance(count_name(profile.scale))
         case Phase.SIGN:
             return dial.sign_test(profile.instrument.face == "continuous")
+        case (
+            Phase.SPINDLE
+            | Phase.RUNOUT
+            | Phase.RUNOUT_SIDE
+            | Phase.SHAKE
+            | Phase.END_PLAY
+            | Phase.QUILL
+        ):
+            return spindle_question(state)
         case Phase.LOCK:
             return machines.LOCK_HEAD if _is_head(profile) else prompts.LOCK
         case Phase.SURFACE:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, ask, go
+from assistant.dialogue.checks import SPINDLE_CHECKS
 from assistant.dialogue.correcting import tapped
 from assistant.dialogue.dial_setting import Impossible, NoSign, meant_by
 from assistant.dialogue.gap_sweep import rod_set, take_gap
@@ -13,6 +14,7 @@ from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import CALLED, TABLE, Phase
 from assistant.dialogue.settling import SETTLING, settle_reading
 from assistant.dialogue.sign_test import sign_told
+from assistant.dialogue.spindle_checks import check_reading
 from assistant.dialogue.state import AskReading, AskSign, State
 from assistant.dialogue.sweeping import take, zeroed
 from assistant.metrology.lengths import Length
@@ -35,6 +37,8 @@ def reading(state: State, called: Reading, heard: Heard) -> Out:
             return zeroed(state, heard)
         case Phase.ZERO:
             return ask(state, prompts.NOT_ZEROED)
+        case phase if phase in SPINDLE_CHECKS and row.readings:
+            return check_reading(state, called, heard)
         case Phase.TOLERANCE:
             return _tolerance(state, called)
         case Phase.DIAMETER:
@@ -92,4 +96,4 @@ def _tolerance(state: State, called: Reading) -> Out:
         return ask(state, prompts.TOO_SMALL)
     size = Length(called.value * state.profile.scale.count_mm)
     profile = replace(state.profile, tolerance=size, tolerance_over=None)
-    return go(replace(state, profile=profile), Phase.SETUP)
+    return go(replace(state, profile=profile), Phase.SPINDLE)

@@ -7,6 +7,8 @@ stand in modules of their own.
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assistant.metrology.lengths import Length
+from grammar.scale import Scale
 from grammar.vocabulary import Station
 
 
@@ -53,3 +55,35 @@ class Moving:
     def pull_at(self, watch: Station) -> Decimal:
         """What tightening is known to do there; zero before it was seen."""
         return next((pull.counts for pull in self.pulls if pull.watch == watch), Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class SpindleChecks:
+    """What the checks of the spindle before a sweep found; None for what was not checked.
+
+    In counts. ``near``, ``far``: full swing of a dial that stands still while the bar turns, by
+    the chuck and ``apart`` further down; ``same_side``: whether both are high at the same side.
+    ``shake``: full swing when the bar is pushed and pulled sideways. ``lifted``: how far it
+    goes up, ``stays``: how much of that is left when it is let go. ``back``, ``right``: dial
+    against a square's blade behind the tip (and right of it) after the quill went down by
+    ``depth``, from zero; positive: it runs that way.
+    """
+
+    near: Decimal | None = None
+    far: Decimal | None = None
+    same_side: bool | None = None
+    shake: Decimal | None = None
+    lifted: Decimal | None = None
+    stays: Decimal | None = None
+    back: Decimal | None = None
+    right: Decimal | None = None
+
+    @staticmethod
+    def apart(scale: Scale) -> Length:
+        """From the one place along the bar to the other."""
+        return Length.of(4, "in") if scale.system == "thou" else Length.of(100, "mm")
+
+    @staticmethod
+    def depth(scale: Scale) -> Length:
+        """How far the quill goes down along the square: what any quill has."""
+        return Length.of(2, "in") if scale.system == "thou" else Length.of(50, "mm")

@@ -41,6 +41,7 @@ SOURCES: dict[Source, str] = {
     "leaves": "the leaves",
     "gauge": "the gauges",
     "sweeps": "between the sweeps",
+    "end_play": "end play",
 }
 """The sources of a budget as they are spoken of."""
 

@@ -28,6 +28,12 @@ class Phase(StrEnum):
     DIAMETER = "sweep diameter"
     TOLERANCE = "tolerance"
     SIGN = "sign test"
+    SPINDLE = "spindle checked"
+    RUNOUT = "runout"
+    RUNOUT_SIDE = "side of runout"
+    SHAKE = "side shake"
+    END_PLAY = "end play"
+    QUILL = "quill travel"
     LOCK = "lock"
     SURFACE = "surface"
     RELOCK = "relock"
@@ -96,6 +102,12 @@ TABLE: dict[Phase, Row] = {
     Phase.DIAMETER: Row(("skip", "disregard"), sizes=(40, 600), back=Phase.SETUP),
     Phase.TOLERANCE: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.DIAMETER),
     Phase.SIGN: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.SETUP),
+    Phase.SPINDLE: Row(("yes", "no", "disregard"), back=Phase.TOLERANCE),
+    Phase.RUNOUT: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.SPINDLE),
+    Phase.RUNOUT_SIDE: Row(("yes", "no", "skip", "disregard"), back=Phase.RUNOUT),
+    Phase.SHAKE: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.RUNOUT),
+    Phase.END_PLAY: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.SHAKE),
+    Phase.QUILL: Row(("skip", "disregard"), readings=True, back=Phase.END_PLAY),
     Phase.LOCK: Row(("locked", "settle", "disregard"), readings=True, loose=True, back=Phase.SETUP),
     Phase.SURFACE: Row(("done", "skip", "disregard"), readings=True, back=Phase.LOCK),
     Phase.RELOCK: Row(("done", "skip", "disregard"), readings=True, back=Phase.SURFACE),

@@ -1,7 +1,7 @@
 """From the readings of a sweep to the metrology's question and back: exact until its door."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
@@ -56,7 +56,7 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
         tolerance_over=profile.tolerance_over,
         front_may_be=profile.front_may_be,
         shim=_shimming(state, unit),
-        noise=noise_of(profile),
+        noise=noise_here(state),
         taps=tuple(
             TapTrial(length(tap.change), length(tap.before), length(tap.after))
             for tap in state.taps
@@ -136,6 +136,14 @@ def noise_of(profile: Profile) -> Noise:
         reading_sd=Length.of(profile.reading_sd, unit),
         relock_sd=Length.of(profile.relock_sd, unit),
     )
+
+
+def noise_here(state: State) -> Noise:
+    """The same with what the checks of this job found: a spindle that does not drop back."""
+    known, stays = noise_of(state.profile), state.spindle.stays
+    if stays is None:
+        return known
+    return replace(known, end_play=Length.of(stays, count_unit(state.profile)))
 
 
 def reading_sigma(profile: Profile) -> float:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from assistant.dialogue.findings import Moving
+from assistant.dialogue.findings import Moving, SpindleChecks
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
@@ -199,6 +199,7 @@ class State:
     ``pin_out``: the locating pin, where there is one, was taken out. ``moving``: axes that
     are set by moving the head or a free table.
     ``rod``: the leaf that the bent rod is set to at the first station, None for the usual one.
+    ``spindle``: what its checks found.
     """
 
     job: str
@@ -234,6 +235,7 @@ class State:
     introduction: Introduction | None = None
     again: Again = Again()
     rod: Decimal | None = None
+    spindle: SpindleChecks = field(default_factory=SpindleChecks)
 
     @property
     def sweep_number(self) -> int:

@@ -145,11 +145,15 @@ def _of_readings(noise: Noise, unit: Unit, step: float, misfit: Misfit) -> list[
     surface = surface_scatter(noise, unit, step)
     sd, dof = surface.sd, surface.dof
     rounding = resolution_sd(step)
+    # A spindle that was lifted in turning stays anywhere up to there.
+    lifted = rectangular(_size(noise.end_play, unit) / 2)
     if misfit.dof and not misfit.beyond:
         # Readings about one spot and readings about the plane scatter alike: one estimate of both.
-        without = sqrt(max(misfit.square_sum / misfit.dof - rounding**2, 0.0))
+        without = sqrt(max(misfit.square_sum / misfit.dof - rounding**2 - lifted**2, 0.0))
         sd, dof = pooled([(sd, dof), (without, misfit.dof)])
     found = [Component("surface", sd, dof, surface.assumed), Component("resolution", rounding)]
+    if lifted > 0:
+        found.append(Component("end_play", lifted))
     if misfit.beyond:
         # The table is not flat: a station may be off its plane by what these stations are off it.
         found.append(Component("form", sqrt(misfit.square_sum / len(misfit.residuals))))

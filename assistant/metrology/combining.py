@@ -24,7 +24,7 @@ from assistant.metrology.uncertainty import (
 Pair = tuple[float, float]
 
 # Sources that are drawn anew for each sweep, and those drawn anew by relocking between sweeps.
-_EACH_SWEEP: Final[frozenset[Source]] = frozenset({"surface", "resolution", "drift"})
+_EACH_SWEEP: Final[frozenset[Source]] = frozenset({"surface", "resolution", "drift", "end_play"})
 _EACH_LOCKING: Final[frozenset[Source]] = frozenset({"relock"})
 
 # What is known of the scatter beforehand is right to within a quarter of itself (judgement), which

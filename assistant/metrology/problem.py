@@ -112,6 +112,7 @@ class Noise:
     same station from snug to hard. `indicator_limit`: largest error of the dial over the span used.
     Remembered for a machine rather than measured in this job: `reading_sd`, the standard deviation
     of one reading, and `relock_sd`, that of a difference of opposite stations from relocking.
+    `end_play`: how far up the spindle stays after it was lifted and let go.
     """
 
     surface: tuple[Length, ...] = ()
@@ -121,6 +122,7 @@ class Noise:
     indicator_limit: Length | None = None
     reading_sd: Length | None = None
     relock_sd: Length | None = None
+    end_play: Length | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,6 +238,7 @@ def _check_noise(noise: Noise) -> None:
         ("indicator_limit", noise.indicator_limit),
         ("reading_sd", noise.reading_sd),
         ("relock_sd", noise.relock_sd),
+        ("end_play", noise.end_play),
     ):
         if value is not None and value < ZERO:
             raise ProblemError(f"noise.{name} is negative; give its size")

@@ -123,3 +123,18 @@ def without_square_error(one_way: Travel, turned: Travel) -> tuple[Travel, float
     if one_way.u is not None and turned.u is not None:
         u = hypot(one_way.u, turned.u) / 2
     return Travel((one_way.lean - turned.lean) / 2, u), (one_way.lean + turned.lean) / 2
+
+
+def travel_off_axis(
+    over_depth: tuple[float, float], differences: tuple[float, float], depth_over_diameter: float
+) -> tuple[float, float]:
+    """How far the quill leaves the spindle's axis over a depth, (to the back, to the right).
+
+    `over_depth`: the same against a square that stands on the table, which leans with it;
+    `differences`: (front_minus_back, right_minus_left) of a sweep of the table as it stood then;
+    `depth_over_diameter`: the depth in sweep diameters. Derived: with the front high the square
+    leans back going up, so that a quill along the axis runs to the back going down along it.
+    """
+    back, right = over_depth
+    front_high, right_high = differences
+    return back - front_high * depth_over_diameter, right + right_high * depth_over_diameter

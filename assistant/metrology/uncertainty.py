@@ -14,7 +14,7 @@ from assistant.metrology.t_distribution import coverage_factor
 
 Source = Literal[
     "surface", "resolution", "relock", "lock_pull", "indicator", "drift", "form", "response",
-    "leaves", "gauge", "sweeps",
+    "leaves", "gauge", "sweeps", "end_play",
 ]  # fmt: skip
 
 

@@ -10,6 +10,7 @@ import json
 from dataclasses import replace
 from typing import Any
 
+from assistant.dialogue.findings import SpindleChecks
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event
 from assistant.dialogue.plain_json import answer_json, step_json
@@ -55,6 +56,7 @@ def export_json(history: History) -> str:
         "as_left": _answer(history.as_left),
         "readings": [_reading(kept, state.profile) for kept in history.standing],
         "undone": [_undone(kept, state.profile) for kept in history.undone],
+        "spindle": encode(state.spindle, SpindleChecks),
         "sweeps": [_sweep(sweep) for sweep in history.sweeps],
         "steps": [
             {"event": told.number, "sweep": told.sweep, **step_json(told.step, state.profile.scale)}

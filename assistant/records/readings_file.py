@@ -52,6 +52,7 @@ _SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted")
 _TRIAL: Final = ("total", "before", "after", "place", "base")
 _NOISE: Final = (
     "surface", "relock", "resolution", "lock_pull", "indicator_limit", "reading_sd", "relock_sd",
+    "end_play",
 )  # fmt: skip
 
 # A sweep or a span below this was written without its unit.
@@ -241,6 +242,7 @@ def _noise(table: Mapping[str, object], unit: Unit) -> Noise:
         indicator_limit=length(table, "indicator_limit", unit, "noise."),
         reading_sd=length(table, "reading_sd", unit, "noise."),
         relock_sd=length(table, "relock_sd", unit, "noise."),
+        end_play=length(table, "end_play", unit, "noise."),
     )
 
 

@@ -30,6 +30,7 @@ SOURCES: dict[Source, str] = {
     "leaves": "shim leaves",
     "gauge": "feeler gauge",
     "sweeps": "scatter between the sweeps",
+    "end_play": "end play of the spindle",
 }
 """What the parts of an uncertainty budget are called."""
 

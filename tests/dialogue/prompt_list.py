@@ -80,12 +80,22 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "introduction.tolerance": [("four thou",)],
     "introduction.taken": [("twelve inches",)],
     "introduction.kept": [("bench drill press",)],
+    "spindle_checks.lower": [("four inches",), ("one hundred millimetres",)],
+    "spindle_checks.noted": [(Decimal("2.5"),)],
+    "spindle_checks.runout": [(Decimal(2), Decimal("5.5"))],
+    "spindle_checks.shake": [(Decimal(3),)],
+    "spindle_checks.end_play": [(Decimal(3),)],
+    "spindle_checks.stays": [(Decimal("1.5"),)],
+    "spindle_checks.quill_back": [("two inches",)],
+    "spindle_checks.quill_right": [("fifty millimetres",)],
+    "spindle_checks.quill_runs": [("two back and one left",)],
+    "spindle_checks.quill_part": [(Decimal(-2), "left")],
     "bad_entry": [()],
     "status": [(Decimal(1), Decimal(2), "", ""), (Decimal(3), Decimal(0), "six", "two")],
 }
 """Arguments for every prompt that takes any; those of a module beside as ``module.name``."""
 
-PARTS = {"number_hint", "SHIM_HINT", "INSIDE_NOISE", "tenths_words"}
+PARTS = {"number_hint", "SHIM_HINT", "INSIDE_NOISE", "tenths_words", "spindle_checks.quill_part"}
 """Pieces that only occur inside other prompts."""
 
 

@@ -45,10 +45,25 @@ LEADS_TO: dict[tuple[Phase, str], Phase] = {
     (Phase.SETUP, "disregard"): Phase.TABLE_HELD,
     (Phase.DIAMETER, "skip"): Phase.TOLERANCE,
     (Phase.DIAMETER, "disregard"): Phase.SETUP,
-    (Phase.TOLERANCE, "skip"): Phase.SETUP,
+    (Phase.TOLERANCE, "skip"): Phase.SPINDLE,
     (Phase.TOLERANCE, "disregard"): Phase.DIAMETER,
     (Phase.SIGN, "skip"): Phase.LOCK,
     (Phase.SIGN, "disregard"): Phase.SETUP,
+    (Phase.SPINDLE, "yes"): Phase.SETUP,
+    (Phase.SPINDLE, "no"): Phase.RUNOUT,
+    (Phase.SPINDLE, "disregard"): Phase.TOLERANCE,
+    (Phase.RUNOUT, "skip"): Phase.SHAKE,
+    (Phase.RUNOUT, "disregard"): Phase.SPINDLE,
+    (Phase.RUNOUT_SIDE, "yes"): Phase.SHAKE,
+    (Phase.RUNOUT_SIDE, "no"): Phase.SHAKE,
+    (Phase.RUNOUT_SIDE, "skip"): Phase.SHAKE,
+    (Phase.RUNOUT_SIDE, "disregard"): Phase.RUNOUT,
+    (Phase.SHAKE, "skip"): Phase.END_PLAY,
+    (Phase.SHAKE, "disregard"): Phase.RUNOUT,
+    (Phase.END_PLAY, "skip"): Phase.QUILL,
+    (Phase.END_PLAY, "disregard"): Phase.SHAKE,
+    (Phase.QUILL, "skip"): Phase.SETUP,
+    (Phase.QUILL, "disregard"): Phase.END_PLAY,
     (Phase.LOCK, "locked"): Phase.ZERO,
     (Phase.LOCK, "settle"): Phase.SURFACE,
     (Phase.LOCK, "disregard"): Phase.SETUP,
@@ -187,6 +202,10 @@ def test_a_reading_is_taken_only_where_it_can_be_true(phase: Phase) -> None:
         return
     if phase is Phase.SIGN:
         assert said.startswith("Table high reads plus.")
+        return
+    if phase in (Phase.RUNOUT, Phase.SHAKE, Phase.END_PLAY, Phase.QUILL):
+        three = job.state.spindle
+        assert Decimal(3) in (three.near, three.shake, three.lifted, three.back)
         return
     if phase in (Phase.TAP, Phase.MOVE, Phase.CLAMP, Phase.RELOCK, Phase.SNUG, Phase.HARD):
         assert said.startswith(prompts.watch_this("right"))

@@ -65,8 +65,9 @@ def english() -> set[str]:
 
 
 def test_prompts_are_plain_words_that_a_voice_can_say(english: set[str]) -> None:
-    # Four trade words and spellings that a general dictionary lacks.
+    # Trade words and spellings that a general dictionary lacks.
     ours = {"zeroed", "unplugged", "preloaded", "millimetres", "hundredths", "keypad", "shim"}
+    ours |= {"runout"}
     for text in SPOKEN:
         assert re.fullmatch(r"[A-Za-z ,.:?'-]+", text), text
         for word in _words(text):

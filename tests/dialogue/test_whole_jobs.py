@@ -72,7 +72,7 @@ def test_the_set_up_can_be_changed_by_voice() -> None:
     job.say(*SAFE)
     assert job.say("no") == prompts.diameter("inches")
     assert job.say("eight inches") == prompts.tolerance("thou")
-    assert "Sweep eight inches, within three thou." in job.say("three")
+    assert "Sweep eight inches, within three thou." in job.say("three", "yes")
     assert job.state.profile.sweep_diameter == parse_length("8 in", "in")
     assert job.state.profile.tolerance == parse_length("3 thou", "thou")
     job.say("no")

@@ -28,6 +28,7 @@ from grammar.scale import Scale
 AT = "2026-01-05T09:00:00.000Z"
 
 SAFE = ("yes", "yes", "yes")
+ASKED = (*SAFE, "no", "skip", "skip")
 READY = (*SAFE, "yes", "locked")
 FRONT_HIGH_SIX = ("plus three", "plus six", "plus three", "zero")
 RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
@@ -55,6 +56,12 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.DIAMETER: (*SAFE, "no"),
     Phase.TOLERANCE: (*SAFE, "no", "skip"),
     Phase.SIGN: (*SAFE, "yes"),
+    Phase.SPINDLE: ASKED,
+    Phase.RUNOUT: (*ASKED, "no"),
+    Phase.RUNOUT_SIDE: (*ASKED, "no", "two", "five"),
+    Phase.SHAKE: (*ASKED, "no", "skip"),
+    Phase.END_PLAY: (*ASKED, "no", "skip", "skip"),
+    Phase.QUILL: (*ASKED, "no", "skip", "skip", "skip"),
     Phase.LOCK: (*SAFE, "yes"),
     Phase.SURFACE: (*SAFE, "yes", "settle"),
     Phase.RELOCK: (*SAFE, "yes", "settle", "skip"),
