@@ -183,7 +183,8 @@ def _shim_plan(state: State, answer: Answer) -> Plan | None:
         return None
     place = shim_in_place(total)
     step = Step("shim", place=place.place, total=place.total, leaves=leaves)
-    return Plan("shim", step, expected, answer.right_minus_left, state.shim)
+    tipped = answer.coupling.shim_on_sides * float(change) if answer.coupling else 0.0
+    return Plan("shim", step, expected, answer.right_minus_left + tipped, state.shim)
 
 
 def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, ...]]:
@@ -209,7 +210,8 @@ def _tap_plan(state: State, answer: Answer) -> Plan | None:
     target = rounded(answer.tap.dial_target, state.profile.scale.step)
     change = rounded(answer.tap.change, state.profile.scale.step)
     step = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
-    return Plan("tap", step, answer.front_minus_back, 0.0, state.shim)
+    nodded = answer.coupling.tap_on_front * float(change) if answer.coupling else 0.0
+    return Plan("tap", step, answer.front_minus_back + nodded, 0.0, state.shim)
 
 
 # -- learning from the correction that was made ------------------------------------------
@@ -230,7 +232,8 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
         return state, ""
     u = answer.budget.front_minus_back.u
     was, now = before.front_minus_back, answer.front_minus_back
-    trial = ShimTrial(plan.shim_before, state.shim, was, now)
+    sides = before.right_minus_left, answer.right_minus_left
+    trial = ShimTrial(plan.shim_before, state.shim, was, now, *sides)
     learned = replace(state, trials=(*state.trials, trial))
     step = TrialStep(float(plan.shim_before), was, float(state.shim), now)
     match check_step(step, before.shim.response, u):
@@ -251,9 +254,11 @@ def _learn_again(state: State, before: Answer, answer: Answer) -> State:
     """Another sweep of the same table tells better what the last shim and tap came to."""
     trials, taps = state.trials, state.taps
     if trials and trials[-1].after == before.front_minus_back:
-        trials = (*trials[:-1], replace(trials[-1], after=answer.front_minus_back))
+        now = answer.front_minus_back, answer.right_minus_left
+        trials = (*trials[:-1], replace(trials[-1], after=now[0], side_after=now[1]))
     if taps and taps[-1].after == before.right_minus_left:
-        taps = (*taps[:-1], replace(taps[-1], after=answer.right_minus_left))
+        now = answer.front_minus_back, answer.right_minus_left
+        taps = (*taps[:-1], replace(taps[-1], after=now[1], front_after=now[0]))
     if (trials, taps) == (state.trials, state.taps):
         return state
     return replace(state, trials=trials, taps=taps)
@@ -275,7 +280,8 @@ def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tupl
     change = (state.tap_reading - step.dial_target) * gain + step.change
     if not change:
         return state, words
-    return replace(state, taps=(*state.taps, TapDone(change, was, now))), words
+    fronts = before.front_minus_back, answer.front_minus_back
+    return replace(state, taps=(*state.taps, TapDone(change, was, now, *fronts))), words
 
 
 def _learn_move(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:

@@ -44,6 +44,7 @@ class Instrument:
     round, ``per_turn`` counts to a turn; ``counter``: a small hand counts the turns.
     ``higher``: what a higher table does to the number; "ask" until a leaf was slipped under
     the tip. ``lever_deg``: how far a lever stands off the table; ``tip``: its shape.
+    ``limit``: the largest error of the indicator over the span that a sweep uses, in counts.
     ``gauges``: the leaves for gaps, in counts, those of the shim stock if there are none;
     ``set_to``: the leaf that a bent rod is set to at the first station, None for a usual one.
     ``square_height``: how far above the foot of a square its blade and the bar are compared.
@@ -58,6 +59,7 @@ class Instrument:
     gauges: tuple[Decimal, ...] = ()
     set_to: Decimal | None = None
     square_height: Length | None = None
+    limit: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +76,7 @@ class Profile:
     measured at this machine counts instead where it is there: ``surface``, readings about
     one spot; ``relock``, readings at the right, each after unlocking and locking again;
     ``lock_pull``, how far the reading there goes from snug to hard. In counts.
+    ``leaf_tolerance``: a leaf may be so much thicker or thinner than what is written on it.
     ``kind`` is how it is set; ``nod_offset`` is how far behind the spindle axis a head nods
     (or a free table turns front to back).
     """
@@ -95,5 +98,6 @@ class Profile:
     surface: tuple[Decimal, ...] = ()
     relock: tuple[Decimal, ...] = ()
     lock_pull: Decimal | None = None
+    leaf_tolerance: Decimal = Decimal(0)
     kind: Kind = "bolted"
     nod_offset: Length = field(default_factory=lambda: parse_length("0 in", "in"))

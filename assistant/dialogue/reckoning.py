@@ -9,7 +9,7 @@ from assistant.dialogue.amounts import tolerance_counts
 from assistant.dialogue.dial_setting import alternatives_of
 from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
-from assistant.dialogue.state import ShimTrial, State, Taken
+from assistant.dialogue.state import ShimTrial, State, Taken, TapDone
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
@@ -38,10 +38,6 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
     """
     profile = state.profile
     unit = count_unit(profile)
-
-    def length(counts: Decimal | float) -> Length:
-        return Length.of(Decimal(str(counts)), unit)
-
     earlier = () if alone or state.plan is not None else state.same_table
     this = _swept(readings, unit)
     problem = Problem(
@@ -57,10 +53,7 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
         front_may_be=profile.front_may_be,
         shim=_shimming(state, unit),
         noise=noise_here(state),
-        taps=tuple(
-            TapTrial(length(tap.change), length(tap.before), length(tap.after))
-            for tap in state.taps
-        ),
+        taps=tuple(_tap(tap, unit) for tap in state.taps),
         repeats=tuple(
             _swept(sweep.readings, unit, sweep.again_before.refitted != state.again.refitted)
             for sweep in earlier
@@ -80,6 +73,7 @@ def _shimming(state: State, unit: Unit) -> Shimming:
         max_leaves=profile.max_leaves,
         trials=tuple(_trial(trial, unit) for trial in state.trials),
         fitted=Length.of(state.shim, unit),
+        leaf_tolerance=Length.of(profile.leaf_tolerance, unit),
     )
 
 
@@ -113,7 +107,23 @@ def _trial(trial: ShimTrial, unit: Unit) -> Trial:
         after=Length.of(Decimal(str(trial.after)), unit),
         place="above" if above else "below",
         base=Length.of(abs(base), unit),
+        side_before=_maybe(trial.side_before, unit),
+        side_after=_maybe(trial.side_after, unit),
     )
+
+
+def _tap(tap: TapDone, unit: Unit) -> TapTrial:
+    return TapTrial(
+        Length.of(tap.change, unit),
+        Length.of(Decimal(str(tap.before)), unit),
+        Length.of(Decimal(str(tap.after)), unit),
+        _maybe(tap.front_before, unit),
+        _maybe(tap.front_after, unit),
+    )
+
+
+def _maybe(counts: float | None, unit: Unit) -> Length | None:
+    return None if counts is None else Length.of(Decimal(str(counts)), unit)
 
 
 def region_here(profile: Profile) -> Region:
@@ -132,6 +142,7 @@ def noise_of(profile: Profile) -> Noise:
         surface=lengths(profile.surface),
         relock=lengths(profile.relock),
         lock_pull=None if profile.lock_pull is None else Length.of(profile.lock_pull, unit),
+        indicator_limit=Length.of(profile.instrument.limit, unit),
         resolution=Length.of(step_of(profile), unit),
         reading_sd=Length.of(profile.reading_sd, unit),
         relock_sd=Length.of(profile.relock_sd, unit),

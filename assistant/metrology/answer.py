@@ -10,6 +10,7 @@ from math import isinf
 
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.conformance import Verdict
+from assistant.metrology.coupling import Coupling
 from assistant.metrology.judgement import Judgement
 from assistant.metrology.lengths import Unit
 from assistant.metrology.shims import ShimPlan
@@ -35,6 +36,7 @@ class Answer:
     the spindle axis. With repeats these and `residuals` are of the main sweep, the rest is of all.
     `standard_uncertainty` and what follows from it are of the tilt, over the diameter, at 95 %.
     `axial_slip` is what the spindle adds to both differences once a turn, known after a refit.
+    `coupling` is what shim and tap do to both axes; None where nothing was solved.
     """
 
     unit: Unit
@@ -55,6 +57,7 @@ class Answer:
     judgement: Judgement
     warnings: tuple[Notice, ...] = ()
     axial_slip: tuple[float, float] | None = None
+    coupling: Coupling | None = None
 
     @property
     def standard_uncertainty(self) -> float:
@@ -135,6 +138,10 @@ class Answer:
                 "side_to_side": self.judgement.side_matters,
             },
             "axial_slip": None if self.axial_slip is None else list(self.axial_slip),
+            "side_effects": {
+                "shim_on_sides": self.coupling.shim_on_sides if self.coupling else 0.0,
+                "tap_on_front": self.coupling.tap_on_front if self.coupling else 0.0,
+            },
             "budget": [
                 {
                     "source": component.source,

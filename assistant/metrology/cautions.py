@@ -11,6 +11,7 @@ from typing import assert_never
 from assistant.metrology.answer import Notice
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.consistency import Limits
+from assistant.metrology.coupling import Coupling
 from assistant.metrology.judgement import Judgement
 from assistant.metrology.lengths import Unit
 from assistant.metrology.plane import Plane
@@ -125,6 +126,21 @@ def about_trial(outcome: StepOutcome | None) -> Notice | None:
             return None
         case _:
             assert_never(outcome)
+
+
+def about_coupling(coupling: Coupling) -> Notice | None:
+    """Shim or tap move the other axis, too."""
+    shim, tap = coupling.shim_on_sides, coupling.tap_on_front
+    told = []
+    if shim:
+        side = "right" if shim > 0 else "left"
+        told.append(f"a shim above the bolt also raises the {side} {abs(shim):.2g} times itself")
+    if tap:
+        end = "front" if tap > 0 else "back"
+        told.append(f"a tap up also raises the {end} {abs(tap):.2g} times itself")
+    if not told:
+        return None
+    return Notice("coupled", f"{'; '.join(told)}: shim first, tap last")
 
 
 def about_shim(plan: ShimPlan, front_minus_back: float, shim: Shimming, unit: Unit) -> list[Notice]:

@@ -48,6 +48,16 @@ class Coupling:
             for row in (0, 1)
         )
 
+    @property
+    def shim_on_sides(self) -> float:
+        """Change of right_minus_left for each unit of shim, zero unless the data show it."""
+        return float(self.believed()[1, 0])
+
+    @property
+    def tap_on_front(self) -> float:
+        """Change of front_minus_back for each unit of tap, zero unless the data show it."""
+        return float(self.believed()[0, 1])
+
     def believed(self) -> Array:
         """The matrix without side effects that are not shown by the data."""
         kept = np.array(self.matrix)

@@ -68,7 +68,9 @@ class Trial:
 
     `total` is all the shim in place after it, `place` where ("above" if None and the front was
     high, "below" if it was low); `base` is the shim in place before it, None for: what the trials
-    before it left, or nothing when `before` is what was found at first.
+    before it left, or nothing when `before` is what was found at first. `side_before` and
+    `side_after` are right_minus_left at the same times, where they are known: a shim may tip the
+    table sideways, too.
     """
 
     total: Length
@@ -76,15 +78,22 @@ class Trial:
     after: Length
     place: Place | None = None
     base: Length | None = None
+    side_before: Length | None = None
+    side_after: Length | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class TapTrial:
-    """One tap: change of height watched at the right station, right_minus_left before and after."""
+    """One tap: change of height watched at the right station, right_minus_left before and after.
+
+    `front_before` and `front_after` are front_minus_back at the same times, where they are known.
+    """
 
     change: Length
     before: Length
     after: Length
+    front_before: Length | None = None
+    front_after: Length | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +102,7 @@ class Shimming:
 
     `span`: contact edge to shim. `stock`: one entry for each leaf owned. `fitted`: the shim in
     place when the readings were taken, positive above the bolt, negative below; None: follow the
-    trials. `trials`: in the order made.
+    trials. `trials`: in the order made. `leaf_tolerance`: largest error of one leaf, either way.
     """
 
     span: Length | None = None
@@ -101,6 +110,7 @@ class Shimming:
     max_leaves: int = 3
     trials: tuple[Trial, ...] = ()
     fitted: Length | None = None
+    leaf_tolerance: Length = ZERO
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +236,8 @@ def _check_shimming(shim: Shimming) -> None:
         _check_positive("shim.stock", leaf)
     if shim.max_leaves < 1:
         raise ProblemError("shim.max_leaves is below one; allow one leaf at least")
+    if shim.leaf_tolerance < ZERO:
+        raise ProblemError("shim.leaf_tolerance is negative; give its size")
     for trial in shim.trials:
         if trial.total < ZERO or (trial.base is not None and trial.base < ZERO):
             raise ProblemError("shim.trials: a total is negative; give its thickness and place")

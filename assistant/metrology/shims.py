@@ -17,6 +17,7 @@ from assistant.metrology.lengths import Unit
 from assistant.metrology.problem import Place, Trial
 from assistant.metrology.response import Response, Step
 from assistant.metrology.trial_check import left_uncertainty, next_stack
+from assistant.metrology.uncertainty import rectangular
 
 # A trial teaches something when it changes the reading by a third at least: the rule of trial
 # weights in balancing, applied to shims.
@@ -70,11 +71,14 @@ def plan_shim(
     max_leaves: int = 3,
     fitted: Decimal = Decimal(0),
     u_difference: float = 0.0,
+    leaf_tolerance: float = 0.0,
 ) -> ShimPlan:
     """The shim that should level the table front to back, `fitted` (signed) being in now.
 
     `u_difference` is the standard uncertainty of one front_minus_back from clamping to clamping.
-    The stack is chosen for the smallest difference left, ties to fewer leaves.
+    `leaf_tolerance` is the largest error of one leaf; each adds rectangular(leaf_tolerance) (GUM
+    4.3.7), independently. The stack is chosen for the smallest difference left, ties to fewer
+    leaves.
     """
     if front_minus_back == 0 and not fitted:
         return ShimPlan(None, response, 0.0, 0.0, (), 0.0)
@@ -101,7 +105,12 @@ def plan_shim(
         add=add,
         leaves=leaves,
         expected_left=left,
-        left_uncertainty=left_uncertainty(response, float(stack - fitted), u_difference),
+        left_uncertainty=left_uncertainty(
+            response,
+            float(stack - fitted),
+            u_difference,
+            sqrt(len(leaves)) * rectangular(leaf_tolerance),
+        ),
         next_leaves=next_stack(front_minus_back, response, stock, max_leaves, place, fitted),
         step_moves=step_moves,
         too_coarse=coarse,

@@ -14,6 +14,7 @@ from assistant.metrology import cautions
 from assistant.metrology.answer import Answer, Notice
 from assistant.metrology.conformance import Region, scaled_tolerance
 from assistant.metrology.consistency import limits
+from assistant.metrology.coupling import Coupling, Move, learn_coupling, uncoupled
 from assistant.metrology.heights import gain_of, in_heights
 from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
@@ -52,6 +53,7 @@ def solve(problem: Problem) -> Answer:
     u_difference = difference_sd(problem.noise, unit, step)
     shim = shim_of(problem, plane, u_difference)
     pivot = pivot_over_radius(problem, u_difference)
+    coupling = coupling_of(problem, shim.response, pivot, u_difference)
     sigma = reading_sd(problem.noise, unit, step)
     bounds, bounds_read = limits(sigma), limits(sigma / abs(gain))
     drifts = [None if one.drift is None else one.drift / gain for one in found]
@@ -67,6 +69,7 @@ def solve(problem: Problem) -> Answer:
         cautions.about_proof(judgement, budget, unit),
         cautions.about_pivot(pivot),
         cautions.about_trial(last_trial(problem, u_difference)),
+        cautions.about_coupling(coupling),
         *cautions.about_shim(shim, plane.front_minus_back, problem.shim, unit),
     ]
     return Answer(
@@ -87,6 +90,7 @@ def solve(problem: Problem) -> Answer:
         budget=budget,
         judgement=judgement,
         axial_slip=together.slip,
+        coupling=coupling,
         # A warning that several sweeps share is said once.
         warnings=tuple(dict.fromkeys(warning for warning in warnings if warning is not None)),
     )
@@ -132,7 +136,15 @@ def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
         else shim.fitted.to(unit)
     )
     stock = tuple(leaf.to(unit) for leaf in shim.stock)
-    return plan_shim(plane.front_minus_back, response, stock, shim.max_leaves, fitted, u_difference)
+    return plan_shim(
+        plane.front_minus_back,
+        response,
+        stock,
+        shim.max_leaves,
+        fitted,
+        u_difference,
+        float(shim.leaf_tolerance.to(unit)),
+    )
 
 
 def tap_of(problem: Problem, plane: Plane, pivot: float, gain: float) -> Tap:
@@ -169,6 +181,27 @@ def pivot_over_radius(problem: Problem, u_difference: float) -> float:
     ]
     turn = learn_turn(told, taps, u_difference).value
     return pivot_of_turn(turn) if turn > 0 else told
+
+
+def coupling_of(
+    problem: Problem, response: Response, pivot: float, u_difference: float
+) -> Coupling:
+    """What shim and tap do to the other axis, learnt from trials and taps that tell both."""
+    unit = problem.unit
+    moves = []
+    for trial, step in zip(problem.shim.trials, steps_of(problem.shim.trials, unit), strict=True):
+        if trial.side_before is not None and trial.side_after is not None:
+            added = float(step.shim_after - step.shim_before)
+            sides = float((trial.side_after - trial.side_before).to(unit))
+            moves.append(Move(added, 0.0, float(step.after - step.before), sides))
+    for tap in problem.taps:
+        if tap.front_before is not None and tap.front_after is not None:
+            front = float((tap.front_after - tap.front_before).to(unit))
+            turned = float((tap.after - tap.before).to(unit))
+            moves.append(Move(0.0, float(tap.change.to(unit)), front, turned))
+    # Almost under the watched station nothing moves there; as for `learn_turn`, it is taken nearer.
+    prior = uncoupled(response.value, response.uncertainty, min(pivot, 0.9))
+    return learn_coupling(prior, moves, u_difference)
 
 
 def _over(problem: Problem, plane: Plane, of_slope: Callable[[float], float]) -> float | None:

@@ -46,12 +46,17 @@ def check_step(step: Step, response: Response, u_difference: float) -> StepOutco
     return "more" if off > 0 else "less"
 
 
-def left_uncertainty(response: Response, change: float, u_difference: float) -> float:
+def left_uncertainty(
+    response: Response, change: float, u_difference: float, u_stack: float = 0.0
+) -> float:
     """Standard uncertainty of the front_minus_back that will be read after changing the shim.
 
-    Both readings scatter, and the response is known only so well.
+    Both readings scatter, the response is known only so well, and so is the stack: `u_stack` is
+    the standard uncertainty of its thickness.
     """
-    return sqrt(2 * u_difference**2 + (response.uncertainty * change) ** 2)
+    return sqrt(
+        2 * u_difference**2 + (response.uncertainty * change) ** 2 + (response.value * u_stack) ** 2
+    )
 
 
 def next_stack(

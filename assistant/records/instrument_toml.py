@@ -11,7 +11,7 @@ from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.rig import INVOLUTE_TO, Tip
 from assistant.records.toml_reader import TableReader, listed, plain, quoted, sized
 
-DIAL_KEYS = ("face", "per_turn", "counter", "higher", "lever", "tip")
+DIAL_KEYS = ("face", "per_turn", "counter", "higher", "lever", "tip", "limit")
 """Keys of the table ``indicator`` that tell how the dial is read."""
 
 GAUGE_KEYS = ("leaves", "set_to", "square_height")
@@ -34,6 +34,8 @@ def dial_lines(instrument: Instrument) -> list[str]:
         f"lever = {quoted(plain(instrument.lever_deg))}"
         "  # degrees between a lever and the table; 0 for a plunger",
         f"tip = {quoted(instrument.tip)}  # ball | involute, which makes up for its angle",
+        f"limit = {quoted(plain(instrument.limit))}"
+        "  # its largest error over the span that a sweep uses, by its certificate; 0: unknown",
     ]
 
 
@@ -76,7 +78,15 @@ def read_instrument(reader: TableReader, unit: Unit) -> Instrument:
         gauges=_leaves(reader, unit),
         set_to=_set_to(reader, unit),
         square_height=_square_height(reader, "in" if unit == "thou" else "mm"),
+        limit=_limit(reader, unit),
     )
+
+
+def _limit(reader: TableReader, unit: Unit) -> Decimal:
+    value = reader.get("indicator", "limit")
+    if value is None:
+        return Decimal(0)
+    return reader.counts("indicator", "limit", value, unit, "0 in", "0.1 in")
 
 
 def _counter(reader: TableReader) -> bool:

@@ -47,7 +47,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     ),
     "indicator": ("system", "reach", "step", *DIAL_KEYS),
     "gauges": GAUGE_KEYS,
-    "shim": ("span", "stock", "max_leaves"),
+    "shim": ("span", "stock", "max_leaves", "leaf_tolerance"),
     "axes": ("kind", "nod_offset"),
     "noise": ("reading_sd", "relock_sd", "surface", "relock", "lock_pull"),
 }
@@ -100,6 +100,8 @@ def write_profile(profile: Profile) -> str:
             *span,
             f"stock = [{stock}]  # leaves, in {count}",
             f"max_leaves = {profile.max_leaves}  # in one stack",
+            f"leaf_tolerance = {quoted(plain(profile.leaf_tolerance))}"
+            "  # a leaf may be so much off what is written on it",
             "",
             f"[noise]  # standard deviations, in {count}",
             f"reading_sd = {quoted(plain(profile.reading_sd))}  # of one reading",
@@ -164,6 +166,7 @@ class _Reader(TableReader):
             span=self._span(large),
             stock=self._stock(count),
             max_leaves=self.whole("shim", "max_leaves", usual.max_leaves, 1, MAX_STACK),
+            leaf_tolerance=self._leaf_tolerance(count),
             instrument=read_instrument(self, count),
             method=self.one_of("", "method", get_args(Method), "indicator"),
             reading_sd=self._noise("reading_sd", usual.reading_sd, count),
@@ -223,6 +226,12 @@ class _Reader(TableReader):
         if type(value) is not list or len(value) > MAX_LEAVES:
             raise self.fail("shim", "stock", f"write up to {MAX_LEAVES} leaves in [ ]")
         return tuple(self.counts("shim", "stock", each, unit, "0.1 thou", "1 in") for each in value)
+
+    def _leaf_tolerance(self, unit: Unit) -> Decimal:
+        value = self.get("shim", "leaf_tolerance")
+        if value is None:
+            return Decimal(0)
+        return self.counts("shim", "leaf_tolerance", value, unit, "0 in", "0.05 in")
 
     def _noise(self, key: str, usual: Decimal, unit: Unit) -> Decimal:
         value = self.get("noise", key)

@@ -47,9 +47,9 @@ _TOP: Final = (
     "noise", "indicator", "square_height",
 )  # fmt: skip
 _SWEEP: Final = ("readings", "closing", "refitted")
-_TAP: Final = ("change", "before", "after")
-_SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted")
-_TRIAL: Final = ("total", "before", "after", "place", "base")
+_TAP: Final = ("change", "before", "after", "front_before", "front_after")
+_SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted", "leaf_tolerance")
+_TRIAL: Final = ("total", "before", "after", "place", "base", "side_before", "side_after")
 _NOISE: Final = (
     "surface", "relock", "resolution", "lock_pull", "indicator_limit", "reading_sd", "relock_sd",
     "end_play",
@@ -181,8 +181,9 @@ def _sweep(table: Mapping[str, object], where: str, unit: Unit, face: Face) -> S
 
 def _tap(table: Mapping[str, object], where: str, unit: Unit) -> TapTrial:
     known_keys(table, _TAP, where)
-    change, before, after = (needed(table, key, unit, where) for key in _TAP)
-    return TapTrial(change, before, after)
+    change, before, after = (needed(table, key, unit, where) for key in _TAP[:3])
+    fronts = (length(table, key, unit, where) for key in _TAP[3:])
+    return TapTrial(change, before, after, *fronts)
 
 
 def _flag(value: object, where: str) -> bool:
@@ -206,6 +207,7 @@ def _shimming(table: Mapping[str, object], unit: Unit) -> Shimming:
             for n, trial in enumerate(trials, start=1)
         ),
         fitted=length(table, "fitted", unit, "shim."),
+        leaf_tolerance=length(table, "leaf_tolerance", unit, "shim.") or ZERO,
     )
 
 
@@ -229,6 +231,8 @@ def _trial(table: Mapping[str, object], where: str, unit: Unit) -> Trial:
         after=after,
         place=_place(table.get("place"), f"{where}place"),
         base=length(table, "base", unit, where),
+        side_before=length(table, "side_before", unit, where),
+        side_after=length(table, "side_after", unit, where),
     )
 
 

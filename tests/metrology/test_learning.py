@@ -1,6 +1,7 @@
 """Steps judged, next stacks, coupling of the axes and the pivot."""
 
 import cmath
+from dataclasses import replace
 from decimal import Decimal
 from math import cos, degrees, radians, sin, sqrt
 
@@ -11,9 +12,12 @@ from hypothesis import strategies as st
 
 from assistant.metrology.coupling import Coupling, Move, correction, learn_coupling, uncoupled
 from assistant.metrology.pivots import coach, learn_pivot, nod_change, tilt_change
+from assistant.metrology.problem import Noise, Shimming, TapTrial
 from assistant.metrology.response import Response, Step
+from assistant.metrology.solve import solve
 from assistant.metrology.tap import needed_change
 from assistant.metrology.trial_check import check_step, left_uncertainty, next_stack
+from tests.metrology.sweeps import length, sweep, trial
 
 BELIEVED = Response(2.0, 0.4, 1)
 
@@ -187,3 +191,29 @@ def test_head_above_its_pivot_moves_only_with_the_sideways_distance() -> None:
     x, y = radius, -height
     turned = x * sin(phi) + y * cos(phi)
     assert (turned - y) / phi == pytest.approx(radius, rel=1e-3)
+
+
+def test_solve_learns_side_effects_from_trials_and_taps_that_tell_both() -> None:
+    """Each shim of two raises the right by one: half of itself; a tap nods the front by a fifth."""
+    quiet = Noise(
+        reading_sd=length("0.02"), relock_sd=length("0.02"), resolution=length("0.01")
+    )  # fmt: skip
+    trials = (
+        replace(trial("2", "12", "8", "0"), side_before=length("0"), side_after=length("1")),
+        replace(trial("4", "8", "4", "2"), side_before=length("1"), side_after=length("2")),
+    )
+    tap = TapTrial(length("2"), length("-2"), length("2"), length("3.6"), length("4"))
+    asked = replace(sweep("2 4 6 2", noise=quiet, shim=Shimming(trials=trials)), taps=(tap,))
+    answer = solve(asked)
+    assert answer.coupling is not None
+    assert answer.coupling.shim_on_sides == pytest.approx(0.5, abs=0.01)
+    assert answer.coupling.tap_on_front == pytest.approx(0.2, abs=0.01)
+    told = answer.as_json()["side_effects"]
+    assert isinstance(told, dict)
+    assert told["shim_on_sides"] == pytest.approx(0.5, abs=0.01)
+    assert "coupled" in {notice.code for notice in answer.warnings}
+    loud = replace(asked, noise=Noise(reading_sd=length("2"), resolution=length("1")))
+    plain = solve(loud)
+    assert plain.coupling is not None
+    assert plain.coupling.shim_on_sides == 0, "not shown in this noise"
+    assert "coupled" not in {notice.code for notice in plain.warnings}

@@ -83,7 +83,9 @@ def test_every_field_of_a_profile_can_be_written() -> None:
             gauges=(Decimal(5), Decimal(20)),
             set_to=Decimal(20),
             square_height=Length.of(150, "mm"),
+            limit=Decimal("0.5"),
         ),
+        leaf_tolerance=Decimal("0.1"),
         method="gap",
         reading_sd=Decimal("0.7"),
         relock_sd=Decimal("0.8"),
@@ -167,20 +169,20 @@ reading_sd = 0.25
         ('step = "0.5"', "step = nan", 14, "plain number"),
         ('system = "thou"', 'system = "cubits"', 12, "use 'thou' or 'mm'"),
         ("[indicator]", "[indicater]", 11, "did you mean indicator?"),
-        ('["1.5",', '["-1.5",', 30, "shim.stock: use something from 0.1 thou"),
-        ('["1.5",', '[["1.5"],', 30, "shim.stock: write a length"),
-        ('["1.5",', '["1/3",', 30, "a fraction ends in"),
-        ("stock = [", "stock = [" + "1, " * 60, 30, "up to 40 leaves"),
-        ("max_leaves = 3", "max_leaves = 9", 31, "shim.max_leaves: use a whole number from 1 to 4"),
-        ('reading_sd = "0.5"', 'reading_sd = "-1"', 34, "noise.reading_sd: use something from"),
+        ('["1.5",', '["-1.5",', 31, "shim.stock: use something from 0.1 thou"),
+        ('["1.5",', '[["1.5"],', 31, "shim.stock: write a length"),
+        ('["1.5",', '["1/3",', 31, "a fraction ends in"),
+        ("stock = [", "stock = [" + "1, " * 60, 31, "up to 40 leaves"),
+        ("max_leaves = 3", "max_leaves = 9", 32, "shim.max_leaves: use a whole number from 1 to 4"),
+        ('reading_sd = "0.5"', 'reading_sd = "-1"', 36, "noise.reading_sd: use something from"),
         ("[noise]", "noise = 3", None, "noise"),
         ("counter = false", "counter = 0", 17, "indicator.counter: use true or false"),
         ('lever = "0"', 'lever = "70"', 19, "lay the lever flatter"),
         ('face = "balanced"', 'face = "round"', 15, "use 'balanced' or 'continuous'"),
-        ('"indicator"  #', '"square"  #', 22, "gauges.square_height: method square needs it"),
-        ("leaves = []", "leaves = 4", 23, "gauges.leaves: write up to 40 leaves"),
+        ('"indicator"  #', '"square"  #', 23, "gauges.square_height: method square needs it"),
+        ("leaves = []", "leaves = 4", 24, "gauges.leaves: write up to 40 leaves"),
         ("per_turn = 100", "per_turn = 2", 16, "use a whole number from 5 to 999"),
-        ("[shim]", "[shim]\n[shim]", 28, "mend this line"),
+        ("[shim]", "[shim]\n[shim]", 29, "mend this line"),
     ],
 )
 def test_a_bad_profile_names_file_line_key_and_what_to_do(
@@ -221,8 +223,8 @@ def test_hostile_toml_is_one_named_error(text: str) -> None:
 
 def test_lines_of_keys() -> None:
     assert line_of(INCH, "", "tolerance") == 4
-    assert line_of(INCH, "shim", "max_leaves") == 31
-    assert line_of(INCH, "shim", "nothing") == 27
+    assert line_of(INCH, "shim", "max_leaves") == 32
+    assert line_of(INCH, "shim", "nothing") == 28
     assert line_of("", "", "name") is None
 
 
