@@ -14,7 +14,7 @@ def way_of(profile: Profile) -> Way:
     match profile.method:
         case "indicator":
             return "signed"
-        case "gap":
+        case "gap" | "touch":
             return "plain"
         case "square":
             return "ends"

@@ -55,6 +55,13 @@ from assistant.dialogue.sweeping import (
     take_back_sweep,
     zeroed,
 )
+from assistant.dialogue.touching import (
+    closing_words,
+    plan_by_touch,
+    round_back,
+    side_called,
+    touch_command,
+)
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command, Reading, Shim, Side, Sign, Size
 
@@ -82,7 +89,9 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
             return refuse(state, heard.words)
         case Sign() if state.phase is Phase.SIGN:
             return sign_told(state, meaning) or refuse(state, heard.words)
-        case Sign() | Side():
+        case Side(station=station):
+            return side_called(state, station) or refuse(state, heard.words)
+        case Sign():
             return refuse(state, heard.words)
         case _:
             assert_never(meaning)
@@ -268,6 +277,10 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return to_the_dial(state)
         case Phase.DECIDE, "yes":
             return go(state, Phase.CLOSE)
+        case Phase.DECIDE, "no" if state.profile.method == "touch":
+            return plan_by_touch(replace(state, axis_left_out=()), "")
+        case ((Phase.TOUCH_FIRST | Phase.TOUCH_SECOND | Phase.TOUCH_LAST), _):
+            return touch_command(state, name) or refuse(state, heard.words)
         case Phase.DECIDE, "no":
             return correct(replace(state, axis_left_out=()), "")
         case Phase.LOOSEN, "done":
@@ -299,7 +312,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
 def _close(state: State) -> Out:
     closed = replace(state, phase=Phase.CLOSED, pending=None, turn=state.turn + 1)
     found, left = tilt_words(state.as_found), tilt_words(state.as_left)
-    words = prompts.closed(found, left) if found else prompts.CLOSED_UNMEASURED
+    words = prompts.closed(found, left) if found else closing_words(state)
     effects: tuple[Effect, ...] = (Say(words), Closed(finished=True))
     return replace(closed, last_said=words), effects
 
@@ -317,6 +330,8 @@ def _disregard(state: State, heard: Heard) -> Out:
     back = TABLE[state.phase].back
     if state.phase is Phase.CLOSE and state.as_left is not None:
         return advise(state, "")
+    if back is Phase.SWEEP and state.touch.rounds:
+        return round_back(state)
     if back is Phase.SWEEP:
         if state.sweeps and state.sweeps[-1].usable:
             return take_back_sweep(state, heard.at)

@@ -8,10 +8,10 @@ from assistant.dialogue.amounts import count_name, size_words, tolerance_words, 
 from assistant.dialogue.checks import spindle_question
 from assistant.dialogue.dial_setting import as_read, sign_unknown, turns_asked
 from assistant.dialogue.gauging import rod_leaf
-from assistant.dialogue.machine import Profile
+from assistant.dialogue.machine import Method, Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION, TABLE, Phase, offer
-from assistant.dialogue.prompts import dial, gap, introduction, machines, square
+from assistant.dialogue.prompts import dial, gap, introduction, machines, square, touch
 from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import (
     SETTLED_AT,
@@ -22,11 +22,17 @@ from assistant.dialogue.state import (
     AskSign,
     State,
 )
+from assistant.metrology.stations import OPPOSITE
 from grammar.numerals import number_words
 from grammar.offer import Offer
 from grammar.vocabulary import STATIONS, Station
 
 Out = tuple[State, tuple[Effect, ...]]
+
+BAR_IN: dict[Method, str] = {
+    "gap": gap.ROD_IN, "square": square.BAR_IN,
+}  # fmt: skip
+"""What stands in the chuck by each method, where it is not the bar of a dial."""
 
 FIRST: Station = STATIONS[0]
 """The station where the dial is zeroed and where a sweep closes."""
@@ -60,6 +66,8 @@ def _by_method(profile: Profile, phase: Phase) -> Phase:
     """The phase that stands in for this one by the profile's method."""
     if phase is Phase.ZERO and profile.method == "gap":
         return Phase.ROD
+    if phase is Phase.ZERO and profile.method == "touch":
+        return Phase.TOUCH_FIRST
     if phase is Phase.ZERO and profile.method == "square":
         return Phase.SWEEP
     if phase is Phase.LOCK and sign_unknown(profile):
@@ -77,6 +85,10 @@ def offer_now(state: State) -> Offer:
     """The offer of the phase, narrowed or widened by a question that is open."""
     offer = _offer(state)
     # A tolerance is a plain size, whatever the dial is like, and a sign test wants the sign.
+    if state.profile.method == "touch" and state.phase not in (Phase.TOLERANCE, Phase.DIAMETER):
+        # No number is ever read, and the noise of none is measured.
+        commands = tuple(name for name in offer.commands if name != "settle")
+        return replace(offer, commands=commands, readings=False)
     plain = (Phase.TOLERANCE, Phase.SIGN)
     return offer if state.phase in plain else as_read(state.profile, offer)
 
@@ -104,6 +116,8 @@ def _offer(state: State) -> Offer:
             full = offer(state.phase, scale)
             if state.phase is Phase.SIGN:
                 full = replace(full, signs=True)
+            if state.phase in (Phase.TOUCH_FIRST, Phase.TOUCH_SECOND):
+                full = replace(full, sides=True)
             if leaf_still_asked(state):
                 full = replace(full, commands=("yes", "no", *full.commands))
             if state.suspect is not None:
@@ -173,8 +187,10 @@ def _phase_question(state: State) -> str:
             return prompts.KEY_OUT
         case Phase.TABLE_HELD:
             return machines.HEAD_HELD if _is_head(profile) else prompts.TABLE_HELD
+        case Phase.SETUP if profile.method == "touch":
+            return touch.ROD_IN
         case Phase.SETUP:
-            ready = {"gap": gap.ROD_IN, "square": square.BAR_IN}.get(profile.method, prompts.BAR_IN)
+            ready = BAR_IN.get(profile.method, prompts.BAR_IN)
             return prompts.set_up(size_words(profile.sweep_diameter, profile.scale),
                                   tolerance_words(profile), ready)  # fmt: skip
         case Phase.DIAMETER:
@@ -207,6 +223,12 @@ def _phase_question(state: State) -> str:
             return prompts.zero(FIRST)
         case Phase.ROD:
             return gap.set_rod(FIRST, rod_leaf(state))
+        case Phase.TOUCH_FIRST:
+            return touch.FIRST
+        case Phase.TOUCH_SECOND:
+            return touch.SECOND
+        case Phase.TOUCH_LAST:
+            return touch.last(OPPOSITE[state.touch.first or FIRST])
         case Phase.SWEEP:
             return _station_question(state)
         case Phase.AFRESH:
@@ -229,10 +251,12 @@ def _phase_question(state: State) -> str:
         case Phase.TIGHTEN:
             return prompts.TIGHTEN
         case Phase.EASE:
-            what = {"gap": "Rod", "square": "Square"}.get(profile.method, "Dial")
+            what = {"gap": "Rod", "touch": "Rod", "square": "Square"}.get(profile.method, "Dial")
             return prompts.ease(_watched(state), what)
         case Phase.TAP:
             step = state.plan.step if state.plan else None
+            if step is not None and profile.method == "touch":
+                return touch.tap(_watched(state))
             if step is None or step.change is None or step.dial_target is None:
                 return prompts.TAP_LOCK
             way = way_of(profile)
@@ -326,6 +350,8 @@ def phase_step(state: State) -> Step | None:
             return Step("relock", what="table and column")
         case Phase.ROD:
             return Step("set", what="rod", station=FIRST, total=rod_leaf(state))
+        case Phase.TOUCH_FIRST:
+            return Step("lower", what="rod")
         case Phase.LOOSEN:
             return Step("loosen", what="tilt bolt")
         case Phase.SHIM | Phase.TAP | Phase.MOVE:

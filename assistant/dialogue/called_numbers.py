@@ -17,6 +17,7 @@ from assistant.dialogue.sign_test import sign_told
 from assistant.dialogue.spindle_checks import check_reading
 from assistant.dialogue.state import AskReading, AskSign, State
 from assistant.dialogue.sweeping import take, zeroed
+from assistant.dialogue.touching import no_numbers
 from assistant.metrology.lengths import Length
 from grammar.meaning import Reading
 
@@ -24,6 +25,8 @@ from grammar.meaning import Reading
 def reading(state: State, called: Reading, heard: Heard) -> Out:
     """A called number, by phase; refused with the reason while it could not be true."""
     row = TABLE[state.phase]
+    if state.profile.method == "touch" and state.phase not in (Phase.TOLERANCE, Phase.DIAMETER):
+        return no_numbers(state)
     match state.phase:
         case phase if phase in CALLED or phase in SETTLING:
             return _meant(state, called, heard)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from assistant.metrology.lengths import Length
+from assistant.metrology.touching import Round
 from grammar.scale import Scale
 from grammar.vocabulary import Station
 
@@ -87,3 +88,12 @@ class SpindleChecks:
     def depth(scale: Scale) -> Length:
         """How far the quill goes down along the square: what any quill has."""
         return Length.of(2, "in") if scale.system == "thou" else Length.of(50, "mm")
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """Rounds by touch, in order, and of the one under way what dragged first and second."""
+
+    rounds: tuple[Round, ...] = ()
+    first: Station | None = None
+    second: Station | None = None

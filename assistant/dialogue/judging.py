@@ -22,6 +22,7 @@ from assistant.dialogue.state import (
     TapDone,
     shim_in_place,
 )
+from assistant.dialogue.touching import plan_by_touch
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import as_expected, stands_out
 from assistant.metrology.response import Step as TrialStep
@@ -77,6 +78,8 @@ def judge(state: State, said: str) -> Out:
 def advise(state: State, said: str, *effects: Result) -> Out:
     """Choose the next step from the last usable answer: finish, sweep again, shim or tap."""
     answer = state.as_left
+    if state.profile.method == "touch":
+        return plan_by_touch(state, said)
     if answer is None:
         return go(state, Phase.LOCK, said, *effects)
     if answer.verdict == "within":

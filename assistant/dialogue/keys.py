@@ -7,12 +7,15 @@ from assistant.dialogue.asking import Out, offer_now, tell, wants_number
 from assistant.dialogue.messages import Heard, KeyPressed, Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskSign, State
-from grammar.meaning import Command, Meaning, Place, Reading, Shim, Sign, SignName, Unclear
+from grammar.meaning import Command, Meaning, Place, Reading, Shim, Side, Sign, SignName, Unclear
 from grammar.parse import parse
-from grammar.vocabulary import BY_NAME, TERM_OF_KEY
+from grammar.vocabulary import BY_NAME, TERM_OF_KEY, Station
 
 KEYS: tuple[str, ...] = (*"0123456789", ".", "+", "-", "*", "/", "enter")
 """The keys that are used; Num Lock, the seventeenth, changes nothing."""
+
+SIDE_OF_KEY: dict[str, Station] = {"8": "back", "6": "right", "2": "front", "4": "left"}
+"""As the arrows stand on the keys, seen from above."""
 
 LONGEST_ENTRY = 8
 
@@ -30,6 +33,9 @@ def pressed(state: State, event: KeyPressed) -> Out | Heard:
         return _heard(event, "say again", Command("say again"))
     if key == "enter":
         return _enter(state, event)
+    if key in SIDE_OF_KEY and offer_now(state).sides:
+        side = SIDE_OF_KEY[key]
+        return _heard(event, side, Side(side))
     if not entry and key in "+-":
         quick = _sign_answer(state, key)
         if quick is not None:
@@ -97,6 +103,8 @@ def legend(state: State) -> tuple[tuple[str, str], ...]:
     if wants_number(state):
         signs = offer.readings and offer.stations and offer.signed
         rows["0-9 . + -" if signs else "0-9 ."] = "number, Enter"
+    if offer.sides:
+        rows |= SIDE_OF_KEY
     if offer.signs:
         rows |= {"+": "plus", "-": "minus"}
     for name in offer.commands:

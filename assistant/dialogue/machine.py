@@ -9,7 +9,7 @@ from assistant.metrology.problem import FrontMayBe
 from assistant.metrology.rig import Tip
 from grammar.scale import Scale
 
-Method = Literal["indicator", "gap", "square"]
+Method = Literal["indicator", "gap", "square", "touch"]
 Face = Literal["balanced", "continuous"]
 Higher = Literal["plus", "minus", "ask"]
 

@@ -131,7 +131,7 @@ class Result:
 
 
 Do = Literal[
-    "loosen", "shim", "tighten", "zero", "set", "tap", "nod", "tilt", "pull pin",
+    "loosen", "shim", "tighten", "zero", "set", "lower", "tap", "nod", "tilt", "pull pin",
     "refit", "relock", "close",
 ]  # fmt: skip
 

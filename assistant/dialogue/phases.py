@@ -41,6 +41,9 @@ class Phase(StrEnum):
     HARD = "hard"
     ZERO = "zero"
     ROD = "set rod"
+    TOUCH_FIRST = "first touch"
+    TOUCH_SECOND = "second touch"
+    TOUCH_LAST = "last touch"
     SWEEP = "sweep"
     AFRESH = "afresh"
     AGAIN = "again"
@@ -115,6 +118,9 @@ TABLE: dict[Phase, Row] = {
     Phase.HARD: Row(("skip", "disregard"), readings=True, back=Phase.SNUG),
     Phase.ZERO: Row(("zeroed", "settle", "disregard"), readings=True, back=Phase.LOCK),
     Phase.ROD: Row(("done", "settle", "disregard"), readings=True, back=Phase.LOCK),
+    Phase.TOUCH_FIRST: Row(("skip", "disregard"), back=Phase.LOCK),
+    Phase.TOUCH_SECOND: Row(("skip", "disregard"), back=Phase.TOUCH_FIRST),
+    Phase.TOUCH_LAST: Row(("yes", "no", "disregard"), back=Phase.TOUCH_SECOND),
     Phase.SWEEP: Row(("correction", "disregard", "next"), readings=True, back=Phase.ZERO),
     Phase.AFRESH: Row(("yes", "no", "disregard"), back=Phase.SWEEP),
     Phase.AGAIN: Row(("yes", "no", "disregard"), back=Phase.SWEEP),

@@ -17,6 +17,7 @@ from assistant.metrology.consistency import Place as SuspectPlace
 from assistant.metrology.heights import gain
 from assistant.metrology.judgement import tolerance_region
 from assistant.metrology.lengths import Length, Unit
+from assistant.metrology.problem import Method as Measured
 from assistant.metrology.problem import Noise, Problem, Reading, Shimming, TapTrial, Trial
 from assistant.metrology.problem import Sweep as Swept
 from assistant.metrology.rig import Rig
@@ -43,7 +44,7 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
     problem = Problem(
         unit=unit,
         readings=this.readings,
-        method=profile.method,
+        method=measured_by(profile),
         rig=rig_of(profile),
         closing=this.closing,
         sweep_diameter=profile.sweep_diameter,
@@ -171,7 +172,12 @@ def step_of(profile: Profile) -> Decimal:
 
 def reading_gain(profile: Profile) -> Decimal:
     """Height of the table per count read."""
-    return gain(profile.method, rig_of(profile), profile.sweep_diameter)
+    return gain(measured_by(profile), rig_of(profile), profile.sweep_diameter)
+
+
+def measured_by(profile: Profile) -> Measured:
+    """The method for the metrology; by touch nothing is ever measured."""
+    return "indicator" if profile.method == "touch" else profile.method
 
 
 def rig_of(profile: Profile) -> Rig:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from assistant.dialogue.findings import Moving, SpindleChecks
+from assistant.dialogue.findings import Moving, SpindleChecks, Touch
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
@@ -205,8 +205,8 @@ class State:
     doubt that all hearings of it leave, 0 to 1. ``entry``: keys typed and not yet entered.
     ``pin_out``: the locating pin, where there is one, was taken out. ``moving``: axes that
     are set by moving the head or a free table.
-    ``rod``: the leaf that the bent rod is set to at the first station, None for the usual one.
-    ``spindle``: what its checks found.
+    ``touch``: what was found by touch. ``rod``: the leaf that the bent rod is set to at the
+    first station, None for the usual one. ``spindle``: what its checks found.
     """
 
     job: str
@@ -243,6 +243,7 @@ class State:
     again: Again = Again()
     rod: Decimal | None = None
     spindle: SpindleChecks = field(default_factory=SpindleChecks)
+    touch: Touch = field(default_factory=Touch)
 
     @property
     def sweep_number(self) -> int:

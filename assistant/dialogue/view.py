@@ -18,6 +18,7 @@ from assistant.dialogue.keys import legend
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import INTRODUCTION, Phase
 from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, AskSign, State, Taken
+from assistant.dialogue.touching import high_words
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
 from grammar.say import Way
@@ -54,6 +55,9 @@ HEADLINES: dict[Phase, str] = {
     Phase.HARD: "HARD",
     Phase.ZERO: "ZERO",
     Phase.ROD: "ROD",
+    Phase.TOUCH_FIRST: "FIRST?",
+    Phase.TOUCH_SECOND: "NEXT?",
+    Phase.TOUCH_LAST: "LAST?",
     Phase.SWEEP: "SWEEP",
     Phase.AFRESH: "REDO?",
     Phase.AGAIN: "AGAIN?",
@@ -146,8 +150,8 @@ def view(state: State) -> View:
         step=last_words if ended else question(state),
         said=state.last_said,
         stations=tuple(_station(state, station) for station in STATIONS),
-        high=() if answer is None or _sweeping(state) else high_sides(answer),
-        result="" if answer is None else axes_words(answer),
+        high=touched_sides(state) if answer is None or _sweeping(state) else high_sides(answer),
+        result=_touched_words(state) if answer is None else axes_words(answer),
         result_is_old=_sweeping(state),
         listening=_listening(state),
         offers=() if ended else _offers(state),
@@ -185,6 +189,16 @@ def high_sides(answer: Answer) -> tuple[Station, ...]:
     if stands_out(answer.right_minus_left, budget.right_minus_left):
         sides.append("right" if answer.right_minus_left > 0 else "left")
     return tuple(sides)
+
+
+def touched_sides(state: State) -> tuple[Station, ...]:
+    """The sides that dragged first and second in the last round by touch."""
+    rounds = state.touch.rounds
+    return tuple(s for s in (rounds[-1].first, rounds[-1].second) if s) if rounds else ()
+
+
+def _touched_words(state: State) -> str:
+    return high_words(state.touch.rounds[-1]) if state.touch.rounds else ""
 
 
 def _sweeping(state: State) -> bool:

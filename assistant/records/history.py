@@ -128,14 +128,11 @@ def _note_new(found: dict[int, tuple[int, Taken]], number: int, state: State) ->
 
 
 def _settled(readings: tuple[Kept, ...], state: State) -> tuple[Kept, ...]:
-    """Leave out what went without being taken back: a dial that was zeroed anew."""
+    """Leave out what went without being taken back: a dial that was zeroed anew, and a leaf
+    for which it was told afterwards which one does not go."""
     standing = {id(taken) for sweep in state.sweeps for taken in sweep.readings}
     standing |= {id(taken) for taken in state.readings}
-    return tuple(
-        kept
-        for kept in readings
-        if kept.undone is not None or id(kept.taken) in standing or not kept.taken.zeroed
-    )
+    return tuple(kept for kept in readings if kept.undone is not None or id(kept.taken) in standing)
 
 
 def job_started(events: tuple[Event, ...]) -> Started | None:

@@ -6,7 +6,7 @@ Belongs here: these keys, their ranges and comments, both ways.
 from decimal import Decimal
 from typing import get_args
 
-from assistant.dialogue.machine import Face, Higher, Instrument
+from assistant.dialogue.machine import SHIMMED, Face, Higher, Instrument, Profile
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.rig import INVOLUTE_TO, Tip
 from assistant.records.toml_reader import TableReader, listed, plain, quoted, sized
@@ -87,6 +87,20 @@ def _limit(reader: TableReader, unit: Unit) -> Decimal:
     if value is None:
         return Decimal(0)
     return reader.counts("indicator", "limit", value, unit, "0 in", "0.1 in")
+
+
+def check_together(reader: TableReader, profile: Profile) -> None:
+    """Raise ProfileError for a way of measuring that this kind of machine is not moved by."""
+    held = profile.instrument
+    if profile.kind in SHIMMED:
+        return
+    if profile.method != "indicator":
+        raise reader.fail(
+            "", "method", f"kind {profile.kind} is set by an indicator: write it here"
+        )
+    if held.higher == "minus" or held.lever_deg:
+        problem = f"kind {profile.kind} wants a plunger that counts up: higher plus, lever 0"
+        raise reader.fail("indicator", "lever" if held.lever_deg else "higher", problem)
 
 
 def _counter(reader: TableReader) -> bool:

@@ -16,6 +16,7 @@ from assistant.metrology.problem import FrontMayBe
 from assistant.records.instrument_toml import (
     DIAL_KEYS,
     GAUGE_KEYS,
+    check_together,
     dial_lines,
     gauge_lines,
     read_instrument,
@@ -153,7 +154,7 @@ class _Reader(TableReader):
             self.whole("indicator", "reach", usual.scale.reach, 1, 999),
             self._step(),
         )
-        return Profile(
+        profile = Profile(
             name=self._name(),
             scale=scale,
             sweep_diameter=self._size("", "sweep_diameter", large, "0.5 in", "80 in"),
@@ -175,6 +176,8 @@ class _Reader(TableReader):
             relock=self._scatter("relock", count),
             lock_pull=self._pull(count),
         )
+        check_together(self, profile)
+        return profile
 
     def _name(self) -> str:
         value = self.get("", "name")

@@ -32,6 +32,7 @@ from assistant.records.history import History, Kept
 from assistant.records.rig_words import how_read, set_at_first, what_reads
 from assistant.records.spindle_report import spindle_part
 from assistant.records.table_drawing import high_side_words, table_drawing
+from assistant.records.touch_rounds import touch_part
 from assistant.records.verdicts import cautions_for, next_time, squared, verdict_of
 from assistant.records.versions import versions
 from assistant.records.wording import Words, day_of, minute_of, second_of
@@ -53,6 +54,7 @@ def report_of(history: History) -> Document:
         found_and_left(history, words),
         _done(history, words),
         spindle_part(history, words),
+        touch_part(history, words),
         _sweep_by_sweep(history, words),
         _response(history, words),
         _budget(history, words),

@@ -8,6 +8,8 @@ def how_read(words: Words) -> str:
     profile, held = words.profile, words.profile.instrument
     if profile.method == "gap":
         return "gaps under a bent rod by feeler leaves"
+    if profile.method == "touch":
+        return "by touch of a bent rod, which tells no amount"
     if profile.method == "square":
         height = held.square_height
         over = f" over {words.length(height)}" if height is not None else ""

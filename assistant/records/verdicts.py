@@ -54,7 +54,12 @@ def verdict_of(history: History, words: Words) -> Verdict:
     left = history.as_left
     tolerance = f"{words.tolerance()} over {words.length(words.profile.sweep_diameter)}"
     if left is None:
-        return Verdict("open", "–", "No complete sweep yet.", _state(history))
+        text = (
+            "Set by touch: not measured."
+            if history.state.touch.rounds
+            else "No complete sweep yet."
+        )
+        return Verdict("open", "–", text, _state(history))
     tilt = words.tilt(left)
     line = _line(left.verdict, tolerance)
     what = "head" if words.profile.kind == "head" else "table"

@@ -146,6 +146,8 @@ class Words:
                 return "unlock and lock to the mark"
             case "zero":
                 return "dial to zero"
+            case "lower":
+                return f"lower the {step.what} until it drags"
             case "set":
                 return f"{step.what} on leaf {self.exact(step.total or Decimal(0))}"
             case "close":

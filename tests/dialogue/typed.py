@@ -69,6 +69,9 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.HARD: (*SAFE, "yes", "settle", "skip", "skip", "plus two"),
     Phase.ZERO: READY,
     Phase.ROD: READY,
+    Phase.TOUCH_FIRST: READY,
+    Phase.TOUCH_SECOND: (*READY, "front"),
+    Phase.TOUCH_LAST: (*READY, "front", "right"),
     Phase.SWEEP: (*READY, "zeroed"),
     Phase.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next", "next", "next"),
     Phase.AGAIN: (*READY, "zeroed", *NEAR_LIMIT),
@@ -103,9 +106,11 @@ PINNED = replace(Profile(), kind="pinned")
 
 LEVER = replace(Profile(), instrument=Instrument(higher="ask"))
 GAP = replace(Profile(), method="gap")
+TOUCH = replace(Profile(), method="touch")
 
 AT_MACHINE: dict[Phase, Profile] = {
     Phase.SIGN: LEVER, Phase.ROD: GAP,
+    Phase.TOUCH_FIRST: TOUCH, Phase.TOUCH_SECOND: TOUCH, Phase.TOUCH_LAST: TOUCH,
     Phase.PIN: PINNED, Phase.SNUG_UP: HEAD, Phase.MOVE: HEAD, Phase.CLAMP: HEAD,
 }  # fmt: skip
 """Machines at which the usual one's job does not come to a phase."""

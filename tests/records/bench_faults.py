@@ -312,4 +312,3 @@ BENCH_FAULTS: dict[str, Callable[[Path], str]] = {
     ),
 }
 """By the fault; each gives what is read and what is heard."""
-

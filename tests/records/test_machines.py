@@ -43,7 +43,6 @@ _profiles = st.builds(
     span=st.none() | _decimals("3", "900", 3).map(Length),
     stock=st.lists(_decimals("0.5", "99", 2), max_size=20).map(tuple),
     max_leaves=st.integers(1, 4),
-    method=st.sampled_from(["indicator", "gap"]),
     kind=st.sampled_from(["bolted", "pinned", "free", "head"]),
     nod_offset=_decimals("-900", "900", 3).map(Length),
     reading_sd=_decimals("0", "9", 2),
@@ -92,7 +91,7 @@ def test_every_field_of_a_profile_can_be_written() -> None:
         surface=(Decimal("0.5"), Decimal(-1), Decimal(0)),
         relock=(Decimal(1), Decimal(2)),
         lock_pull=Decimal("1.5"),
-        kind="head",
+        kind="pinned",
         nod_offset=Length.of(222, "mm"),
     )
     usual = Profile()
@@ -153,7 +152,12 @@ reading_sd = 0.25
         ('"bench drill"', '"a\\u001b[2Jb"', 1, "cannot be shown"),
         ('"bench drill"', '"' + "x" * 65 + '"', 1, "name: write 1 to 64"),
         ('"bench drill"', '"bench drill', 1, "mend this line"),
-        ('"indicator"  #', '"guess"  #', 2, "method: use 'indicator' or 'gap' or 'square'"),
+        (
+            '"indicator"  #',
+            '"guess"  #',
+            2,
+            "method: use 'indicator' or 'gap'",
+        ),
         ('"10 in"', '"10 feet"', 3, 'no unit is called "feet"'),
         ('"10 in"', '"ten"', 3, "write a number and a unit"),
         ('"10 in"', "true", 3, "write a length"),
@@ -219,6 +223,22 @@ def test_any_damage_to_a_profile_is_a_profile_or_one_named_error(data: st.DataOb
 def test_hostile_toml_is_one_named_error(text: str) -> None:
     with pytest.raises(ProfileError):
         read_profile(text, "x.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('"indicator"  #', '"gap"  #', "method: kind head is set by an indicator"),
+        ('lever = "0"', 'lever = "9"', "indicator.lever: kind head wants a plunger"),
+        ('higher = "plus"', 'higher = "minus"', "indicator.higher: kind head wants a plunger"),
+    ],
+)
+def test_a_head_is_not_set_by_every_way_of_measuring(old: str, new: str, says: str) -> None:
+    head = INCH.replace('kind = "bolted"', 'kind = "head"')
+    assert head.count(old) == 1
+    with pytest.raises(ProfileError, match=says):
+        read_profile(head.replace(old, new), "mill.toml")
+    assert read_profile(INCH.replace(old, new), "drill.toml").kind == "bolted"
 
 
 def test_lines_of_keys() -> None:

@@ -1,0 +1,171 @@
+"""Whole jobs by touch: ranking only, halving between leaves, and what it cannot know."""
+
+import random
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.asking import offer_now
+from assistant.dialogue.messages import Closed
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import touch
+from assistant.metrology.stations import OPPOSITE
+from assistant.metrology.touching import Round, next_shim
+from assistant.simulation.bench import BEARINGS, Bench, draw_machine
+from grammar.sentences import accepts, sentences
+from grammar.vocabulary import STATIONS, Station
+from tests.dialogue.typed import READY, TOUCH, TypedJob
+
+
+def _touching() -> TypedJob:
+    job = TypedJob.begin(TOUCH)
+    assert touch.FIRST in job.say(*READY)
+    return job
+
+
+def test_a_whole_job_by_touch() -> None:
+    job = _touching()
+    assert job.say("front") == f"Front. {touch.SECOND}"
+    assert job.say("left") == "Left. Back last?"
+    said = job.say("yes")
+    assert said == f"High at the front, towards the left. {touch.HOW_MUCH} {prompts.LOOSEN}"
+    assert job.say("done") == "Shim three above the bolt. Done?"
+    said = job.say("done", "locked", "front", "left", "yes")
+    assert "Still the front: not enough." in said
+    assert job.say("done") == "Shim six above the bolt. Done?"
+    said = job.say("done", "locked", "back", "right", "yes")
+    assert "Now the back: too much." in said
+    assert job.say("done").startswith("Shim four and a half above the bolt")
+    said = job.say("done", "locked", "right", "front", "yes")
+    assert "Better. Now the right first." in said
+    assert said.endswith("Rod at the right. Ease the lock, keep friction. Done?")
+    assert job.say("done") == touch.tap("right")
+    said = job.say("done", "locked", "skip")
+    assert said == f"{touch.EVEN} {touch.NO_PROOF} Finish?"
+    job.say("yes")
+    assert job.say("done") == "As found high at the front, as left all alike."
+    assert Closed(finished=True) in job.effects
+    assert not job.state.sweeps
+
+
+def test_the_same_by_keys_as_the_arrows_stand() -> None:
+    job = TypedJob.begin(TOUCH)
+    job.press("enter enter enter enter enter 2 4 enter")
+    assert job.said.startswith("High at the front, towards the left.")
+    job.press("enter enter enter")
+    assert job.press("8 6 -").startswith(touch.NO_PLANE)
+
+
+def test_sides_by_themselves_are_listened_for_and_no_numbers() -> None:
+    tree = sentences(offer_now(_touching().state))
+    assert all(accepts(tree, side) for side in (*STATIONS, "rear", "skip"))
+    assert not accepts(tree, "front plus six")
+    job = _touching()
+    assert "settle" not in offer_now(TypedJob.at(Phase.LOCK, TOUCH).state).commands
+    assert job.say("front plus six").startswith(touch.NO_NUMBERS)
+    assert job.state.touch.first is None
+
+
+def test_sides_do_nothing_elsewhere() -> None:
+    job = TypedJob.at(Phase.SWEEP)
+    assert job.say("front") == "Not now: front. Right?"
+
+
+@pytest.mark.parametrize("lines", [("front", "back"), ("front", "front"), ("front", "left", "no")])
+def test_an_order_of_no_plane_is_lowered_again(lines: tuple[str, ...]) -> None:
+    job = _touching()
+    assert job.say(*lines) == f"{touch.NO_PLANE} {touch.FIRST}"
+    assert job.state.touch.rounds == ()
+
+
+def test_what_comes_second_may_not_be_known() -> None:
+    job = _touching()
+    said = job.say("left", "skip")
+    assert said.startswith(f"High at the left. {touch.HOW_MUCH}")
+    assert job.state.phase is Phase.EASE
+
+
+def test_a_round_and_an_axis_can_be_taken_back_or_left_out() -> None:
+    job = _touching()
+    job.say("front", "left", "yes")
+    assert job.say("disregard") == f"{touch.ROUND_BACK} {touch.FIRST}"
+    assert job.state.touch.rounds == ()
+    job.say("front", "left", "yes", "skip")
+    assert job.say("yes").endswith("Rod at the left. Ease the lock, keep friction. Done?")
+    job.say("skip")
+    assert job.say("yes") == f"{touch.NO_PROOF} Finish?"
+    assert job.say("no").endswith(prompts.LOOSEN)
+
+
+def test_leaves_are_halved_until_none_lies_between() -> None:
+    stock = tuple(map(Decimal, ("2", "4", "6", "8")))
+
+    def rounds(*told: tuple[str, str]) -> list[Round]:
+        return [Round(side, None, Decimal(shim)) for side, shim in told]  # type: ignore[arg-type]
+
+    assert next_shim(rounds(("front", "0")), stock, 1, Decimal(2)) == 2
+    assert next_shim(rounds(("back", "0")), stock, 1, Decimal(2)) == -2
+    assert next_shim(rounds(("front", "0"), ("front", "2")), stock, 1, Decimal(2)) == 4
+    assert next_shim(rounds(("front", "2"), ("back", "8")), stock, 1, Decimal(2)) == 4
+    assert next_shim(rounds(("front", "4"), ("back", "6")), stock, 1, Decimal(2)) is None
+    # The rounds contradict each other: nothing lies between.
+    assert next_shim(rounds(("front", "6"), ("back", "4")), stock, 1, Decimal(2)) is None
+    assert next_shim(rounds(("right", "0")), stock, 1, Decimal(2)) is None
+
+
+FEEL = 1.5
+"""Counts between the highest and the lowest side that nobody feels (judgement)."""
+
+
+def _order(bench: Bench) -> list[Station]:
+    first = max(STATIONS, key=lambda station: bench.height(BEARINGS[station]))
+    beside = [side for side in STATIONS if side not in (first, OPPOSITE[first])]
+    beside.sort(key=lambda station: -bench.height(BEARINGS[station]))
+    return [first, *beside, OPPOSITE[first]]
+
+
+def _play(seed: int) -> tuple[Bench, TypedJob]:
+    """A person with a fine touch, who works as told and feels no more than the order."""
+    bench, job = Bench(draw_machine(seed)), TypedJob.begin(TOUCH)
+    chance, flips, tapped = random.Random(seed), 0, ""
+    job.say(*READY[:-1])
+    for _ in range(200):
+        match job.state.phase:
+            case Phase.LOCK | Phase.TIGHTEN | Phase.TAP_LOCK:
+                bench.lock_all()
+                job.say("locked")
+            case Phase.TOUCH_FIRST:
+                first, second, _, last = _order(bench)
+                alike = bench.height(BEARINGS[first]) - bench.height(BEARINGS[last]) < FEEL
+                job.say(*(("skip",) if alike else (first, second, "yes")))
+            case Phase.LOOSEN:
+                bench.loosen_bolt()
+                job.say("done")
+            case Phase.SHIM:
+                job.say("done")
+                bench.fit_shim(job.state.shim)
+            case Phase.EASE:
+                bench.ease_lock()
+                job.say("done")
+            case Phase.TAP:
+                side = job.state.plan.step.station if job.state.plan else None
+                assert side is not None
+                # A little at first, half as much each time that it went too far.
+                flips += side != tapped
+                tapped = side
+                bench.tap(side, -chance.uniform(1.0, 2.0) / 2 ** max(0, flips - 1))
+                job.say("done")
+            case _:
+                break
+    return bench, job
+
+
+def test_machines_are_set_better_by_touch_alone() -> None:
+    better = 0
+    for seed in range(1, 31):
+        found = Bench(draw_machine(seed)).tilt
+        bench, job = _play(seed)
+        assert job.state.phase is Phase.DECIDE, f"seed {seed}"
+        better += bench.tilt < found / 2
+    assert better >= 27
