@@ -37,6 +37,7 @@ from assistant.devices.terminal_colours import terminal_colours
 from assistant.devices.verify import judge
 from assistant.devices.watch import Stint, Watch
 from assistant.dialogue import prompts
+from assistant.dialogue.keys import is_talk
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     Device,
@@ -299,9 +300,13 @@ class Bench:
         self._spoken = mail if isinstance(mail, Spoken) else None
         event = mail.event if isinstance(mail, Spoken) else mail
         self._hush(event)
+        state = self.loop.state
+        talks = state is not None and isinstance(event, KeyPressed) and is_talk(state, event)
         with self._commit.within(SLOW_DISK_S):
             self.loop.post(event)
         self._disk_waits = False
+        if talks and self._listener is not None:
+            self._listener.push_to_talk()
         self._draw()
 
     def _check_disk(self) -> None:

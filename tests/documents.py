@@ -141,6 +141,7 @@ def keypad() -> str:
     for key, said in sorted(keys.items()):
         shown = " ".join("Enter" if key == "enter" else part for part in _parts(key))
         rows.append(f"| {shown} | {', '.join(said)} |")
+    rows.append("| / 6 | talk key: once before a call, once after it |")
     rows.append("| / while typing | clear what was typed |")
     return "\n".join(rows)
 

@@ -17,6 +17,9 @@ KEYS: tuple[str, ...] = (*"0123456789", ".", "+", "-", "*", "/", "enter")
 SIDE_OF_KEY: dict[str, Station] = {"8": "back", "6": "right", "2": "front", "4": "left"}
 """As the arrows stand on the keys, seen from above."""
 
+TALK = "6"
+"""After "/" the talk key, before and after a call in the worst noise: the ears' business."""
+
 LONGEST_ENTRY = 8
 
 
@@ -50,7 +53,15 @@ def pressed(state: State, event: KeyPressed) -> Out | Heard:
     return replace(state, entry=entry + key), (Tone("key"),)
 
 
+def is_talk(state: State, event: KeyPressed) -> bool:
+    """Whether this key completes the talk key."""
+    return event.key == TALK and state.entry == "/"
+
+
 def _chord(state: State, event: KeyPressed) -> Out | Heard:
+    if event.key == TALK:
+        # No tone: while it sounds nothing is listened to, and the call begins now.
+        return state, ()
     names = TERM_OF_KEY.get("/" + event.key, ())
     offered = offer_now(state).commands
     for name in names:

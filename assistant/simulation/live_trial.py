@@ -45,7 +45,7 @@ CALLS = (
 
 READY = ("yes", "yes", "yes", "yes", "locked", "zeroed")
 IDLE_S = 12.0
-PATIENCE_S = 20.0
+PATIENCE_S = 60.0
 PAUSE_S = 0.3
 
 

@@ -4,6 +4,7 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from assistant.devices import listener as listener_module
@@ -42,6 +43,25 @@ def test_a_call_is_heard_and_kept_without_its_sound(stand_in: StandInBench) -> N
     assert sorted(path.name for path in stand_in.record.parent.iterdir()) == [
         "jobs.db", "jobs.db.lock",
     ]  # fmt: skip
+
+
+def test_the_keypad_has_a_talk_key(stand_in: StandInBench) -> None:
+    def press() -> None:
+        for key in ("/", "6"):
+            stand_in.bench.key(key)
+            assert isinstance(stand_in.next(), KeyPressed)
+        stand_in.wait_armed()
+
+    with stand_in.running():
+        press()
+        stand_in.microphone.streams[-1].deliver(np.full(16_000, 800, np.int16))
+        stand_in.drained()
+        press()
+        heard = stand_in.next()
+        assert isinstance(heard, Heard)
+        assert (heard.source, heard.words) == ("voice", "yes")
+        assert stand_in.bench.loop.state is not None
+        assert stand_in.bench.loop.state.entry == ""
 
 
 def test_a_microphone_that_is_pulled_out_is_told_and_comes_back(stand_in: StandInBench) -> None:
