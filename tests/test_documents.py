@@ -21,7 +21,7 @@ def test_the_made_parts_are_up_to_date(name: str) -> None:
 def test_the_job_of_the_readme_ends_square() -> None:
     told = transcript()
     assert "Square within" in told
-    assert told.rstrip("`\n").endswith("as left inside noise.")
+    assert told.rstrip("`\n").endswith("A two inch hole leans under half a thou.")
 
 
 def test_the_readings_file_of_the_readme_can_be_solved() -> None:

@@ -62,6 +62,7 @@ from assistant.dialogue.touching import (
     side_called,
     touch_command,
 )
+from assistant.dialogue.work_words import lean_words
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command, Reading, Shim, Side, Sign, Size
 
@@ -312,7 +313,9 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
 def _close(state: State) -> Out:
     closed = replace(state, phase=Phase.CLOSED, pending=None, turn=state.turn + 1)
     found, left = tilt_words(state.as_found), tilt_words(state.as_left)
-    words = prompts.closed(found, left) if found else closing_words(state)
+    words = closing_words(state)
+    if found:
+        words = f"{prompts.closed(found, left)} {lean_words(state.as_left, state.profile)}"
     effects: tuple[Effect, ...] = (Say(words), Closed(finished=True))
     return replace(closed, last_said=words), effects
 

@@ -8,6 +8,7 @@ from assistant.dialogue.judging import axes_words, tilt_words, uncertainty_words
 from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION
 from assistant.dialogue.prompts import introduction, keypad
 from assistant.dialogue.state import State
+from assistant.dialogue.work_words import lean_words
 from grammar.vocabulary import BY_NAME
 
 
@@ -22,7 +23,10 @@ def status(state: State) -> str:
         tilt_words(state.as_found),
         tilt_words(last),
     )
-    return f"{words} {axes_words(last)} {uncertainty_words(last)}" if last else words
+    if last is None:
+        return words
+    lean = lean_words(last, state.profile)
+    return f"{words} {axes_words(last)} {uncertainty_words(last)} {lean}"
 
 
 def help_words(state: State) -> str:

@@ -77,6 +77,7 @@ class Profile:
     one spot; ``relock``, readings at the right, each after unlocking and locking again;
     ``lock_pull``, how far the reading there goes from snug to hard. In counts.
     ``leaf_tolerance``: a leaf may be so much thicker or thinner than what is written on it.
+    ``hole_depth``: of a hole as it is usually drilled there, None for a usual one.
     ``kind`` is how it is set; ``nod_offset`` is how far behind the spindle axis a head nods
     (or a free table turns front to back).
     """
@@ -99,5 +100,6 @@ class Profile:
     relock: tuple[Decimal, ...] = ()
     lock_pull: Decimal | None = None
     leaf_tolerance: Decimal = Decimal(0)
+    hole_depth: Length | None = None
     kind: Kind = "bolted"
     nod_offset: Length = field(default_factory=lambda: parse_length("0 in", "in"))

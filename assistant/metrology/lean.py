@@ -50,7 +50,11 @@ def lean_of(
     slope: its exit lies downhill of the foot of the square line.
     """
     tilt_mm = tilt if isinstance(tilt, float) else float(tilt.mm)
-    slope = tilt_mm / float(sweep_diameter.mm)
+    return lean_of_slope(tilt_mm / float(sweep_diameter.mm), depth, high_bearing_deg)
+
+
+def lean_of_slope(slope: float, depth: Length, high_bearing_deg: float | None) -> Lean:
+    """The same from the slope of the table: rise per run, no unit."""
     towards = None if high_bearing_deg is None else (high_bearing_deg + 180) % 360
     return Lean(slope, slope * float(depth.mm), towards)
 

@@ -2,6 +2,9 @@
 
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Verdict
+from assistant.metrology.lean import lean_of_slope
+from assistant.metrology.lengths import ZERO
+from assistant.records.lean_text import angle_text, work_line
 
 VERDICTS: dict[Verdict, str] = {
     "within": "within the tolerance",
@@ -21,8 +24,12 @@ def answer_text(answer: Answer) -> str:
     if answer.mm_per_300mm is not None and answer.thou_per_foot is not None:
         lines.append(
             f"               {answer.mm_per_300mm:.3g} mm per 300 mm, "
-            f"{answer.thou_per_foot:.3g} thou per foot, {answer.angle_arcsec:.3g} seconds of arc"
+            f"{answer.thou_per_foot:.3g} thou per foot, {answer.angle_arcsec:.3g} seconds of arc "
+            f"({angle_text(lean_of_slope(answer.mm_per_300mm / 300, ZERO, None))})"
         )
+        slope = answer.mm_per_300mm / 300
+        inch = unit in ("thou", "in")
+        lines.append(f"at the work    {work_line(slope, answer.high_bearing_deg, inch)}")
     if answer.expanded_uncertainty is not None:
         lines.append(
             f"uncertainty    ±{answer.expanded_uncertainty:.2g} {unit} "

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import get_args
 
 from assistant.dialogue.machine import Kind, Method, Profile
+from assistant.dialogue.work_words import hole_depth
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import FrontMayBe
 from assistant.records.instrument_toml import (
@@ -50,6 +51,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "gauges": GAUGE_KEYS,
     "shim": ("span", "stock", "max_leaves", "leaf_tolerance"),
     "axes": ("kind", "nod_offset"),
+    "work": ("hole_depth",),
     "noise": ("reading_sd", "relock_sd", "surface", "relock", "lock_pull"),
 }
 """Every key by its table; the keys before the first table are under the empty name."""
@@ -119,6 +121,11 @@ def write_profile(profile: Profile) -> str:
             "# how far behind the spindle axis a head nods, or a free table turns front to back",
             f"nod_offset = {quoted(sized(profile.nod_offset, large))}",
             "",
+            "[work]",
+            "# of a hole as it is usually drilled here: how far it leans is told",
+            ("# " if profile.hole_depth is None else "")
+            + f"hole_depth = {quoted(sized(hole_depth(profile), large))}",
+            "",
         ]
     )
 
@@ -169,6 +176,7 @@ class _Reader(TableReader):
             max_leaves=self.whole("shim", "max_leaves", usual.max_leaves, 1, MAX_STACK),
             leaf_tolerance=self._leaf_tolerance(count),
             instrument=read_instrument(self, count),
+            hole_depth=self._hole_depth(large),
             method=self.one_of("", "method", get_args(Method), "indicator"),
             reading_sd=self._noise("reading_sd", usual.reading_sd, count),
             relock_sd=self._noise("relock_sd", usual.relock_sd, count),
@@ -229,6 +237,13 @@ class _Reader(TableReader):
         if type(value) is not list or len(value) > MAX_LEAVES:
             raise self.fail("shim", "stock", f"write up to {MAX_LEAVES} leaves in [ ]")
         return tuple(self.counts("shim", "stock", each, unit, "0.1 thou", "1 in") for each in value)
+
+    def _hole_depth(self, unit: Unit) -> Length | None:
+        value = self.get("work", "hole_depth")
+        if value is None:
+            return None
+        length = self.parsed("work", "hole_depth", value, unit)
+        return self.within("work", "hole_depth", length, "0.05 in", "40 in")
 
     def _leaf_tolerance(self, unit: Unit) -> Decimal:
         value = self.get("shim", "leaf_tolerance")

@@ -6,6 +6,8 @@ Belongs here: the content. How it is laid out is the business of `html_page` and
 from decimal import Decimal
 
 from assistant.dialogue.state import Plan, Sweep, Taken
+from assistant.dialogue.work_words import hole_depth, lean_here
+from assistant.metrology.answer import Answer
 from assistant.records.blocks import (
     Block,
     Card,
@@ -29,6 +31,7 @@ from assistant.records.charts import (
     trials_of,
 )
 from assistant.records.history import History, Kept
+from assistant.records.lean_text import angle_text, depth_text, exit_text, rates_text
 from assistant.records.rig_words import how_read, set_at_first, what_reads
 from assistant.records.spindle_report import spindle_part
 from assistant.records.table_drawing import high_side_words, table_drawing
@@ -105,9 +108,21 @@ def _card(title: str, name: str, sweep: Sweep, largest: float, words: Words) -> 
         ("Side to side", words.side_to_side(answer)),
         ("Tilt", words.tilt(answer)),
         ("", "" if answer.inside_noise else high_side_words(answer)),
+        *_at_work(answer, words),
     )
     drawing = table_drawing(name, answer, readings, largest, words)
     return Card(title, drawing, tuple(fact for fact in facts if fact[1]))
+
+
+def _at_work(answer: Answer, words: Words) -> tuple[tuple[str, str], ...]:
+    """What the tilt means for a hole that is drilled here."""
+    lean = lean_here(answer, words.profile)
+    inch = words.profile.scale.system == "thou"
+    depth = depth_text(hole_depth(words.profile), inch)
+    return (
+        ("At the work", f"{angle_text(lean)}, {rates_text(lean)}"),
+        (f"A hole {depth} deep", exit_text(lean, inch)),
+    )
 
 
 def _first_round(sweep: Sweep) -> tuple[Taken, ...]:

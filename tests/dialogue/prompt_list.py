@@ -98,6 +98,11 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "spindle_checks.quill_right": [("fifty millimetres",)],
     "spindle_checks.quill_runs": [("two back and one left",)],
     "spindle_checks.quill_part": [(Decimal(-2), "left")],
+    "work.leans": [
+        ("two inch", "one thou", "front"),
+        ("fifty millimetre", "half a hundredth", "back left"),
+    ],
+    "work.leans_under": [("two inch", "half a thou")],
     "bad_entry": [()],
     "status": [(Decimal(1), Decimal(2), "", ""), (Decimal(3), Decimal(0), "six", "two")],
 }

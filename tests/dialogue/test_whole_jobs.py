@@ -51,7 +51,7 @@ def test_a_job_front_to_back_from_unplugging_to_the_last_word() -> None:
     assert prompts.AS_EXPECTED in said
     assert "Square within four thou." in said
     assert job.say("yes") == prompts.CLOSE
-    assert job.say("done") == prompts.closed("six", prompts.INSIDE_NOISE)
+    assert job.say("done").startswith(prompts.closed("six", prompts.INSIDE_NOISE))
     assert Closed(finished=True) in job.effects
     assert len(job.state.sweeps) == 3
 

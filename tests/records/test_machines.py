@@ -85,6 +85,7 @@ def test_every_field_of_a_profile_can_be_written() -> None:
             limit=Decimal("0.5"),
         ),
         leaf_tolerance=Decimal("0.1"),
+        hole_depth=Length.of(33, "mm"),
         method="gap",
         reading_sd=Decimal("0.7"),
         relock_sd=Decimal("0.8"),

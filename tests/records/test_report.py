@@ -85,6 +85,10 @@ def test_the_page_tells_what_the_record_holds(seed: int, system: System) -> None
     assert f"{side} high {abs(found) * size:.{places}f} {unit}" in text
     assert text.index("As found") < text.index("As left") < text.index("Sweep by sweep")
     assert text.index("Square within") < text.index("As found")
+    # What the tilt means at the work: an angle, rates, and where a drill comes out.
+    assert "per 300 mm" in text
+    assert ("A hole 2 in deep" if system == "thou" else "A hole 50 mm deep") in text
+    assert "comes out" in text
     for kept in told.readings:
         value = float(kept.taken.value) * size
         assert f"{abs(value):.{2 if system == 'mm' else 1}f} {unit}" in text
