@@ -52,7 +52,7 @@ def introduction() -> str:
     """How a new machine is made, from the dialogue itself."""
     state, effects = begin((), starting_points())
     lines = _said(effects)
-    for line in ("yes", "yes", "yes", "ten inches", "yes"):
+    for line in ("yes", "yes", "yes", "yes", "yes", "ten inches", "yes"):
         lines.append(f"    {line}")
         event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
         state, effects = step(state, event)

@@ -41,7 +41,7 @@ def _choice(shelf: Shelf, record: Path, *, here: bool) -> tuple[Profile, Machine
 
 def test_a_first_job_in_an_empty_home(shelf: Shelf, tmp_path: Path) -> None:
     record = tmp_path / "jobs.db"
-    told = _typed(shelf, record, "no", "yes", "yes", "yes", "nine", "3", *JOB)
+    told = _typed(shelf, record, "no", "yes", "yes", "yes", "yes", "yes", "nine", "3", *JOB)
     assert "say: Three thou. Kept as floor drill press.\nsay: Is the machine unplugged?\n" in told
     assert "Sweep nine inches, within three thou. Yes?" in told
     assert told.endswith("say: Report written.\n")
@@ -56,7 +56,7 @@ def test_an_unfinished_job_of_the_machine_that_is_chosen_is_offered(
     shelf: Shelf, tmp_path: Path
 ) -> None:
     record = tmp_path / "jobs.db"
-    _typed(shelf, record, "yes", "yes", "yes", "yes", "yes", *JOB[:3], "stop", "yes")
+    _typed(shelf, record, *["yes"] * 7, *JOB[:3], "stop", "yes")
     told = _typed(shelf, record, "yes")
     assert told == "say: Bench drill press?\nsay: Unfinished job. Go on with it?\n"
 
@@ -96,7 +96,7 @@ def test_a_damaged_profile_is_told_and_left_out(shelf: Shelf, tmp_path: Path) ->
 def test_a_machine_that_cannot_be_kept_still_has_its_job(tmp_path: Path) -> None:
     (tmp_path / "machines").write_text("a file where the folder should be")
     shelf = Shelf(tmp_path / "machines")
-    told = _typed(shelf, tmp_path / "jobs.db", "yes", "yes", "yes", "yes", "yes")
+    told = _typed(shelf, tmp_path / "jobs.db", *["yes"] * 7)
     assert told.endswith("say: Kept for this job only.\nsay: Is the machine unplugged?\n")
 
 
@@ -131,7 +131,7 @@ def test_the_effects_tell_another_program_which_machine_it_became(
     out = io.StringIO()
     run_typed(
         profile, record, silent=True, as_json=True, machines=machines,
-        stdin=io.StringIO("yes\n" * 5), stdout=out,
+        stdin=io.StringIO("yes\n" * 7), stdout=out,
     )  # fmt: skip
     lines = [json.loads(line) for line in out.getvalue().splitlines()]
     assert {"effect": "machine", "name": "bench drill press", "new": True} in lines
@@ -144,7 +144,7 @@ def test_every_kind_of_machine_is_made_in_less_than_two_minutes() -> None:
     assert len(played) == 2 * len(LAYOUTS) + 1
     for session in played:
         assert session.seconds(voice) < interview_time.LIMIT_S, session.name
-        assert len(session.answers) <= 12
+        assert len(session.answers) <= 13
     assert interview_time.typed_lines() * interview_time.TYPING_S < interview_time.LIMIT_S
 
 
@@ -164,3 +164,16 @@ def test_at_the_end_it_is_said_where_the_report_is_or_that_the_job_goes_on(
     assert first.endswith("is kept: the same command goes on with it")
     assert Path(last[0].removeprefix("sweepsay: report: ")).is_file()
     assert last[1] == "sweepsay: one page for the machine: sweepsay job sheet"
+
+
+@pytest.mark.parametrize("place", range(len(LAYOUTS)))
+@pytest.mark.parametrize("way", range(4))
+def test_whatever_is_answered_the_machine_that_is_made_can_be_kept(
+    place: int, way: int, shelf: Shelf, tmp_path: Path
+) -> None:
+    lines = (*["no"] * place, "yes", *["no"] * way, *["yes"] * 9)
+    told = _typed(shelf, tmp_path / "jobs.db", *lines)
+    assert "Kept as" in told
+    assert "Kept for this job only" not in told
+    (name,) = shelf.names()
+    assert shelf.load(name).sweep_diameter.mm > 0

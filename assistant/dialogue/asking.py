@@ -172,8 +172,18 @@ def _phase_question(state: State) -> str:
     match state.phase:
         case Phase.WHICH | Phase.KIND:
             return introduction.machine(_machine_asked(state))
+        case Phase.WAY:
+            about = state.introduction
+            return introduction.WAYS[about.way if about else 0]
         case Phase.DIAL_UNIT:
             return introduction.INCH
+        case Phase.DIAL_FACE:
+            return introduction.BOTH_WAYS
+        case Phase.SQUARE_AT:
+            height = profile.instrument.square_height or profile.sweep_diameter
+            return introduction.square_at(size_words(height, profile.scale))
+        case Phase.DIAL_REACH if profile.instrument.face == "continuous":
+            return introduction.turn(number_words(Decimal(profile.instrument.per_turn)))
         case Phase.DIAL_REACH:
             number = number_words(Decimal(profile.scale.reach))
             return introduction.reach(number, count_name(profile.scale))

@@ -11,7 +11,7 @@ from decimal import Decimal
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import count_name, size_words, tolerance_words
 from assistant.dialogue.asking import Out, ask, go
-from assistant.dialogue.machine import Profile
+from assistant.dialogue.machine import SHIMMED, Face, Method, Profile
 from assistant.dialogue.messages import Effect, MachineChosen, Say
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import introduction as words
@@ -23,6 +23,16 @@ from grammar.numerals import number_words
 MOST_REACH = 100
 """Counts; a dial that counts further is written into the machine's file by hand."""
 
+LEAST_TURN = 5
+"""Counts in a turn of a dial."""
+
+WAYS: tuple[Method, ...] = ("indicator", "gap", "square", "touch")
+"""In the order in which they are asked about."""
+
+NUMBERS = frozenset({Phase.DIAL_REACH, Phase.SQUARE_AT, Phase.SWEEP_SIZE, Phase.SQUARENESS})
+"""Where a number is taken in place of the usual one."""
+
+MOST_HEIGHT = Length.of(40, "in")
 MOST_SWEEP = Length.of(80, "in")
 MOST_TOLERANCE = Length.of(100, "thou")
 
@@ -53,13 +63,25 @@ def answered(state: State, meaning: Meaning) -> Out | None:
         case Phase.WHICH, Command(name="no"):
             return _no_to_machine(state, about)
         case Phase.KIND, Command(name="yes"):
-            return go(replace(state, profile=about.kinds[about.at][0]), Phase.DIAL_UNIT)
+            begun = replace(state, profile=about.kinds[about.at][0])
+            return go(begun, Phase.WAY if _has_ways(begun) else Phase.DIAL_UNIT)
+        case Phase.WAY, Command(name="yes"):
+            return go(state, Phase.DIAL_UNIT)
+        case Phase.WAY, Command(name="no"):
+            return _no_to_way(state, about)
         case Phase.KIND, Command(name="no"):
             return _no_to_kind(state, about)
         case Phase.DIAL_UNIT, Command(name=("yes" | "no") as name):
             inch, metric = about.kinds[about.at]
-            profile = inch if name == "yes" else metric
-            return go(replace(state, profile=profile), Phase.DIAL_REACH)
+            profile = replace(inch if name == "yes" else metric, method=WAYS[about.way])
+            return _after_unit(replace(state, profile=profile), inches=name == "yes")
+        case Phase.DIAL_FACE, Command(name=("yes" | "no") as name):
+            face: Face = "balanced" if name == "yes" else "continuous"
+            return go(_with_instrument(state, face=face), Phase.DIAL_REACH)
+        case Phase.SQUARE_AT, Command(name="yes"):
+            return go(state, Phase.SWEEP_SIZE)
+        case Phase.SQUARE_AT, Size(value=value, unit=unit):
+            return _square_at(state, Length.of(value, unit))
         case Phase.DIAL_REACH, Command(name="yes"):
             return go(state, Phase.SWEEP_SIZE)
         case Phase.SWEEP_SIZE, Command(name="yes"):
@@ -93,16 +115,16 @@ def _no_to_kind(state: State, about: Introduction) -> Out:
 def _number(state: State, about: Introduction, value: Decimal) -> Out | None:
     scale = state.profile.scale
     match state.phase:
-        case Phase.DIAL_REACH | Phase.SWEEP_SIZE | Phase.SQUARENESS if value <= 0:
+        case phase if value <= 0 and phase in NUMBERS:
             return ask(state, prompts.TOO_SMALL)
+        case Phase.SQUARE_AT:
+            return _square_at(state, Length.of(value, "in" if scale.system == "thou" else "mm"))
         case Phase.DIAL_REACH:
             if value != int(value):
                 return ask(state, words.WHOLE)
             if value > MOST_REACH:
                 return ask(state, words.TOO_LARGE)
-            profile = replace(state.profile, scale=replace(scale, reach=int(value)))
-            told = words.taken(f"{number_words(value)} {count_name(scale)}")
-            return go(replace(state, profile=profile), Phase.SWEEP_SIZE, told)
+            return _dial_counts(state, int(value))
         case Phase.SWEEP_SIZE:
             return _sweep(state, Length.of(value, "in" if scale.system == "thou" else "mm"))
         case Phase.SQUARENESS:
@@ -114,6 +136,71 @@ def _number(state: State, about: Introduction, value: Decimal) -> Out | None:
             return _made(replace(state, profile=profile), about, told)
         case _:
             return None
+
+
+def _has_ways(state: State) -> bool:
+    """Whether a machine of this kind can be set by anything but a dial."""
+    return state.profile.kind in SHIMMED
+
+
+def _no_to_way(state: State, about: Introduction) -> Out:
+    if not _has_ways(state):
+        return ask(state, words.NEAREST)
+    way = about.way + 1
+    if way < len(WAYS):
+        return ask(replace(state, introduction=replace(about, way=way)))
+    return ask(replace(state, introduction=replace(about, way=0)), words.NEAREST)
+
+
+def _after_unit(state: State, *, inches: bool) -> Out:
+    """What else is asked depends on the way of measuring."""
+    match state.profile.method:
+        case "indicator":
+            return go(state, Phase.DIAL_FACE)
+        case "square":
+            usual = Length.of(6, "in") if inches else Length.of(150, "mm")
+            return go(_with_instrument(state, square_height=usual), Phase.SQUARE_AT)
+        case "gap":
+            return go(state, Phase.SWEEP_SIZE)
+        case "touch":
+            # It ranks sides and measures nothing: no size or tolerance counts.
+            return _made(state, state.introduction or Introduction())
+
+
+def _with_instrument(
+    state: State,
+    *,
+    face: Face | None = None,
+    per_turn: int | None = None,
+    square_height: Length | None = None,
+) -> State:
+    known = state.profile.instrument
+    changed = replace(
+        known,
+        face=face or known.face,
+        per_turn=per_turn or known.per_turn,
+        square_height=square_height or known.square_height,
+    )
+    return replace(state, profile=replace(state.profile, instrument=changed))
+
+
+def _dial_counts(state: State, largest: int) -> Out:
+    """The largest number on a dial that counts both ways, or what a turn of another counts."""
+    profile = state.profile
+    told = words.taken(f"{number_words(Decimal(largest))} {count_name(profile.scale)}")
+    if profile.instrument.face == "continuous":
+        if largest < LEAST_TURN:
+            return ask(state, prompts.TOO_SMALL)
+        return go(_with_instrument(state, per_turn=largest), Phase.SWEEP_SIZE, told)
+    changed = replace(profile, scale=replace(profile.scale, reach=largest))
+    return go(replace(state, profile=changed), Phase.SWEEP_SIZE, told)
+
+
+def _square_at(state: State, height: Length) -> Out:
+    if height.mm > MOST_HEIGHT.mm:
+        return ask(state, words.TOO_LARGE)
+    told = words.taken(size_words(height, state.profile.scale))
+    return go(_with_instrument(state, square_height=height), Phase.SWEEP_SIZE, told)
 
 
 def _sweep(state: State, size: Length) -> Out:

@@ -17,8 +17,11 @@ class Phase(StrEnum):
 
     WHICH = "which machine"
     KIND = "kind of machine"
+    WAY = "way of measuring"
     DIAL_UNIT = "dial unit"
+    DIAL_FACE = "dial face"
     DIAL_REACH = "dial range"
+    SQUARE_AT = "height of square"
     SWEEP_SIZE = "size of sweep"
     SQUARENESS = "squareness"
     UNPLUGGED = "unplugged"
@@ -92,9 +95,12 @@ EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop"
 TABLE: dict[Phase, Row] = {
     Phase.WHICH: Row(("yes", "no")),
     Phase.KIND: Row(("yes", "no")),
-    Phase.DIAL_UNIT: Row(("yes", "no", "disregard"), back=Phase.KIND),
-    Phase.DIAL_REACH: Row(("yes", "no", "disregard"), sizes=(100, 100), back=Phase.DIAL_UNIT),
-    Phase.SWEEP_SIZE: Row(("yes", "no", "disregard"), sizes=(40, 600), back=Phase.DIAL_REACH),
+    Phase.WAY: Row(("yes", "no", "disregard"), back=Phase.KIND),
+    Phase.DIAL_UNIT: Row(("yes", "no", "disregard"), back=Phase.WAY),
+    Phase.DIAL_FACE: Row(("yes", "no", "disregard"), back=Phase.DIAL_UNIT),
+    Phase.DIAL_REACH: Row(("yes", "no", "disregard"), sizes=(100, 100), back=Phase.DIAL_FACE),
+    Phase.SQUARE_AT: Row(("yes", "no", "disregard"), sizes=(40, 600), back=Phase.DIAL_UNIT),
+    Phase.SWEEP_SIZE: Row(("yes", "no", "disregard"), sizes=(40, 600), back=Phase.DIAL_UNIT),
     Phase.SQUARENESS: Row(
         ("yes", "no", "disregard"), readings=True, stations=False, back=Phase.SWEEP_SIZE
     ),
@@ -146,8 +152,11 @@ INTRODUCTION: frozenset[Phase] = frozenset(
     {
         Phase.WHICH,
         Phase.KIND,
+        Phase.WAY,
         Phase.DIAL_UNIT,
+        Phase.DIAL_FACE,
         Phase.DIAL_REACH,
+        Phase.SQUARE_AT,
         Phase.SWEEP_SIZE,
         Phase.SQUARENESS,
     }

@@ -181,12 +181,13 @@ class Introduction:
 
     ``known``: the names of machines that have a file, likeliest first. ``kinds``: what a new
     one may start from, each with an inch dial and with a metric one. ``at``: the one of
-    either that is asked about.
+    either that is asked about, ``way`` the way of measuring.
     """
 
     known: tuple[str, ...] = ()
     kinds: tuple[tuple[Profile, Profile], ...] = ()
     at: int = 0
+    way: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,10 @@ Mark = Literal["missing", "read", "awaited", "asked again"]
 HEADLINES: dict[Phase, str] = {
     Phase.WHICH: "THIS?",
     Phase.KIND: "NEW",
-    Phase.DIAL_UNIT: "DIAL",
+    Phase.WAY: "HOW?",
+    Phase.DIAL_UNIT: "UNIT",
+    Phase.DIAL_FACE: "DIAL",
+    Phase.SQUARE_AT: "BLADE",
     Phase.DIAL_REACH: "DIAL",
     Phase.SWEEP_SIZE: "SWEEP",
     Phase.SQUARENESS: "LIMIT",
@@ -287,6 +290,11 @@ def _usual_figure(state: State) -> tuple[str, str]:
     inches = profile.scale.system == "thou"
     count = count_name(profile.scale)
     match state.phase:
+        case Phase.SQUARE_AT if profile.instrument.square_height is not None:
+            up = round(profile.instrument.square_height.to("in" if inches else "mm"), 2)
+            return f"{up.normalize():f}", "inches up" if inches else "mm up"
+        case Phase.DIAL_REACH if profile.instrument.face == "continuous":
+            return str(profile.instrument.per_turn), f"{count} in a turn"
         case Phase.DIAL_REACH:
             return str(profile.scale.reach), f"largest number on the dial, {count}"
         case Phase.SWEEP_SIZE:

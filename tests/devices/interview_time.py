@@ -13,6 +13,7 @@ from pathlib import Path
 from assistant.devices.lines import event_of
 from assistant.devices.voice import Voice
 from assistant.dialogue.introducing import begin
+from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Effect, MachineChosen, Say
 from assistant.dialogue.step import step
 from assistant.records.machine_command import machine_new
@@ -23,8 +24,11 @@ THINKING_S = 4.0
 TYPING_S = 8.0
 LIMIT_S = 120.0
 
-FIGURES = {"inch": ("yes", "25", "9 inches", "3"), "metric": ("no", "40", "240", "5")}
-"""Dial in inches?, its range, the sweep, the tolerance: none as it is proposed."""
+FIGURES = {
+    "inch": ("yes", "yes", "yes", "25", "9 inches", "3"),
+    "metric": ("yes", "no", "yes", "40", "240", "5"),
+}
+"""A dial?, in inches?, both ways?, its range, the sweep, the tolerance: none as proposed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +51,12 @@ class Session:
 
 def sessions() -> list[Session]:
     """Every kind of machine, with figures of its own; and one where all is agreed to."""
-    told = [_play("first kind, all agreed to", ("yes",) * 5)]
+    told = [_play("first kind, all agreed to", ("yes",) * 7)]
     for place, layout in enumerate(LAYOUTS):
         for units, figures in FIGURES.items():
-            answers = (*["no"] * place, "yes", *figures)
+            # What is set by a dial alone is not asked how it is measured.
+            ways = figures if layout.kind in SHIMMED else figures[1:]
+            answers = (*["no"] * place, "yes", *ways)
             told.append(_play(f"{layout.name}, {units}", answers))
     return told
 

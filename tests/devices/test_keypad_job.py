@@ -104,7 +104,9 @@ CURSOR_KEYS = {
 """What the keypad sends without Num Lock. Its 5 has no name in tmux: it keeps its digit."""
 
 INTRODUCTION = (
+    (("enter",), "dial indicator?"),
     (("enter",), "thousandths"),
+    (("enter",), "both ways"),
     (("enter",), "reads to"),
     (("enter",), "Sweep eight inches across?"),
     (("1", "0", "enter"), "Square within"),

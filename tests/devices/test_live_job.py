@@ -192,7 +192,8 @@ def test_a_sweep_with_the_sound_pulled_out_in_the_middle(
 
 
 INTRODUCTION = (
-    ("yes", "dial unit", True), ("yes", "dial range", False), ("yes", "size of sweep", False),
+    ("yes", "way of measuring", True), ("yes", "dial unit", False), ("yes", "dial face", False),
+    ("yes", "dial range", False), ("yes", "size of sweep", False),
     ("twelve inches", "squareness", True), ("yes", "unplugged", False),
 )  # fmt: skip
 """What a person answers who has never used it, what is asked next, and whether it is spoken.

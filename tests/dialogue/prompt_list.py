@@ -84,6 +84,8 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "number_hint": [("front",), (None,)],
     "introduction.machine": [("bench drill press",)],
     "introduction.reach": [("thirty", "thou")],
+    "introduction.turn": [("one hundred",)],
+    "introduction.square_at": [("six inches",)],
     "introduction.sweep": [("ten inches",), ("two hundred millimetres",)],
     "introduction.tolerance": [("four thou",)],
     "introduction.taken": [("twelve inches",)],

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     DeviceLost,
     Effect,
@@ -18,6 +19,7 @@ from assistant.dialogue.messages import (
 from assistant.dialogue.phases import INTRODUCTION, Phase
 from assistant.dialogue.view import view
 from assistant.metrology.lengths import Length
+from assistant.records.machine_toml import read_profile, write_profile
 from grammar.meaning import Command
 from tests.dialogue.typed import AT, TypedJob
 
@@ -26,10 +28,10 @@ def _chosen(effects: tuple[Effect, ...]) -> MachineChosen | None:
     return next((effect for effect in effects if isinstance(effect, MachineChosen)), None)
 
 
-def test_agreeing_to_everything_makes_a_machine_in_five_answers() -> None:
+def test_agreeing_to_everything_makes_a_machine_in_seven_answers() -> None:
     job = TypedJob.introduced()
     assert job.said == "Yes or no, by voice or Enter and minus. Small drill?"
-    for _ in range(4):
+    for _ in range(6):
         assert job.say("yes").endswith("?")
     assert job.say("yes") == "Kept as small drill."
     chosen = _chosen(job.effects)
@@ -41,8 +43,10 @@ def test_agreeing_to_everything_makes_a_machine_in_five_answers() -> None:
 def test_a_metric_machine_with_figures_of_its_own() -> None:
     job = TypedJob.introduced()
     assert job.say("no") == "Large drill?"
-    assert job.say("yes") == "Dial in thousandths of an inch?"
-    assert job.say("no") == "Dial reads to fifty hundredths?"
+    assert job.say("yes") == "With a dial indicator?"
+    assert job.say("yes") == "In thousandths of an inch?"
+    assert job.say("no") == "Does it count both ways from zero?"
+    assert job.say("yes") == "Dial reads to fifty hundredths?"
     assert job.say("forty").startswith("Forty hundredths. Sweep")
     assert job.say("two hundred forty").startswith("Two hundred forty millimetres. Square")
     assert job.say("two and a half").startswith("Two and a half hundredths. Kept")
@@ -56,7 +60,7 @@ def test_a_metric_machine_with_figures_of_its_own() -> None:
 
 def test_the_same_by_keypad() -> None:
     job = TypedJob.introduced("old drill")
-    job.press("- - enter -")
+    job.press("- - enter enter - enter")
     job.press("4 0 enter 2 4 0 enter 2 . 5 enter")
     chosen = _chosen(job.effects)
     assert chosen is not None
@@ -82,7 +86,7 @@ def test_no_to_every_machine_leads_to_a_new_one_under_a_name_of_its_own() -> Non
     job = TypedJob.introduced("Small drill", "small drill 2")
     job.say("no", "no")
     assert job.state.phase is Phase.KIND
-    job.say("yes", "yes", "yes", "yes", "yes")
+    job.say(*["yes"] * 7)
     chosen = _chosen(job.effects)
     assert chosen is not None
     assert chosen.name == "small drill 3"
@@ -117,7 +121,7 @@ def test_what_cannot_be_is_refused_and_asked_again(phase: Phase, said: str) -> N
 def test_disregard_goes_back_one_question() -> None:
     job = TypedJob.at(Phase.SWEEP_SIZE)
     job.say("disregard")
-    assert job.state.phase is Phase.DIAL_REACH
+    assert job.state.phase is Phase.DIAL_UNIT
 
 
 def test_help_tells_that_a_number_can_be_given() -> None:
@@ -178,3 +182,56 @@ def test_what_is_said_ends_before_the_machine_is_handed_over() -> None:
     job = TypedJob.at(Phase.SQUARENESS)
     job.say("yes")
     assert [type(effect) for effect in job.effects][-2:] == [Say, MachineChosen]
+
+
+def _made(job: TypedJob) -> Profile:
+    chosen = _chosen(job.effects)
+    assert chosen is not None
+    assert chosen.made is not None
+    return chosen.made
+
+
+def test_a_dial_that_counts_one_way_round() -> None:
+    job = TypedJob.at(Phase.DIAL_FACE)
+    assert job.say("no") == "A turn counts one hundred?"
+    assert job.say("three") == "It must be above zero. A turn counts one hundred?"
+    job.say("fifty", "yes", "yes")
+    made = _made(job)
+    assert (made.instrument.face, made.instrument.per_turn) == ("continuous", 50)
+    assert read_profile(write_profile(made), "made") == made
+
+
+def test_leaves_under_a_rod_need_no_dial() -> None:
+    job = TypedJob.at(Phase.WAY)
+    assert job.say("no") == "With feeler leaves under a rod?"
+    job.say("yes", "yes")
+    assert job.state.phase is Phase.SWEEP_SIZE
+    job.say("yes", "yes")
+    made = _made(job)
+    assert made.method == "gap"
+    assert read_profile(write_profile(made), "made") == made
+
+
+def test_a_square_is_asked_how_far_up_it_meets_the_bar() -> None:
+    job = TypedJob.at(Phase.SQUARE_AT)
+    assert job.say("fifty inches").startswith("That is too large.")
+    assert job.say("four inches").startswith("Four inches. Sweep")
+    job.say("yes", "yes")
+    made = _made(job)
+    assert made.method == "square"
+    assert made.instrument.square_height == Length.of(4, "in")
+    assert read_profile(write_profile(made), "made") == made
+
+
+def test_no_to_every_way_asks_them_again() -> None:
+    job = TypedJob.at(Phase.WAY)
+    job.say("no", "no", "no")
+    assert job.say("no") == "The nearest one, then. With a dial indicator?"
+
+
+def test_touch_alone_measures_nothing_and_is_asked_nothing_more() -> None:
+    job = TypedJob.at(Phase.WAY)
+    job.say("no", "no", "no")
+    assert job.said == "With a rod, by touch alone?"
+    assert job.say("yes", "yes") == "Kept as small drill."
+    assert _made(job).method == "touch"
