@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator
@@ -70,3 +71,45 @@ def test_the_front_low_is_shimmed_below_the_bolt() -> None:
     job = TypedJob.begin()
     job.say(*READY, "zeroed", "minus four", "minus eight", "minus four", "zero")
     assert "below the bolt" in job.say("done")
+
+
+ROUGH = Profile(
+    # Roughness alone moves the dial three, the lock a couple.
+    surface=tuple(Decimal(text) for text in ("0", "3", "1", "0.5", "2")),
+    relock=tuple(Decimal(text) for text in ("0", "2", "1", "0", "1")),
+)
+
+
+def _front_high(right: str, front: str, left: str) -> TypedJob:
+    """One sweep; the stations miss a plane by two and a half, as such roughness makes them."""
+    job = TypedJob.begin(ROUGH)
+    job.say(*READY, "zeroed", f"plus {right}", f"plus {front}", f"plus {left}", "zero")
+    return job
+
+
+def test_an_ordinary_drill_press_is_not_worth_chasing_below_about_ten_thou() -> None:
+    # Common practice, no source.
+    small = _front_high("one", "four", "half")
+    assert small.state.as_found is not None
+    assert small.state.as_found.inside_noise
+    assert not small.state.as_found.judgement.front_matters
+    assert small.state.phase in (Phase.AGAIN, Phase.DECIDE), "no bolt is loosened for it"
+    job = _front_high("five", "twelve", "four and a half")
+    assert job.state.as_found is not None
+    assert job.state.as_found.judgement.front_matters
+    assert job.state.phase is Phase.LOOSEN
+    noise = job.state.as_found.budget.front_minus_back.expanded()
+    assert 4 < noise < 10
+
+
+def test_pulling_the_lock_harder_adds_one_or_two_thou_to_eight() -> None:
+    # Common practice, no source: what it adds counts as doubt, and is named as the lock's.
+    job = TypedJob.at(Phase.SNUG)
+    said = job.say("plus eight", "plus ten")
+    assert "Lock pull two." in said
+    assert job.state.profile.lock_pull == 2
+    job.say("locked", "zeroed", "plus four", "plus eight", "plus four", "zero")
+    assert job.state.as_found is not None
+    found = {part.source: part.u for part in job.state.as_found.budget.tilt.components}
+    # Anywhere from snug to hard: half of two over root three, of which a side station shows 0.82.
+    assert abs(found["lock_pull"] - 1 / 3**0.5 / 0.82) < 0.01

@@ -14,19 +14,30 @@ from math import sqrt
 from pathlib import Path
 
 import numpy as np
+from scipy.stats import t as student
+from uncertainties import ufloat
 
-from assistant.metrology.conformance import conformance_probability, guard_band, scaled_tolerance
+from assistant.metrology.combining import combine_half_turn
+from assistant.metrology.conformance import (
+    Disc,
+    conformance_probability,
+    guard_band,
+    region_probability,
+    scaled_tolerance,
+)
 from assistant.metrology.coupling import correction
 from assistant.metrology.dial import lever_factor
+from assistant.metrology.lean import lean_of_slope
 from assistant.metrology.least_squares import LinearFit, fit_linear
-from assistant.metrology.lengths import parse_length
-from assistant.metrology.response import Step, prior_response, response_of
+from assistant.metrology.lengths import Length, parse_length
+from assistant.metrology.response import Response, Step, prior_response, response_of
 from assistant.metrology.scatter import resolution_sd
 from assistant.metrology.shims import plan_shim
 from assistant.metrology.solve import solve
 from assistant.metrology.spindle import runout
 from assistant.metrology.t_distribution import coverage_factor
 from assistant.metrology.tap import needed_change
+from assistant.metrology.trial_check import left_uncertainty
 from assistant.metrology.uncertainty import (
     combined,
     effective_dof,
@@ -92,6 +103,22 @@ PRACTICE = "common practice, no source"
 LEVER = "page on JIS B 7533"
 
 
+SPREAD = ((0.81, 0.2), (0.2, 0.49))
+
+
+def _disc_by_chance() -> float:
+    drawn = np.random.default_rng(11).multivariate_normal((3, 1), SPREAD, 1_000_000)
+    return float(np.mean(np.hypot(drawn[:, 0], drawn[:, 1]) <= 4))
+
+
+def _left_by_uncertainties() -> float:
+    """What is left is read once before and once after; response and stack are known so well."""
+    before, after, response, stack = (
+        ufloat(8, 0.3), ufloat(0, 0.3), ufloat(2, 0.4), ufloat(1.5, 0.2)
+    )  # fmt: skip
+    return float((before - response * stack + after).std_dev)
+
+
 def _balancing() -> complex:
     found, tried = 7 * np.exp(1j * np.radians(160)), 5 * np.exp(1j * np.radians(70))
     a = (tried - found) / 100
@@ -138,6 +165,10 @@ CHECKS = [
     Check("u of y1", GUM + "H.3" + MEMORY, 0.0029, lambda: _sd(_fit("gum-h3.csv", 1, 20), 0), 5e-5),
     Check("y2", GUM + "H.3" + MEMORY, 0.00218,
           lambda: float(_fit("gum-h3.csv", 1, 20).coefficients[1]), 5e-6),
+    Check("correction at 30", GUM + "H.3" + MEMORY, -0.1494,
+          lambda: float(_fit("gum-h3.csv", 1, 30).coefficients[0]), 5e-5),
+    Check("u of it", GUM + "H.3" + MEMORY, 0.0041,
+          lambda: _sd(_fit("gum-h3.csv", 1, 30), 0), 5e-5),
     Check("mean", GUM + "4.4.3" + MEMORY, 100.145,
           lambda: evaluate_sample(TEMPERATURES).mean, 5e-4),
     Check("sd", GUM + "4.4.3" + MEMORY, 1.489, lambda: evaluate_sample(TEMPERATURES).sd, 5e-4),
@@ -165,6 +196,12 @@ CHECKS = [
           lambda: 0.10 - guard_band(0.015), 5e-5),
     Check("fail from, limit 0.10", "ISO 14253-1 rule, " + DERIVED, 0.1247,
           lambda: 0.10 + guard_band(0.015), 5e-5),
+    Check("t, 97.5 % at 3.7 dof", "scipy", float(student.ppf(0.975, 3.7)),
+          lambda: coverage_factor(3.7), 1e-9),
+    Check("disc of 4 at (3, 1)", "seeded Monte Carlo", _disc_by_chance(),
+          lambda: region_probability(Disc(4), 3, 1, SPREAD), 2e-3),
+    Check("u of left after a shim", "uncertainties", _left_by_uncertainties(),
+          lambda: left_uncertainty(Response(2, 0.4), 1.5, 0.3, 0.2), 1e-12),
     *(
         Check(f"lever at {angle} degrees", LEVER, factor, partial(lever_factor, angle), 0.0051)
         for angle, factor in ((10, 0.98), (20, 0.94), (30, 0.87), (40, 0.77), (50, 0.64), (60, 0.5))
@@ -189,6 +226,10 @@ CHECKS = [
           0.05),
     Check("0.1 in 300 mm, thou per foot", DERIVED, 4,
           lambda: scaled_tolerance(0.1, 300, 304.8) / 0.0254, 1e-9),
+    Check("0.1 in 300, 50 deep, mm out", "similar triangles, " + DERIVED, 1 / 60,
+          lambda: lean_of_slope(0.1 / 300, Length.of(50, "mm"), 0).exit_offset_mm, 1e-12),
+    Check("slip 4 as 10 and 2", "half-turn refit, " + DERIVED, 4,
+          lambda: combine_half_turn((10, 0), (2, 0), (0, 0), (0, 0)).slip[0], 0),
     Check("six high right, right moves", PRACTICE, -3, lambda: needed_change(6), 0),
     Check("pivot under the far side", DERIVED, -6, lambda: needed_change(6, -1), 0),
     Check("leaf 1.5 takes 6 to 3, 3 to", PRACTICE, 0, _doubled, 1e-9),
