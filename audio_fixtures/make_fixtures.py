@@ -61,8 +61,10 @@ STEP = 16
 SPEECH_RMS = 0.05 * 32767
 """Of an utterance from its first to its last word, in 16-bit steps."""
 
-LEXICON = "thou : th aw1\n"
+LEXICON = "thou : th aw1\nthouzenth : th aw1 z ax0 n d th\n"
 """Words that the engine would say otherwise than a shop does."""
+SPELLED = {"thousandth": "thouzenth"}
+"""Words that the engine reads letter by letter, and what it is given for them."""
 ALSO: dict[str, tuple[tuple[str, ...], ...]] = {"a": (("ax",),)}
 """Pronunciations inside a sentence other than those of the word by itself."""
 
@@ -105,9 +107,10 @@ class Flite:
         lexicon = Path(folder) / "lexicon.txt"
         lexicon.write_text(LEXICON, encoding="utf-8")
         stretch = f"duration_stretch={self._voice.stretch}"
+        given = " ".join(SPELLED.get(word, word) for word in text.split())
         voice = ["-voice", self._voice.name, "-add_lex", str(lexicon), "--setf", stretch]
         done = subprocess.run(
-            [self._program, *voice, *options, "-t", text, "-o", out],
+            [self._program, *voice, *options, "-t", given, "-o", out],
             capture_output=True, text=True, check=False,
         )  # fmt: skip
         if done.returncode != 0:
