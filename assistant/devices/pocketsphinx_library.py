@@ -7,6 +7,8 @@ names unknown words or rules, blocks of the wrong type. Nothing here knows offer
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from heapq import nlargest
+from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +17,8 @@ import pocketsphinx
 from grammar.vocabulary import PRONUNCIATIONS
 
 Samples = npt.NDArray[np.int16]
+
+_DICTIONARY = "en-us/cmudict-en-us.dict"
 
 
 class RecogniserError(RuntimeError):
@@ -46,7 +50,7 @@ class SafeDecoder:
     def __init__(self, **options: object) -> None:
         settings: dict[str, object] = {
             "hmm": pocketsphinx.get_model_path("en-us/en-us"),
-            "dict": pocketsphinx.get_model_path("en-us/cmudict-en-us.dict"),
+            "dict": pocketsphinx.get_model_path(_DICTIONARY),
             "lw": 1.0, "bestpath": False, "loglevel": "FATAL",
         }  # fmt: skip
         if "lm" not in options:
@@ -140,3 +144,28 @@ NO_SCORE = -(10**9)
 def spoken(text: str) -> str:
     """A hypothesis without fillers and marks of pronunciation variants."""
     return " ".join(re.sub(r"\(\d+\)", "", word) for word in text.split() if word[0] != "<")
+
+
+def common_words(count: int) -> list[tuple[float, list[list[str]]]]:
+    """The commonest words of the library's dictionary by its language model.
+
+    Each with its log probability and its pronunciations in phones. Raises ``RecogniserError``
+    when the library's files cannot be read.
+    """
+    try:
+        dictionary = Path(pocketsphinx.get_model_path(_DICTIONARY)).read_text(encoding="utf-8")
+        logs = pocketsphinx.LogMath()
+        model = pocketsphinx.NGramModel(
+            pocketsphinx.Config(lm=None, loglevel="FATAL"),
+            logs,
+            pocketsphinx.get_model_path("en-us/en-us.lm.bin"),
+        )
+    except (OSError, RuntimeError, ValueError) as error:
+        raise RecogniserError(f"the recogniser's language model cannot be read: {error}") from error
+    ways: dict[str, list[list[str]]] = {}
+    for row in dictionary.splitlines():
+        word, *sounds = row.split()
+        ways.setdefault(word.split("(")[0], []).append(sounds)
+    chances = {word: model.prob([word]) for word in ways if word[0].isalpha()}
+    commonest = nlargest(count, chances, key=lambda word: chances[word])
+    return [(float(logs.log_to_ln(chances[word])), ways[word]) for word in commonest]

@@ -1,13 +1,16 @@
-"""Fits what the ears know: ``python -m assistant.simulation.hearing_fit FOLDER [OUT]``.
+"""Fits what the ears know: ``python -m assistant.simulation.hearing_fit FOLDER [PART ...]``.
 
-The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_benchmark``),
-voices for fitting only. Written to OUT (default ``speech_prior.npz``): the mixture model of
-clean speech, the swing of the cepstra and the phone pairs of the dictionary. Printed: the
-weights of the two gates of ``verify``. The prior is fitted on spectra moved to the warp
-that the present prior chooses; run it twice to settle. The gates are fitted with clean
-speech and a noise drawn for each clip.
+The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``), voices
+for fitting only. Parts: ``prior`` writes the mixture model of clean speech, the swing of
+the cepstra and the phone pairs of the dictionary (``speech_prior.npz``) to where the program
+keeps it; ``gates`` prints the weights of the two gates of ``verify``. The prior is fitted on
+spectra moved to the warp that the present prior chooses; run it twice to settle. The gates are
+fitted with clean speech, fan noise at 20 and 10 dB and a noise drawn for each clip, in two
+offers drawn from those of everything, of a sweep, of all commands and of the phases where
+the call means something.
 """
 
+import random
 import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -27,10 +30,14 @@ from assistant.devices.acoustics.features import (
 )
 from assistant.devices.acoustics.model_files import AcousticModel, read_model
 from assistant.devices.endpoint import Endpointer
+from assistant.devices.pocketsphinx_ears import talk_words
 from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
 from assistant.devices.sound_file import Samples
 from assistant.devices.verify import meanings, ours_features, right_features
-from assistant.simulation.hearing_benchmark import Clip, clips_of, same
+from assistant.dialogue.phases import TABLE, Phase
+from assistant.dialogue.phases import offer as phase_offer
+from assistant.hear import offered
+from assistant.simulation.hearing_clips import Clip, clips_of, same
 from assistant.simulation.noise import NoiseKind, mix, noise, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
@@ -39,9 +46,16 @@ from grammar.sentences import sentences, words_of
 Floats = npt.NDArray[np.float64]
 
 COMPONENTS, PASSES, SEED = 128, 20, 0
-NOISES: tuple[tuple[NoiseKind | None, float], ...] = (
-    (None, 0.0), ("fan", 20.0), ("fan", 10.0), ("motor", 15.0), ("taps", 20.0), ("babble", 15.0),
+ALWAYS: tuple[tuple[NoiseKind | None, float], ...] = ((None, 0.0), ("fan", 20.0), ("fan", 10.0))
+DRAWN: tuple[tuple[NoiseKind, float], ...] = (
+    ("motor", 20.0), ("motor", 15.0), ("motor", 10.0), ("fan", 15.0), ("fan", 5.0),
+    ("taps", 20.0), ("taps", 15.0), ("babble", 20.0), ("babble", 15.0), ("air", 20.0),
+    ("white", 15.0),
 )  # fmt: skip
+OFFERS = 2
+"""Offers in which a clip is heard in each noise."""
+
+ACOUSTICS = Path(__file__).parents[1] / "devices" / "acoustics"
 
 
 class _Searcher:
@@ -49,8 +63,9 @@ class _Searcher:
 
     def __init__(self) -> None:
         prior, pairs = shipped_prior()
-        self._listening = Listening(read_model(model_folder()), prior, pairs)
         self._dictionary = SafeDecoder()
+        talk = talk_words(self._dictionary)
+        self._listening = Listening(read_model(model_folder()), prior, pairs, talk)
         self._ready: dict[Offer, Prepared] = {}
 
     def __call__(self, offer: Offer, samples: Samples) -> Evidence | None:
@@ -134,31 +149,44 @@ def fit_gates(clips: Sequence[Clip], search: _Searcher, out: TextIO) -> None:
     is_ours: list[bool] = []
     right: list[tuple[float, ...]] = []
     is_right: list[bool] = []
-    talkers = [clip.sound for clip in clips if isinstance(clip.meaning, Unclear)][:60]
+    talkers = [clip.sound for clip in clips if clip.is_talk][:60]
     for index, clip in enumerate(clips):
-        for kind, ratio in (NOISES[0], NOISES[1 + index % (len(NOISES) - 1)]):
+        chance = random.Random(index)
+        for kind, ratio in (*ALWAYS, chance.choice(DRAWN)):
             sound = clip.sound
             if kind is not None:
-                chance = np.random.default_rng([index, round(ratio)])
-                sound = mix(sound, noise(kind, len(sound), chance, talkers), ratio)
-            for samples in _cuts(to_int16(sound)):
-                offer = everything(clip.scale)
-                evidence = search(offer, samples)
-                found = meanings(evidence, offer) if evidence else []
-                if evidence is None or not found:
-                    continue
-                talk = isinstance(clip.meaning, Unclear)
-                good = same(found[0].meaning, clip.meaning)
-                if talk or good:
-                    ours.append(ours_features(found, evidence.measures))
-                    is_ours.append(not talk)
-                if not talk:
-                    right.append(right_features(found, evidence.measures))
-                    is_right.append(good)
+                drawn = np.random.default_rng([index, round(ratio)])
+                sound = mix(sound, noise(kind, len(sound), drawn, talkers), ratio)
+            cuts = _cuts(to_int16(sound))
+            for offer in _offers(clip, chance):
+                for samples in cuts:
+                    evidence = search(offer, samples)
+                    found = meanings(evidence, offer) if evidence else []
+                    if evidence is None or not found:
+                        continue
+                    good = same(found[0].meaning, clip.meaning)
+                    if clip.is_talk or good:
+                        ours.append(ours_features(found, evidence.measures))
+                        is_ours.append(not clip.is_talk)
+                    if not clip.is_talk:
+                        right.append(right_features(found, evidence.measures))
+                        is_right.append(good)
     for name, rows, truth in (("OURS", ours, is_ours), ("RIGHT", right, is_right)):
         weights = logistic(np.array(rows), np.array(truth, float))
         numbers = ", ".join(f"{weight:.3g}" for weight in weights)
-        out.write(f"{name}_WEIGHTS = ({numbers})  # {len(rows)} utterances\n")
+        out.write(f"{name}_WEIGHTS = ({numbers})  # {sum(truth)} of {len(rows)}\n")
+
+
+def _offers(clip: Clip, chance: random.Random) -> list[Offer]:
+    """Offers drawn from those in which this clip means something; talk is heard in any."""
+    every = [offered(expect, clip.scale) for expect in ("any", "reading", "command")]
+    phases = [phase for phase in TABLE if phase not in (Phase.CLOSED, Phase.SWEEP)]
+    phase_offers = [phase_offer(phase, clip.scale) for phase in phases]
+    fitting = [one for one in phase_offers if clip.is_talk or one.allows(clip.meaning)]
+    if fitting:
+        every.append(chance.choice(fitting))
+    found = [one for one in every if clip.is_talk or one.allows(clip.meaning)]
+    return chance.sample(found, min(OFFERS, len(found)))
 
 
 def logistic(rows: Floats, truth: Floats, stiffness: float = 1.0) -> Floats:
@@ -201,24 +229,30 @@ def _cuts(samples: Samples) -> list[Samples]:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Fit everything on a folder of clips."""
-    if len(arguments) not in (1, 2):
-        sys.stderr.write("give a folder with a manifest.jsonl, and a file for the prior\n")
+    """Fit the named parts, or all, on a folder of clips."""
+    known = ("prior", "gates")
+    parts = tuple(arguments[1:]) or known
+    if not arguments or not set(parts) <= set(known):
+        sys.stderr.write(f"give a folder with a manifest.jsonl, and parts: {', '.join(known)}\n")
         return 2
     clips = list(clips_of(Path(arguments[0])))
-    search = _Searcher()
-    prior = fit_prior(clips, search)
+    if "prior" in parts:
+        _write_prior(fit_prior(clips, _Searcher()))
+    if "gates" in parts:
+        fit_gates(clips, _Searcher(), sys.stdout)
+    return 0
+
+
+def _write_prior(prior: SpeechPrior) -> None:
     dictionary = Path(pocketsphinx.get_model_path("en-us/cmudict-en-us.dict"))
     np.savez(
-        arguments[1] if len(arguments) == 2 else "speech_prior.npz",
+        ACOUSTICS / "speech_prior.npz",
         means=prior.means.astype(np.float16),
         variances=prior.variances.astype(np.float16),
         weights=prior.weights.astype(np.float32),
         swing=prior.swing.astype(np.float32),
         pairs=phone_pairs(read_model(model_folder()), dictionary).astype(np.float16),
     )
-    fit_gates(clips, search, sys.stdout)
-    return 0
 
 
 if __name__ == "__main__":

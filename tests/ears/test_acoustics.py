@@ -24,7 +24,7 @@ from assistant.devices.acoustics.model_files import (
     ModelFileError,
     read_model,
 )
-from assistant.devices.acoustics.scores import CLAMP, Scorer, densities
+from assistant.devices.acoustics.scores import CLAMP, Scorer, densities, gaussians
 from assistant.devices.acoustics.search import (
     backward,
     best_endings,
@@ -98,7 +98,7 @@ def test_the_plain_chain_gives_the_numbers_of_the_library(
     likeness = np.corrcoef(relative[inner].ravel(), scores[inner].ravel())[0, 1]
     assert likeness > 0.998
     # The search takes all 128 Gaussians of a codebook: the same where a state fits at all.
-    all_of_them = Scorer(model, np.arange(len(model.codebook)))(plain)
+    all_of_them = Scorer(model, np.arange(len(model.codebook)))(gaussians(model, plain))
     fits = scores[inner] < 60
     away = (all_of_them.max(axis=1, keepdims=True) - all_of_them)[inner][fits] / 0.1024 - scores[
         inner

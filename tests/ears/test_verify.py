@@ -5,9 +5,11 @@ import pytest
 from assistant.devices.acoustics.evidence import Candidate, Evidence, Measures
 from assistant.devices.endpoint import Cut
 from assistant.devices.verify import (
-    ACCEPT,
+    ASK,
+    OURS,
     OURS_WEIGHTS,
     PAIRS,
+    RIGHT,
     RIGHT_WEIGHTS,
     judge,
     judged,
@@ -23,11 +25,13 @@ from tests.ears.sounds import quiet
 OFFER = everything(Scale())
 GOOD = Measures(
     fit=2.0, worst=1.5, outside=0.0, slowest=2.5, fastest=2.2, words=3, phones=9, frames=100,
-    contrast_db=40.0, warp=1.0,
+    contrast_db=40.0, warp=1.0, over_talk=60.0, sound_over_talk=100.0, longest=3.2, shortest=1.6,
+    length=2.3, unevenness=0.4,
 )  # fmt: skip
 TALK = Measures(
     fit=-0.5, worst=-3.0, outside=0.3, slowest=3.0, fastest=1.2, words=3, phones=9, frames=80,
-    contrast_db=40.0, warp=1.0,
+    contrast_db=40.0, warp=1.0, over_talk=-250.0, sound_over_talk=-150.0, longest=3.8, shortest=1.1,
+    length=1.9, unevenness=0.9,
 )  # fmt: skip
 
 
@@ -101,4 +105,4 @@ def test_there_is_a_weight_for_every_feature() -> None:
     found = meanings(Evidence(Candidate("plus six", 0), (), GOOD), OFFER)
     assert len(ours_features(found, GOOD)) == len(OURS_WEIGHTS)
     assert len(right_features(found, GOOD)) == len(RIGHT_WEIGHTS)
-    assert 0.5 < ACCEPT < 1
+    assert ASK < 0.5 < RIGHT < OURS < 1

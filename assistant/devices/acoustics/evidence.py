@@ -4,7 +4,7 @@
 the measures from which the judgement is made. What a sentence means is not known here.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib import resources
 
@@ -25,7 +25,7 @@ from assistant.devices.acoustics.features import (
 )
 from assistant.devices.acoustics.model_files import AcousticModel
 from assistant.devices.acoustics.phone_loop import PhoneLoop
-from assistant.devices.acoustics.scores import Scorer, path_score
+from assistant.devices.acoustics.scores import Scorer, gaussians, path_score
 from assistant.devices.acoustics.search import (
     Forward,
     Path,
@@ -39,8 +39,10 @@ from assistant.devices.acoustics.search import (
 )
 from assistant.devices.acoustics.state_graph import StateGraph, state_graph
 from assistant.devices.acoustics.word_graph import word_graph
+from assistant.devices.acoustics.word_loop import WordLoop
 from grammar.sentences import Alt
 
+Floats32 = npt.NDArray[np.float32]
 Stream3 = tuple[Floats, Floats, Floats]
 
 WARPS = (0.92, 1.0, 1.08, 1.16, 1.24)
@@ -75,8 +77,12 @@ class Measures:
     ``fit``: mean over the frames of words of the sentence's score less the phone loop's,
     in nats per frame; ``worst``: the same for the worst word. ``outside``: share of loud
     frames that no word covers. ``slowest``, ``fastest``: log frames per phone of the words.
-    ``words``, ``phones``, ``frames``: counts, frames those inside words. ``contrast_db``:
-    95th less 10th percentile of frame energy. ``warp``: the chosen one.
+    ``over_talk``: the sentence's score less that of the best common words, in nats;
+    ``sound_over_talk``: the same without the sentence's weights. ``longest``, ``shortest``,
+    ``length``, ``unevenness``: largest, smallest, mean and standard deviation of the log
+    frames of its phones. ``words``, ``phones``, ``frames``: counts, frames those inside
+    words. ``contrast_db``: 95th less 10th percentile of frame energy. ``warp``: the chosen
+    one.
     """
 
     fit: float
@@ -84,6 +90,12 @@ class Measures:
     outside: float
     slowest: float
     fastest: float
+    over_talk: float
+    sound_over_talk: float
+    longest: float
+    shortest: float
+    length: float
+    unevenness: float
     words: int
     phones: int
     frames: int
@@ -106,8 +118,6 @@ class Prepared:
 
     graph: StateGraph
     scorer: Scorer
-    columns: npt.NDArray[np.int64]
-    loop_columns: npt.NDArray[np.int64]
 
 
 def shipped_prior() -> tuple[SpeechPrior, npt.NDArray[np.float32]]:
@@ -122,47 +132,54 @@ class Listening:
     """Searches utterances. One thread only."""
 
     def __init__(
-        self, model: AcousticModel, prior: SpeechPrior, pairs: npt.NDArray[np.float32]
+        self,
+        model: AcousticModel,
+        prior: SpeechPrior,
+        pairs: npt.NDArray[np.float32],
+        talk: Sequence[tuple[Sequence[str], float]],
     ) -> None:
+        """``talk``: the words of talk, as ``WordLoop`` takes them."""
         self._model, self._prior = model, prior
         self._loop = PhoneLoop(model, pairs)
+        self._talk = WordLoop(model, talk)
+        states = np.unique(np.concatenate([self._loop.states.ravel(), self._talk.states.ravel()]))
+        self._rivalry = Scorer(model, states)
+        self._loop_columns = np.searchsorted(states, self._loop.states)
+        self._talk_columns = np.searchsorted(states, self._talk.states)
 
     def prepare(self, root: Alt, sounds: dict[str, list[list[str]]]) -> Prepared:
         """The graph of these sentences; ``sounds``: every pronunciation of every word."""
         graph = state_graph(self._model, word_graph(root), sounds)
-        states = np.unique(np.concatenate([graph.states, self._loop.states.ravel()]))
-        return Prepared(
-            graph,
-            Scorer(self._model, states),
-            np.searchsorted(states, graph.states),
-            np.searchsorted(states, self._loop.states),
-        )
+        return Prepared(graph, Scorer(self._model, graph.states))
 
     def hear(self, ready: Prepared, samples: Samples) -> Evidence | None:
         """The evidence of one utterance, or None when no sentence fits into it."""
         power = power_spectrum(samples)
         graph = ready.graph
         first = self._cleaned(power, FIRST_WARP)
-        first_scores = ready.scorer(first)
-        found = forward(graph, first_scores[:, ready.columns])
+        books = gaussians(self._model, first)
+        found = forward(graph, ready.scorer(books))
         path = best_path(graph, found)
         if path is None:
             return None
         warp, cleaned = self._warp(power, graph.states[positions(graph, found, path)], first)
         plain_mel = library_noise_removal(power @ mel_filters(warp))
         plain = streams(normalised(cepstra(plain_mel), self._prior.swing, PLAIN_SWING))
-        both = first_scores if warp == FIRST_WARP else ready.scorer(cleaned)
-        both = 0.5 * (both + ready.scorer(plain))
-        scores = np.ascontiguousarray(both[:, ready.columns])
+        if warp != FIRST_WARP:
+            books = gaussians(self._model, cleaned)
+        both = books, gaussians(self._model, plain)
+        scores = _mean(ready.scorer, both)
         found = forward(graph, scores)
         path = best_path(graph, found)
         if path is None:
             return None
-        loop = self._loop.best(both[:, ready.loop_columns])
+        others = _mean(self._rivalry, both)
+        loop = self._loop.best(others[:, self._loop_columns])
+        talk = self._talk.best(others, self._talk_columns)
         return Evidence(
             Candidate(sentence(graph, path), path.score),
             tuple(_rivals(graph, scores, found, path)),
-            _measures(graph, scores, found, path, loop, power, warp),
+            _measures(graph, scores, found, path, loop, talk, power, warp),
         )
 
     def _cleaned(self, power: Floats, warp: float) -> Stream3:
@@ -182,6 +199,11 @@ class Listening:
                 if score > best:
                     chosen, features, best = warp, tried, score
         return chosen, features
+
+
+def _mean(scorer: Scorer, both: tuple[list[Floats32], list[Floats32]]) -> Floats32:
+    """The scores by the features of both chains, half and half."""
+    return np.ascontiguousarray(0.5 * (scorer(both[0]) + scorer(both[1])))
 
 
 def sentence(graph: StateGraph, path: Path) -> str:
@@ -228,12 +250,14 @@ def _measures(
     scores: npt.NDArray[np.float32],
     found: Forward,
     path: Path,
-    loop: npt.NDArray[np.float32],
+    loop: Floats32,
+    talk: float,
     power: Floats,
     warp: float,
 ) -> Measures:
     frames = np.arange(len(scores))
     gained = np.concatenate([[0.0], np.cumsum(scores[frames, positions(graph, found, path)])])
+    sounds = float(gained[-1])
     gained -= loop
     inside = np.zeros(len(scores), bool)
     fits: list[float] = []
@@ -247,14 +271,21 @@ def _measures(
     quiet, loud = np.percentile(energy, (10, 95))
     heard = energy > (quiet + loud) / 2
     lengths = np.array([end - start for start, end, _ in spans])
+    sizes = np.log([s.end - s.start for s in path.steps if graph.arc[s.unit] >= 0])
     return Measures(
         fit=float(np.dot(fits, lengths) / lengths.sum()),
         worst=min(fits),
         outside=float(np.mean(~inside[heard])) if heard.any() else 0.0,
         slowest=max(rates),
         fastest=min(rates),
+        over_talk=path.score - talk,
+        sound_over_talk=sounds - talk,
+        longest=float(sizes.max()),
+        shortest=float(sizes.min()),
+        length=float(sizes.mean()),
+        unevenness=float(sizes.std()),
         words=len(spans),
-        phones=sum(phones for _, _, phones in spans),
+        phones=len(sizes),
         frames=int(lengths.sum()),
         contrast_db=float(loud - quiet),
         warp=warp,

@@ -23,7 +23,7 @@ class Scorer:
     """Log likelihoods of some tied states, prepared once for a graph."""
 
     def __init__(self, model: AcousticModel, states: Ints) -> None:
-        self._model, self.states = model, states
+        self.states = states
         books = model.codebook[states]
         self._parts = [(int(book), np.flatnonzero(books == book)) for book in np.unique(books)]
         self._weights = [
@@ -31,19 +31,28 @@ class Scorer:
             for s in range(STREAMS)
         ]
 
-    def __call__(self, features: Sequence[Stream]) -> Floats:
-        """Frames by states, in nats relative to each frame's best Gaussians."""
-        frames = len(features[0])
-        found = np.zeros((frames, len(self.states)), np.float32)
-        for stream, values in enumerate(features):
-            density = densities(self._model, stream, values).reshape(frames, -1)
-            density -= density.max(axis=1, keepdims=True)
-            np.maximum(density, -CLAMP, out=density)
-            np.exp(density, out=density)
-            books = density.reshape(frames, len(self._model.phones), -1)
+    def __call__(self, books: Sequence[Floats]) -> Floats:
+        """Frames by states, in nats relative to each frame's best Gaussians.
+
+        ``books``: what ``gaussians`` gave; the scorers of one model share it.
+        """
+        found = np.zeros((len(books[0]), len(self.states)), np.float32)
+        for stream, density in enumerate(books):
             for (book, at), weights in zip(self._parts, self._weights[stream], strict=True):
-                found[:, at] += np.log(books[:, book] @ weights + 1e-20)
+                found[:, at] += np.log(density[:, book] @ weights + 1e-20)
         return found
+
+
+def gaussians(model: AcousticModel, features: Sequence[Stream]) -> list[Floats]:
+    """For each stream (frames, codebooks, 128): densities relative to the frame's best."""
+    books: list[Floats] = []
+    for stream, values in enumerate(features):
+        density = densities(model, stream, values).reshape(len(values), -1)
+        density -= density.max(axis=1, keepdims=True)
+        np.maximum(density, -CLAMP, out=density)
+        np.exp(density, out=density)
+        books.append(density.reshape(len(values), len(model.phones), -1))
+    return books
 
 
 def densities(model: AcousticModel, stream: int, values: Stream) -> Floats:
