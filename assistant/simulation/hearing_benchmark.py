@@ -92,10 +92,14 @@ def _hearing(
     )
     results: dict[tuple[Condition, str], Tally] = {}
     for condition in conditions:
-        for engine in engines:
-            results[condition, engine.name] = Tally()
-        for index, clip in enumerate([*ours, *people]):
-            _hear(clip, index, condition, talkers, expect, engines, results)
+        found = {(condition, engine.name): Tally() for engine in engines}
+        try:
+            for index, clip in enumerate([*ours, *people]):
+                _hear(clip, index, condition, talkers, expect, engines, found)
+        except KeyboardInterrupt:
+            out.write("stopped: what was heard so far\n")
+            break
+        results |= found
         out.write(line(condition, results[condition, engines[0].name]))
         out.flush()
     out.write(

@@ -2,6 +2,7 @@
 
 import io
 import json
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -184,3 +185,30 @@ def test_values_are_what_is_compared_not_words() -> None:
     tally.add(_clip("minus two and a half"), _take(("minus two point five", False)))
     assert tally.right == 1
     assert parse("minus two and a half", Scale()) == Reading(Decimal("-2.5"), signed=True)
+
+
+class _Interrupted:
+    """Somebody loses patience in the middle of the second condition."""
+
+    name = "ours"
+    heard = 0
+
+    def hear(self, _samples: object, _offer: object) -> Take:
+        self.heard += 1
+        if self.heard == 4:
+            raise KeyboardInterrupt
+        return _take(("front plus six", False))
+
+
+def test_a_benchmark_that_is_stopped_shows_what_it_has(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(hearing_benchmark, "contestants", lambda: ([_Interrupted()], ""))
+    monkeypatch.setattr(hearing_benchmark, "prose", list)
+    clips = [_clip("front plus six"), _clip("front plus six")]
+    clips = [replace(clip, sound=np.full(16_000, 0.1)) for clip in clips]
+    monkeypatch.setattr(hearing_benchmark, "clips_of", lambda _folder: clips)
+    out = io.StringIO()
+    assert run_benchmark(None, every=1, out=out, noises=["fan"], parts=("hearing",)) == 0
+    text = out.getvalue()
+    assert "stopped: what was heard so far\n" in text
+    assert text.count("\nclean ") == 2
+    assert "\nfan 20 dB" not in text
