@@ -4,6 +4,7 @@ Belongs here: the error of the record and the meaning of SQLite's and the system
 """
 
 import errno
+import shutil
 import sqlite3
 from pathlib import Path
 from typing import Literal
@@ -63,12 +64,25 @@ def from_sqlite(error: sqlite3.Error, path: Path) -> RecordError:
     # The low byte is the kind of the error, the rest its finer cause.
     number = getattr(error, "sqlite_errorcode", 0) & 0xFF
     code = _CODES.get(number)
+    if code is None and _is_full(path):
+        # For some of its files SQLite only says that a write failed.
+        code = "full"
     if code is None:
         # Mostly SQLITE_IOERR: a write that the disk refused, a cable that was pulled.
         advice = f"the disk refused it ({error}): check it and go on"
         return RecordError("disk_error", f"record {path}: {advice}")
     return RecordError(code, f"record {path}: {_ADVICE[code]}")
 
+
+def _is_full(path: Path) -> bool:
+    try:
+        return shutil.disk_usage(path.parent).free < LEAST_FREE
+    except OSError:
+        return False
+
+
+LEAST_FREE = 1 << 16
+"""Bytes; with less than this a disk counts as full."""
 
 _OS_CODES: dict[int, Code] = {
     errno.ENOSPC: "full",
