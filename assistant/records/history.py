@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from assistant.dialogue.messages import Event, Result, Started, Step
 from assistant.dialogue.state import State, Sweep, Taken, Undone
-from assistant.dialogue.step import NotStarted, step
+from assistant.dialogue.step import step
 from assistant.metrology.answer import Answer
 from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
@@ -99,7 +99,8 @@ def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = N
         before = state
         try:
             state, effects = step(state, event)
-        except NotStarted as error:
+        except ValueError as error:
+            # NotStarted, or a profile that no file could hold: nothing of ours wrote it.
             raise RecordError("bad_input", f"job {row.id}, event {number}: {error}") from None
         seen.append(event)
         if before is None or before.readings is not state.readings:

@@ -35,6 +35,7 @@ from assistant.dialogue.messages import (
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
+from assistant.metrology.lengths import Length
 from assistant.records.presets import LAYOUTS, preset
 from grammar.sentences import sample, sentences
 from tests.dialogue import test_event_streams as rules
@@ -70,7 +71,9 @@ def profiles() -> list[Profile]:
             if isinstance(choice, str):
                 changed: dict[str, Any] = {name: choice}
                 found.append(replace(found[0], **changed))
-    return found
+    # What a machine's file must say is there; those that it refuses never come to a job.
+    tall = replace(Profile().instrument, square_height=Length.of(6, "in"))
+    return [replace(p, instrument=tall) if p.method == "square" else p for p in found]
 
 
 def play(chance: random.Random, profile: Profile, found: Found) -> list[Event]:

@@ -201,6 +201,17 @@ def test_what_is_no_json_is_one_named_error(tmp_path: Path, data: bytes) -> None
         assert str(caught.value).isprintable()
 
 
+def test_an_export_with_a_profile_that_cannot_be_is_refused(tmp_path: Path) -> None:
+    """A square without its height: no machine's file can say so, an export by hand can."""
+    document = json.loads(export_json(_history(tmp_path / "one.db", rehearsed(1).events)))
+    document["events"][0]["profile"]["method"] = "square"
+    with Journal.open(tmp_path / "two.db") as journal:
+        with pytest.raises(RecordError, match="job job-1, event") as caught:
+            import_job(journal, json.dumps(document).encode())
+        assert caught.value.code == "bad_input"
+        assert journal.jobs() == ()
+
+
 def test_old_exports_stay_readable(tmp_path: Path) -> None:
     """`export_version_1.json` was written by version 1 of the format and stays as it is."""
     data = (DATA / "export_version_1.json").read_bytes()
