@@ -24,11 +24,12 @@ LONGEST_TALK_S = 6.0
 START_S = 90.0
 """How long a recogniser may take to start: a large model comes from a slow disk."""
 
-ANSWER_S = 20.0
-"""How long it may take for one block and the utterance that ends in it."""
+ANSWER_S = 30.0
+"""How long it may take for one block, or to get ready for what it is armed with: that is a
+second for what was not listened for before, but a busy computer needs ten times that."""
 
-MOST_GIVEN_UP = 3
-"""Recognisers that hang are left behind with their threads; after so many there is none."""
+MOST_HANGING = 3
+"""Recognisers that hang are left behind with their threads; as long as so many do, none is made."""
 
 WAIT_S = 0.1
 """How long a block is waited for; a new offer takes effect within this time."""
@@ -74,13 +75,15 @@ class Listener:
         self._lock = threading.Lock()
         self._wanted: tuple[int, Offer] | None = None
         self._presses = 0
-        self._given_up = 0
+        self._number = 0
+        self._hanging = 0
+        self._listens = True
         self._failed = False
         self._stint = Stint()
         self._thread = self._new_thread()
 
     def _new_thread(self) -> threading.Thread:
-        work = _Work(self._given_up)
+        work = _Work(self._number)
         return threading.Thread(target=self._run, args=(work,), name="listener", daemon=True)
 
     def __enter__(self) -> "Listener":
@@ -111,23 +114,33 @@ class Listener:
 
     def check(self) -> None:
         """Give a recogniser up that does not return, and begin with another."""
-        if not self._stint.overdue() or self._end.is_set():
+        if self._end.is_set():
             return
-        with self._lock:
-            self._given_up += 1
-            self._stint = Stint()
-        if not self._failed:
-            self._failed = True
-            self._fault("it does not answer")
-        if self._given_up <= MOST_GIVEN_UP:
+        if self._stint.overdue():
+            with self._lock:
+                self._number += 1
+                self._hanging += 1
+                self._stint = Stint()
+            self._listens = False
+            if not self._failed:
+                self._failed = True
+                self._fault("it does not answer")
+        if not self._listens and self._hanging <= MOST_HANGING:
+            self._listens = True
             self._thread = self._new_thread()
             self._thread.start()
 
     def _mine(self, work: "_Work") -> bool:
         """Whether this thread is still the one that listens."""
-        return work.number == self._given_up and not self._end.is_set()
+        return work.number == self._number and not self._end.is_set()
 
     def _run(self, work: "_Work") -> None:
+        self._work(work)
+        with self._lock:
+            # One that was given up has returned at last.
+            self._hanging -= work.number != self._number
+
+    def _work(self, work: "_Work") -> None:
         while self._mine(work):
             stint = self._stint
             try:
@@ -209,7 +222,7 @@ class Listener:
 class _Work:
     """One thread's listening: what it is armed with, and the sound since the talk key.
 
-    ``number``: how many were given up before it.
+    ``number``: how many threads were given up before it.
     """
 
     number: int

@@ -152,7 +152,7 @@ def test_recognisers_that_all_hang_leave_the_keypad(
     stand_in: StandInBench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(listener_module, "ANSWER_S", 0.05)
-    monkeypatch.setattr(listener_module, "MOST_GIVEN_UP", 1)
+    monkeypatch.setattr(listener_module, "MOST_HANGING", 1)
     with stand_in.running():
         stand_in.hangs = 2
         stand_in.talk()
@@ -162,7 +162,11 @@ def test_recognisers_that_all_hang_leave_the_keypad(
         stand_in.until_lost("recogniser")
         _goes_on(stand_in)
         assert not stand_in.bench.hears
+        # One of them returns at last: there is room for another.
         stand_in.go_on.set()
+        stand_in.until_back("recogniser")
+        stand_in.talk()
+        assert isinstance(stand_in.next(), Heard)
 
 
 @pytest.mark.parametrize("how", ["fails", "hangs"])

@@ -84,7 +84,7 @@ def _recogniser_fails(stand_in: StandInBench) -> None:
 
 
 def _recogniser_hangs(stand_in: StandInBench, times: int = 1) -> None:
-    with patch.object(listener, "ANSWER_S", 0.05), patch.object(listener, "MOST_GIVEN_UP", 1):
+    with patch.object(listener, "ANSWER_S", 0.05), patch.object(listener, "MOST_HANGING", 1):
         stand_in.hangs = times
         for number in range(times):
             stand_in.talk()
