@@ -16,6 +16,9 @@ from assistant.devices.model_faults import ModelError
 from assistant.devices.sound_settings import SettingsError
 from assistant.records.faults import RecordError
 from assistant.records.file_values import ReadingsFileError
+from assistant.records.names import one_line
+
+LONGEST_MESSAGE = 2_000
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -43,7 +46,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _fail(message: str) -> int:
-    print(f"sweepsay: {message}", file=sys.stderr)
+    # Names of files and devices come from outside and may hold what steers a terminal.
+    print(f"sweepsay: {one_line(message, LONGEST_MESSAGE)}", file=sys.stderr)
     return 1
 
 
@@ -105,6 +109,9 @@ def _run(arguments: argparse.Namespace) -> int:
 
     record = arguments.db or default_record()
     shelf = Shelf(default_profiles())
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        # A typed line that is no UTF-8 is not understood; it must not end the job.
+        sys.stdin.reconfigure(errors="replace")
     here = sys.stdin.isatty() and not arguments.json
     profile, machines = which_machine(
         arguments.machine, shelf, record, asks=arguments.ask, here=here

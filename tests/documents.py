@@ -17,6 +17,7 @@ from assistant.dialogue.step import step
 from assistant.dialogue.view import view
 from assistant.which_machine import starting_points
 from grammar.vocabulary import TABLE, TERM_OF_KEY
+from tests.limits_table import limits, times
 
 ROOT = Path(__file__).parent.parent
 
@@ -196,7 +197,7 @@ PARTS = {
         "words": words,
         "keypad": keypad,
     },
-    "DEVELOPERS.md": {"modules": modules, "phases": phases},
+    "DEVELOPERS.md": {"modules": modules, "phases": phases, "limits": limits, "times": times},
 }
 
 

@@ -188,6 +188,9 @@ def _seen(device: SoundDevice) -> list[str | int]:
     return [device.name, device.inputs, device.outputs]
 
 
+LISTING_S = 10.0
+"""How long another process may take to list the devices."""
+
 _LIST_DEVICES = """
 import json, sounddevice
 names = ("name", "max_input_channels", "max_output_channels")
@@ -203,7 +206,7 @@ def _listed_elsewhere() -> list[list[str | int]] | None:
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            timeout=10,
+            timeout=LISTING_S,
             check=True,
         )
         listed: list[list[str | int]] = json.loads(done.stdout)

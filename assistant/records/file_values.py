@@ -11,6 +11,17 @@ from difflib import get_close_matches
 
 from assistant.metrology.lengths import Length, LengthError, Unit, parse_length
 
+MOST_POWER = 30
+"""Powers of ten that a number may have, either way."""
+
+LONGEST_LINE = 2_000
+"""Characters of a line of TOML: the time to read dotted keys grows with their square."""
+
+
+def lines_are_short(text: str) -> bool:
+    """Whether the TOML reader can be given this text."""
+    return all(len(line) <= LONGEST_LINE for line in text.splitlines())
+
 
 class ReadingsFileError(ValueError):
     """A readings file that cannot be used; the message is one line and says what to do."""
@@ -54,6 +65,9 @@ def plain_text(value: object, where: str) -> str:
             return value
         case int():
             return str(value)
+        case Decimal() if not value.is_finite() or abs(value.adjusted()) > MOST_POWER:
+            # Written out, 1e999999999 would fill the memory.
+            raise ReadingsFileError(f"{where} is no length that can be measured; write one such as 6")
         case Decimal():
             return f"{value:f}"
         case _:

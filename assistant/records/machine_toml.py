@@ -14,6 +14,7 @@ from assistant.dialogue.machine import Kind, Method, Profile
 from assistant.dialogue.work_words import hole_depth
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import FrontMayBe
+from assistant.records.file_values import lines_are_short
 from assistant.records.instrument_toml import (
     DIAL_KEYS,
     GAUGE_KEYS,
@@ -132,7 +133,7 @@ def write_profile(profile: Profile) -> str:
 
 def read_profile(text: str, source: str) -> Profile:
     """The profile in TOML text; ``source`` names it in errors. Raises ProfileError."""
-    if len(text) > MAX_CHARACTERS:
+    if len(text) > MAX_CHARACTERS or not lines_are_short(text):
         raise ProfileError(source, None, "it is far too long to be a machine profile")
     try:
         data = tomllib.loads(text, parse_float=Decimal)

@@ -58,7 +58,11 @@ def open_to_write(path: Path) -> tuple[sqlite3.Connection, WriterLock, Rescue | 
 def open_to_read(path: Path) -> sqlite3.Connection:
     """Open an existing record for reading only; raises RecordError."""
     _check_sqlite()
-    if not path.exists():
+    try:
+        there = path.exists()
+    except OSError as error:
+        raise from_system(error, path) from None
+    if not there:
         raise _no_record(path)
     try:
         try:

@@ -29,10 +29,12 @@ from assistant.metrology.problem import (
 )
 from assistant.metrology.stock_sets import STOCKS
 from assistant.records.file_values import (
+    LONGEST_LINE,
     ReadingsFileError,
     known_keys,
     length,
     lengths,
+    lines_are_short,
     list_of,
     needed,
     table_of,
@@ -59,6 +61,10 @@ _NOISE: Final = (
 _LEAST_MM: Final = Decimal(5)
 
 
+MAX_CHARACTERS: Final = 100_000
+"""A longer readings file is refused; a sweep has a few hundred."""
+
+
 def read_problem(path: str, stdin: TextIO | None = None) -> Problem:
     """The problem in the file at `path`, or on `stdin` when `path` is "-".
 
@@ -68,20 +74,30 @@ def read_problem(path: str, stdin: TextIO | None = None) -> Problem:
         if stdin is None:
             raise ReadingsFileError("there is no standard input; name a file")
         try:
-            return problem_from_text(stdin.read(), "standard input")
+            return problem_from_text(_short(stdin, "standard input"), "standard input")
         except UnicodeDecodeError as error:
             raise ReadingsFileError(
                 "standard input is not UTF-8 text; send TOML or JSON"
             ) from error
     try:
         # utf-8-sig: editors on some systems put a byte order mark in front.
-        text = Path(path).read_text(encoding="utf-8-sig")
+        with Path(path).open(encoding="utf-8-sig") as file:
+            text = _short(file, path)
     except UnicodeDecodeError as error:
         raise ReadingsFileError(f"{path}: not UTF-8 text; write TOML or JSON") from error
     except OSError as error:
         reason = error.strerror or "it cannot be read"
         raise ReadingsFileError(f"{path}: {reason}; check the name") from error
     return problem_from_text(text, path)
+
+
+def _short(file: TextIO, name: str) -> str:
+    text = file.read(MAX_CHARACTERS + 1)
+    if len(text) > MAX_CHARACTERS:
+        raise ReadingsFileError(
+            f"{name}: longer than {MAX_CHARACTERS} characters; it is no readings file"
+        )
+    return text
 
 
 def problem_from_text(text: str, name: str = "readings") -> Problem:
@@ -109,6 +125,8 @@ def _parse(text: str) -> Mapping[str, object]:
             raise ReadingsFileError(f"line {error.lineno}: no JSON: {error.msg}") from error
         except (RecursionError, ValueError) as error:
             raise ReadingsFileError("no JSON: a number or its nesting is too big") from error
+    if not lines_are_short(text):
+        raise ReadingsFileError(f"no TOML: a line is longer than {LONGEST_LINE} characters; break it up")
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:

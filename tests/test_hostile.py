@@ -1,0 +1,191 @@
+"""Hostile files, names and lines at the command line: one line that says what to do, no more.
+
+And no connection to anywhere: Python reports every socket to an audit hook (PEP 578).
+"""
+
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.__main__ import main
+from assistant.devices.lines import LONGEST_LINE, event_of, harmless, say_line, typed
+from assistant.dialogue.messages import Heard
+from assistant.records import readings_file
+from assistant.records.file_values import ReadingsFileError
+from grammar.meaning import Unclear
+from grammar.scale import STEPS, Scale
+from tests.records.jobs import record, rehearsed
+
+ROOT = Path(__file__).parent.parent
+ESCAPES = "\x1b]0;owned\x07\x1b[2J\u202e\x9b1m"
+
+
+def _told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
+    """What is printed on the error stream: one line, and the exit code is 1."""
+    assert main(arguments) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.endswith("\n")
+    line = err.removesuffix("\n")
+    assert line.isprintable(), line
+    assert line.startswith("sweepsay: ")
+    return line
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("solve", "{}"),
+        ("job", "show", "--db", "{}"),
+        ("job", "import", "{}", "--db", "jobs.db"),
+        ("job", "show", "{}", "--db", "jobs.db"),
+        ("job", "audio", "delete", "{}", "--db", "jobs.db"),
+        ("run", "{}", "--ears", "text", "--voice", "text", "--db", "jobs.db"),
+        ("machine", "show", "{}"),
+        ("model", "install", "{}"),
+    ],
+    ids=lambda arguments: " ".join(arguments),
+)
+def test_a_name_that_would_steer_the_terminal_is_printed_harmlessly(
+    arguments: tuple[str, ...],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    record(tmp_path / "jobs.db", rehearsed(1).events)
+    for name in (ESCAPES, "../" + ESCAPES, "x" * 5_000):
+        line = _told(capsys, *(each.format(name) for each in arguments))
+        assert len(line) <= 2_020
+
+
+def test_a_file_of_readings_that_is_enormous_is_not_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A sparse file of 100 GB: it takes no room, and reading it would take all memory."""
+    huge = tmp_path / "huge.toml"
+    with huge.open("wb") as file:
+        file.truncate(100 << 30)
+    assert "longer than" in _told(capsys, "solve", str(huge))
+    source = ("job", "import", str(huge), "--db", str(tmp_path / "jobs.db"))
+    assert "longer than" in _told(capsys, *source)
+    many = "\n" * (readings_file.MAX_CHARACTERS + 1)
+    with pytest.raises(ReadingsFileError, match="longer than"):
+        readings_file.read_problem("-", io.StringIO(many))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[" * 100_000, "{" * 100_000, "a" + ".a" * 50_000 + "=1", "x = " + "9" * 100_000,
+        '{"readings": ' + "[" * 50_000, '{"unit": 1e999999999}', "unit = nan", "unit = inf",
+        "readings = {back = 1e999999999, right = 0, front = 0, left = 0}",
+        "\x00", "\ufeff\ufeff", "unit = \"" + "\\u0000" * 10 + '"',
+    ],
+    ids=lambda text: ascii(text[:20]),
+)  # fmt: skip
+def test_readings_that_no_person_writes_are_one_line(
+    text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "readings"
+    path.write_text(text, encoding="utf-8")
+    assert len(_told(capsys, "solve", str(path))) < 2_020
+
+
+def test_words_that_are_typed_come_back_harmlessly() -> None:
+    assert say_line(f"Not now: {ESCAPES}.").isprintable()
+    assert harmless("plus \u00bd") == "plus \u00bd"
+
+
+@given(st.text(max_size=600))
+def test_any_typed_line_is_an_event_that_can_be_kept(text: str) -> None:
+    scale = Scale("thou", 30, STEPS[0])
+    for line in typed(io.StringIO(text)):
+        assert len(line) <= LONGEST_LINE
+        event_of(line, "2031", 1, scale)
+
+
+def test_what_is_behind_the_longest_line_is_no_line_of_its_own() -> None:
+    text = "x" * LONGEST_LINE + "finish\nyes\n" + "y" * 3 * LONGEST_LINE + "stop\n" + "no"
+    assert [line[:3] for line in typed(io.StringIO(text))] == ["xxx", "yes", "yyy", "no"]
+
+
+@pytest.mark.parametrize("words", ["nine " * 200, "plus " * 50 + "six", "nine hundred " * 9])
+def test_numbers_without_an_end_are_not_understood(words: str) -> None:
+    event = event_of(words, "2031", 1, Scale("thou", 30, STEPS[0]))
+    assert isinstance(event, Heard)
+    assert isinstance(event.meaning, Unclear)
+
+
+def _run(
+    *arguments: str, typed_bytes: bytes = b"", before: str = ""
+) -> "subprocess.CompletedProcess[bytes]":
+    program = f"import os, sys\n{before}\nfrom assistant.__main__ import main\n"
+    program += "sys.exit(main(sys.argv[1:]))"
+    return subprocess.run(
+        [sys.executable, "-c", program, *arguments], cwd=ROOT, input=typed_bytes,
+        capture_output=True, check=False, timeout=300,
+    )  # fmt: skip
+
+
+def test_a_typed_line_that_is_no_utf_8_does_not_end_the_job(tmp_path: Path) -> None:
+    done = _run(
+        "run", "--ears", "text", "--voice", "text", "--json", "--db", str(tmp_path / "jobs.db"),
+        typed_bytes=b"\xff\xfe\x80\nyes\n",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    rows = [json.loads(line) for line in done.stdout.splitlines()]
+    heard = [row["event"] for row in rows if row.get("event", {}).get("kind") == "heard"]
+    assert [event["outcome"] for event in heard] == ["reject", "accept"]
+
+
+NO_SOCKETS = """
+import socket
+OPENED = []
+def hook(event, args):
+    # A pair of sockets within the process is how an event loop wakes itself.
+    if event == "socket.__new__" and args[1] != socket.AF_UNIX:
+        OPENED.append((event, args[1:]))
+    if event in ("socket.connect", "socket.bind", "socket.getaddrinfo", "socket.sendto"):
+        OPENED.append((event, args[1:]))
+sys.addaudithook(hook)
+import atexit
+atexit.register(lambda: OPENED and (sys.stderr.write(f"SOCKETS {OPENED}\\n"), os._exit(99)))
+"""
+
+
+def test_no_command_opens_a_connection_but_model_install(tmp_path: Path) -> None:
+    jobs, sound = str(tmp_path / "jobs.db"), str(tmp_path / "sound.wav")
+    record(tmp_path / "jobs.db", rehearsed(1).events)
+    readings = tmp_path / "readings.toml"
+    readings.write_text("readings = {back = 0, right = 1, front = 2, left = 1}\n")
+    soundfile.write(sound, np.zeros(16_000, np.int16), 16_000)
+    commands: list[tuple[str, ...]] = [
+        ("run", "--ears", "text", "--voice", "text", "--db", str(tmp_path / "new.db")),
+        ("demo", "--seed", "1", "--out", str(tmp_path / "demo"), "--json"),
+        ("hear", sound), ("solve", str(readings)), ("machine", "list"), ("model", "list"),
+        ("job", "report", "--db", jobs, "--out", str(tmp_path)), ("job", "export", "--db", jobs),
+        ("check", "--db", jobs, "--json"),
+    ]  # fmt: skip
+    for arguments in commands:
+        done = _run(*arguments, typed_bytes=b"yes\n", before=NO_SOCKETS)
+        assert done.returncode in (0, 1), (arguments, done.stderr[-500:])
+        assert b"SOCKETS" not in done.stderr, (arguments, done.stderr[-500:])
+    # The guard would see one.
+    done = _run("model", "install", before=NO_SOCKETS + _NOWHERE)
+    assert b"SOCKETS" in done.stderr
+
+
+_NOWHERE = """
+os.environ["https_proxy"] = "http://127.0.0.1:9"
+from assistant.devices import model_download
+model_download.Patience.__init__.__defaults__ = (0.1, 1, 0.0)
+"""
