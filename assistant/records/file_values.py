@@ -67,7 +67,7 @@ def plain_text(value: object, where: str) -> str:
             return str(value)
         case Decimal() if not value.is_finite() or abs(value.adjusted()) > MOST_POWER:
             # Written out, 1e999999999 would fill the memory.
-            raise ReadingsFileError(f"{where} is no length that can be measured; write one such as 6")
+            raise ReadingsFileError(f"{where} is no length; write a number such as 6")
         case Decimal():
             return f"{value:f}"
         case _:

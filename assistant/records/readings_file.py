@@ -126,7 +126,7 @@ def _parse(text: str) -> Mapping[str, object]:
         except (RecursionError, ValueError) as error:
             raise ReadingsFileError("no JSON: a number or its nesting is too big") from error
     if not lines_are_short(text):
-        raise ReadingsFileError(f"no TOML: a line is longer than {LONGEST_LINE} characters; break it up")
+        raise ReadingsFileError(f"no TOML: a line is longer than {LONGEST_LINE} characters")
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
