@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from typing import assert_never
 
 from fpdf import FPDF
-from fpdf.enums import XPos, YPos
+from fpdf.enums import MethodReturnValue, XPos, YPos
 from fpdf.fonts import FontFace
 
 from assistant.records import palette
@@ -69,7 +69,7 @@ def plain(text: str) -> str:
 
 _SIGNS: dict[str, str] = {
     "−": "-", "–": "-", "—": "-", "✓": "v", "✗": "x", "…": "...", "Ł": "L", "ł": "l",
-    "’": "'", "‘": "'", "“": '"', "”": '"',
+    "’": "'", "′": "'", "″": '"', "‘": "'", "“": '"', "”": '"',
 }  # fmt: skip
 
 
@@ -164,7 +164,10 @@ def _verdict(pdf: _Sheets, verdict: Verdict) -> None:
 def _cards(pdf: _Sheets, cards: tuple[Card, ...]) -> None:
     top, width = pdf.get_y(), (_WIDTH_MM - 6) / 2
     drawing = width - 18
-    height = 8 + drawing + 4 + 6.0 * max(len(card.facts) for card in cards) + 6
+    pdf.set_font("helvetica", style="B", size=8.5)
+    lines = [[_lines(pdf, value, width - 34) for _, value in card.facts] for card in cards]
+    height = 8 + drawing + 4 + max(_FACT_MM * sum(map(len, card)) + 1.2 * len(card)
+                                   for card in lines) + 5  # fmt: skip
     pdf.room_for(height)
     top = pdf.get_y()
     for k, card in enumerate(cards):
@@ -176,15 +179,19 @@ def _cards(pdf: _Sheets, cards: tuple[Card, ...]) -> None:
         pdf.set_text_color(palette.INK)
         pdf.cell(width - 8, 5, plain(card.title))
         _drawing(pdf, card.drawing, left + 9, top + 9, drawing)
-        for row, (name, value) in enumerate(card.facts):
-            y = top + 9 + drawing + 3 + 6.0 * row
+        y = top + 9 + drawing + 3
+        for (name, _), value_lines in zip(card.facts, lines[k], strict=True):
             pdf.set_xy(left + 4, y)
-            pdf.set_font("helvetica", size=9)
+            pdf.set_font("helvetica", size=8.5)
             pdf.set_text_color(palette.MUTED)
-            pdf.cell(24, 5, plain(name))
+            pdf.cell(26, _FACT_MM, plain(name))
             pdf.set_font("helvetica", style="B", size=8.5)
             pdf.set_text_color(palette.INK)
-            pdf.cell(width - 30, 5, plain(value))
+            for line in value_lines:
+                pdf.set_xy(left + 30, y)
+                pdf.cell(width - 34, _FACT_MM, line)
+                y += _FACT_MM
+            y += 1.2
     pdf.set_xy(_MARGIN_MM, top + height + 2)
 
 
@@ -216,6 +223,18 @@ def _code(pdf: _Sheets, code: Code) -> None:
         pdf.multi_cell(0, 5, plain(item), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
         pdf.ln(2)
     pdf.set_y(max(top + _CODE_MM, pdf.get_y()) + 2)
+
+
+_FACT_MM = 4.6
+
+
+def _lines(pdf: _Sheets, text: str, width_mm: float) -> list[str]:
+    """A text in the letters of the font that is set, broken to a width."""
+    broken = pdf.multi_cell(
+        width_mm, _FACT_MM, plain(text), align="L", dry_run=True, output=MethodReturnValue.LINES
+    )
+    # What is given back depends on what was asked for, which types cannot say.
+    return [str(line) for line in broken] if isinstance(broken, list) and broken else [""]
 
 
 def _piece(pdf: _Sheets, piece: Piece) -> None:

@@ -80,27 +80,34 @@ def made_by() -> str:
 
 def _title(history: History, words: Words) -> Title:
     profile = words.profile
+    measured = profile.method != "touch"
+    allowed = f", tolerance {words.tolerance()} over the sweep" if measured else ""
     return Title(
         history.row.machine or "machine",
         f"{squared(profile.kind)} on {day_of(history.row.started_at)}. "
-        f"Sweep {words.length(profile.sweep_diameter)} across, {how_read(words)}, "
-        f"tolerance {words.tolerance()} over the sweep.",
+        f"Sweep {words.length(profile.sweep_diameter)} across, {how_read(words)}{allowed}.",
     )
 
 
-def found_and_left(history: History, words: Words) -> Cards | None:
-    """The table as it was found and as it was left, drawn to the same scale."""
+def found_and_left(history: History, words: Words, *, short: bool = False) -> Cards | None:
+    """The table as it was found and as it was left, drawn to the same scale.
+
+    ``short``: without what it means for the work.
+    """
     usable = history.state.usable_sweeps
     if not usable:
         return None
     largest = max(sweep.answer.tilt for sweep in usable)
-    found = _card("As found", "found", history.state.found or usable[0], largest, words)
+    first = history.state.found or usable[0]
+    found = _card("As found", "found", first, largest, words, short=short)
     if history.state.found is usable[-1]:
         return Cards((found,))
-    return Cards((found, _card("As left", "left", usable[-1], largest, words)))
+    return Cards((found, _card("As left", "left", usable[-1], largest, words, short=short)))
 
 
-def _card(title: str, name: str, sweep: Sweep, largest: float, words: Words) -> Card:
+def _card(
+    title: str, name: str, sweep: Sweep, largest: float, words: Words, *, short: bool
+) -> Card:
     answer = sweep.answer
     readings = {taken.station: words.called(taken.value) for taken in _first_round(sweep)}
     facts = (
@@ -108,7 +115,7 @@ def _card(title: str, name: str, sweep: Sweep, largest: float, words: Words) -> 
         ("Side to side", words.side_to_side(answer)),
         ("Tilt", words.tilt(answer)),
         ("", "" if answer.inside_noise else high_side_words(answer)),
-        *_at_work(answer, words),
+        *(() if short else _at_work(answer, words)),
     )
     drawing = table_drawing(name, answer, readings, largest, words)
     return Card(title, drawing, tuple(fact for fact in facts if fact[1]))

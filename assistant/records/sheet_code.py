@@ -21,9 +21,15 @@ QUIET = 4
 
 
 def code_text(history: History, words: Words) -> str | None:
-    """The last usable sweep as a readings file; None without one of the four stations."""
+    """The last usable sweep as a readings file; None without one of the four stations.
+
+    Only of a dial whose numbers say by themselves how high the table is: the rest would be
+    read the wrong way by whoever does not know how it was measured.
+    """
     usable = history.state.usable_sweeps
-    if not usable or not _is_plain(usable[-1]):
+    held = words.profile.instrument
+    plain = words.profile.method == "indicator" and held.higher == "plus" and not held.lever_deg
+    if not usable or not plain or not _is_plain(usable[-1]):
         return None
     found, left = usable[0].answer, usable[-1].answer
     shim = f", shim {words.shim_in(history.state.shim)}" if history.state.shim else ""

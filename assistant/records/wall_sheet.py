@@ -29,7 +29,7 @@ def sheet_of(history: History) -> Document:
             f"{squared(words.profile.kind)} on {day_of(history.row.started_at)}.",
         ),
         verdict_of(history, words),
-        found_and_left(history, words),
+        found_and_left(history, words, short=True),
         _facts(history, words),
         _code(history, words),
     )
@@ -42,8 +42,11 @@ def sheet_of(history: History) -> Document:
 
 def _facts(history: History, words: Words) -> Facts:
     profile = words.profile
-    rows = [("Swept", f"{words.length(profile.sweep_diameter)} across, all locked")]
-    rows.append(("Allowed", f"{words.tolerance()} over the sweep"))
+    rows: list[tuple[str, str]] = []
+    if profile.method != "touch":
+        # By touch nothing is measured: no size and no tolerance counts.
+        rows.append(("Swept", f"{words.length(profile.sweep_diameter)} across, all locked"))
+        rows.append(("Allowed", f"{words.tolerance()} over the sweep"))
     if history.state.shim or history.state.trials:
         rows.append(("Shim", words.shim_in(history.state.shim)))
     return Facts((*rows, ("Again", AGAIN)))

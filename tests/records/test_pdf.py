@@ -82,3 +82,19 @@ def test_letters_beyond_latin_1_become_plain_ones(text: str, shown: str) -> None
     got = plain(text)
     assert got == shown
     got.encode("latin-1")
+
+
+def test_long_facts_are_broken_inside_their_card_and_signs_are_letters_of_the_font() -> None:
+    pdf = report_pdf(history(rehearsed(2).events))
+    right_edges: list[float] = []
+
+    def seen(text: str, _cm: object, matrix: list[float], _font: object, size: float) -> None:
+        if text.strip() and matrix[4] > 300:
+            # What begins in the right half is in a card; half an em a letter, on average.
+            right_edges.append(matrix[4] + 0.5 * size * len(text.strip()))
+
+    page = PdfReader(io.BytesIO(pdf)).pages[0]
+    text = page.extract_text(visitor_text=seen)
+    assert "At the work" in text
+    assert "?" not in text
+    assert max(right_edges) < float(page.mediabox.width) - 42  # the margin, 15 mm

@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import html5lib
@@ -14,6 +15,7 @@ import zxingcpp
 from PIL import Image, ImageDraw
 from pypdf import PdfReader
 
+from assistant.dialogue.messages import Started
 from assistant.metrology.solve import solve
 from assistant.records.html_page import html_page
 from assistant.records.job_command import job_sheet
@@ -137,3 +139,14 @@ def test_a_browser_prints_the_page_on_one_side(tmp_path: Path) -> None:
         check=True, capture_output=True, timeout=120,
     )  # fmt: skip
     assert len(PdfReader(paper).pages) == 1
+
+
+def test_gaps_get_no_code_since_they_would_be_read_the_wrong_way() -> None:
+    first, *others = rehearsed(2).events
+    assert isinstance(first, Started)
+    told = history((first, *others))
+    profile = replace(first.profile, method="gap")
+    assert code_text(told, Words(profile)) is None
+    levered = replace(first.profile.instrument, lever_deg=Decimal(15))
+    assert code_text(told, Words(replace(first.profile, instrument=levered))) is None
+    assert code_text(told, Words(first.profile)) is not None
