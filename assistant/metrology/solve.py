@@ -186,7 +186,11 @@ def pivot_over_radius(problem: Problem, u_difference: float) -> float:
 def coupling_of(
     problem: Problem, response: Response, pivot: float, u_difference: float
 ) -> Coupling:
-    """What shim and tap do to the other axis, learnt from trials and taps that tell both."""
+    """What shim and tap do to the other axis, learnt from trials and taps that tell both.
+
+    Minimises as `learn_coupling` does; lengths in the job's unit. The main effects are those of
+    `response` and `pivot` (sweep radii), of which it starts.
+    """
     unit = problem.unit
     moves = []
     for trial, step in zip(problem.shim.trials, steps_of(problem.shim.trials, unit), strict=True):

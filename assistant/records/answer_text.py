@@ -5,6 +5,7 @@ from assistant.metrology.conformance import Verdict
 from assistant.metrology.lean import lean_of_slope
 from assistant.metrology.lengths import ZERO
 from assistant.records.lean_text import angle_text, work_line
+from assistant.records.proof_text import proof_text
 
 VERDICTS: dict[Verdict, str] = {
     "within": "within the tolerance",
@@ -39,6 +40,7 @@ def answer_text(answer: Answer) -> str:
         lines.append("               inside the noise")
     if answer.verdict is not None:
         lines.append(f"verdict        {VERDICTS[answer.verdict]}")
+        lines.append(f"               {proof_text(answer.judgement, lambda x: f'{x:.3g} {unit}')}")
     if answer.saddle is not None:
         lines.append(f"saddle         {answer.saddle:+.3g} {unit} (zero for a plane)")
     if answer.drift is not None:

@@ -32,6 +32,7 @@ from assistant.records.charts import (
 )
 from assistant.records.history import History, Kept
 from assistant.records.lean_text import angle_text, depth_text, exit_text, rates_text
+from assistant.records.proof_text import proof_text
 from assistant.records.rig_words import how_read, set_at_first, what_reads
 from assistant.records.spindle_report import spindle_part
 from assistant.records.table_drawing import high_side_words, table_drawing
@@ -221,7 +222,9 @@ def _budget(history: History, words: Words) -> Part | None:
         f"{words.amount(left.standard_uncertainty)}, which comes from:"
     )
     chart = Chart(budget_chart(left.budget.tilt, words))
-    return Part("How sure this is", (Paragraph(text), chart), whole=True)
+    proof = proof_text(left.judgement, words.amount)
+    more = (Paragraph(f"The tilt is {proof}."),) if proof else ()
+    return Part("How sure this is", (Paragraph(text), chart, *more), whole=True)
 
 
 def _readings(history: History, words: Words) -> Part | None:
