@@ -19,6 +19,9 @@ from grammar.vocabulary import STATIONS, Station
 
 FIRST = STATIONS[0]
 
+TURN_MISSED = 0.1
+"""Weight of a turn of the hand that went unnoticed, against the ways to mishear (judgement)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Impossible:
@@ -106,8 +109,12 @@ def alternatives_of(
         for hypothesis in heard
         if isinstance(hypothesis.meaning, Reading)
     ]
+    turn, reach = Decimal(profile.instrument.per_turn), Decimal(profile.scale.reach)
+    if profile.method == "indicator" and 2 * reach > turn:
+        # The hand may have gone round once more than was noticed, whatever the face.
+        off = (value - turn, value + turn)
+        others += [Alternative(other, TURN_MISSED) for other in off if abs(other) <= reach]
     if continuous(profile):
-        turn = Decimal(profile.instrument.per_turn)
         others += [
             Alternative(_nearest(profile, other.value), other.prior)
             for other in misheard_as(value % turn, signed=False, reach=turn - 1)

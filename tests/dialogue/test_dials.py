@@ -65,6 +65,15 @@ def test_a_small_dial_is_asked_about_its_turns_and_the_counter_is_named() -> Non
     assert _sweeping(plain).say("sixteen") == "Right minus four?"
 
 
+def test_a_turn_that_went_unnoticed_on_a_balanced_dial_is_asked_about() -> None:
+    balanced = replace(SMALL.instrument, face="balanced")
+    job = _sweeping(replace(SMALL, instrument=balanced))
+    # The truth at the left is minus twelve, which this dial shows as plus eight.
+    said = job.say("plus eight", "minus four", "plus eight", "zero")
+    assert said.endswith("They don't fit. Left: plus eight, or minus one two?")
+    assert job.say("minus twelve").startswith("Left now minus twelve.")
+
+
 def test_the_plane_of_the_others_tells_the_turn_of_the_last() -> None:
     job = _sweeping(SMALL)
     job.say("plus twelve", "plus four")
