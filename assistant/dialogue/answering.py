@@ -20,6 +20,8 @@ from assistant.dialogue.judging import (
     tilt_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
+from assistant.dialogue.packing import packing_back, packing_called, packing_command
+from assistant.dialogue.packing_plan import axis_packed
 from assistant.dialogue.phases import (
     EVERYWHERE,
     INTRODUCTION,
@@ -83,6 +85,8 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
         case Shim():
             if state.phase is Phase.SHIM:
                 return shim_called(state, meaning)
+            if state.phase is Phase.PACK:
+                return packing_called(state, meaning)
             return refuse(state, heard.words)
         case Size():
             if state.phase is Phase.DIAMETER:
@@ -284,6 +288,11 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
             return touch_command(state, name) or refuse(state, heard.words)
         case Phase.DECIDE, "no":
             return correct(replace(state, axis_left_out=()), "")
+        case Phase.UNBOLT, "skip":
+            left_out = (*state.axis_left_out, axis_packed(state))
+            return advise(replace(state, axis_left_out=left_out, plan=None), "")
+        case ((Phase.UNBOLT | Phase.PACK | Phase.BOLT_DOWN), _):
+            return packing_command(state, name) or refuse(state, heard.words)
         case Phase.LOOSEN, "done":
             return go(state, Phase.SHIM)
         case Phase.LOOSEN, "skip":
@@ -330,6 +339,8 @@ def _disregard(state: State, heard: Heard) -> Out:
         return settle_back(state)
     if state.phase in SPINDLE_CHECKS and state.phase is not Phase.SPINDLE:
         return check_back(state)
+    if state.phase in (Phase.PACK, Phase.BOLT_DOWN):
+        return packing_back(state)
     back = TABLE[state.phase].back
     if state.phase is Phase.CLOSE and state.as_left is not None:
         return advise(state, "")

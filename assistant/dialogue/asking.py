@@ -10,8 +10,9 @@ from assistant.dialogue.dial_setting import as_read, sign_unknown, turns_asked
 from assistant.dialogue.gauging import rod_leaf
 from assistant.dialogue.machine import Method, Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
+from assistant.dialogue.packing_plan import packing_question, packing_step
 from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION, TABLE, Phase, offer
-from assistant.dialogue.prompts import dial, gap, introduction, machines, square, touch
+from assistant.dialogue.prompts import dial, gap, introduction, machines, packing, square, touch
 from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import (
     SETTLED_AT,
@@ -219,6 +220,8 @@ def _phase_question(state: State) -> str:
         ):
             return spindle_question(state)
         case Phase.LOCK:
+            if profile.kind == "packed":
+                return packing.LOCK
             return machines.LOCK_HEAD if _is_head(profile) else prompts.LOCK
         case Phase.SURFACE:
             surfaces = {"gap": gap.SURFACE, "square": square.SURFACE}
@@ -277,6 +280,8 @@ def _phase_question(state: State) -> str:
             return machines.PIN_OUT
         case Phase.SNUG_UP | Phase.MOVE | Phase.CLAMP:
             return _moving_question(state)
+        case Phase.UNBOLT | Phase.PACK | Phase.BOLT_DOWN:
+            return packing_question(state)
         case Phase.CLOSE:
             return prompts.CLOSE
         case Phase.CLOSED:
@@ -372,6 +377,8 @@ def phase_step(state: State) -> Step | None:
             return Step("loosen", what=_clamp(state), station=_watched(state))
         case Phase.CLAMP:
             return Step("tighten", what=_clamp(state), station=_watched(state))
+        case Phase.UNBOLT | Phase.PACK | Phase.BOLT_DOWN:
+            return packing_step(state)
         case Phase.TIGHTEN:
             return Step("tighten", what="tilt bolt and locks")
         case Phase.EASE:

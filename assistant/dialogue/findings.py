@@ -97,3 +97,27 @@ class Touch:
     rounds: tuple[Round, ...] = ()
     first: Station | None = None
     second: Station | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PackTrial:
+    """What a change of the shim under one side did to the difference of its axis; in counts."""
+
+    shim_before: Decimal
+    shim_after: Decimal
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """Shims under the feet, in counts.
+
+    ``under_back``: under the back, under the front negative; ``under_left``: under the left,
+    under the right negative. ``lengthwise``, ``sides``: what changes of either did.
+    """
+
+    under_back: Decimal = Decimal(0)
+    under_left: Decimal = Decimal(0)
+    lengthwise: tuple[PackTrial, ...] = ()
+    sides: tuple[PackTrial, ...] = ()

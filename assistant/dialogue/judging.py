@@ -9,6 +9,15 @@ from assistant.dialogue.amounts import amount, rounded, tolerance_words
 from assistant.dialogue.asking import Out, go
 from assistant.dialogue.head_planning import MOVES, begin, next_move, taught
 from assistant.dialogue.messages import Result, Step
+from assistant.dialogue.packing_plan import (
+    PACK_LENGTHWISE,
+    PACKS,
+    budget_of,
+    next_packing,
+    off,
+    packed,
+    packed_again,
+)
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import machines
 from assistant.dialogue.reckoning import answer_of, reading_gain
@@ -108,6 +117,8 @@ def correct_now(state: State, said: str, *effects: Result) -> Out:
     kind = state.plan.kind if state.plan else ""
     if kind in MOVES:
         return go(replace(state, moving=begin(state)), Phase.SNUG_UP, said, *effects)
+    if kind in PACKS:
+        return go(state, Phase.UNBOLT, said, *effects)
     return go(state, Phase.LOOSEN if kind == "shim" else Phase.EASE, said, *effects)
 
 
@@ -158,6 +169,8 @@ def next_plan(state: State, answer: Answer) -> Plan | None:
     """
     if state.profile.kind in ("head", "free"):
         return next_move(state, answer)
+    if state.profile.kind == "packed":
+        return next_packing(state, answer)
     shim = _shim_plan(state, answer)
     tap = _tap_plan(state, answer)
     if shim is None or tap is None:
@@ -229,6 +242,8 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
         return _learn_again(state, before, answer), ""
     if plan.kind in MOVES:
         return _learn_move(state, plan, before, answer)
+    if plan.kind in PACKS:
+        return _learn_packing(state, plan, before, answer)
     if plan.kind == "tap":
         return _learn_tap(state, plan, before, answer)
     if state.shim == plan.shim_before:
@@ -262,9 +277,10 @@ def _learn_again(state: State, before: Answer, answer: Answer) -> State:
     if taps and taps[-1].after == before.right_minus_left:
         now = answer.front_minus_back, answer.right_minus_left
         taps = (*taps[:-1], replace(taps[-1], after=now[1], front_after=now[0]))
-    if (trials, taps) == (state.trials, state.taps):
+    packing = packed_again(state.packing, before, answer)
+    if (trials, taps, packing) == (state.trials, state.taps, state.packing):
         return state
-    return replace(state, trials=trials, taps=taps)
+    return replace(state, trials=trials, taps=taps, packing=packing)
 
 
 def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
@@ -285,6 +301,16 @@ def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tupl
         return state, words
     fronts = before.front_minus_back, answer.front_minus_back
     return replace(state, taps=(*state.taps, TapDone(change, was, now, *fronts))), words
+
+
+def _learn_packing(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
+    """A shim under one side: what it did to the difference of its axis."""
+    learnt, told = packed(state, plan, before, answer)
+    if told is None:
+        expected = plan.expected_fb if plan.kind == PACK_LENGTHWISE else plan.expected_rl
+        was, now = off(before, plan.kind), off(answer, plan.kind)
+        told = _lesson_words(expected, now, budget_of(answer, plan.kind).u, was)
+    return replace(state, packing=learnt), told
 
 
 def _learn_move(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, offer_now, tell, wants_number
 from assistant.dialogue.messages import Heard, KeyPressed, Tone
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.state import AskSign, State
 from grammar.meaning import Command, Meaning, Place, Reading, Shim, Side, Sign, SignName, Unclear
 from grammar.parse import parse
@@ -85,7 +85,7 @@ def _enter(state: State, event: KeyPressed) -> Out | Heard:
 
 def _entered(state: State) -> Meaning:
     meaning = parse(state.entry, state.profile.scale)
-    if state.phase is Phase.SHIM and isinstance(meaning, Reading):
+    if TABLE[state.phase].shim and isinstance(meaning, Reading):
         # By feel: plus is above the bolt, minus below, no sign as planned.
         place: Place | None = None
         if meaning.signed and meaning.value:

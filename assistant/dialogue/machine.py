@@ -13,16 +13,20 @@ Method = Literal["indicator", "gap", "square", "touch"]
 Face = Literal["balanced", "continuous"]
 Higher = Literal["plus", "minus", "ask"]
 
-Kind = Literal["bolted", "pinned", "free", "head"]
+Kind = Literal["bolted", "pinned", "free", "head", "packed"]
 """How a machine is set square.
 
 ``bolted``: the table hangs on a tilt bolt, a shim beside it sets it front to back, taps side
 to side. ``pinned``: the same with a locating pin that comes out first. ``free``: the table is
-tapped both ways. ``head``: the spindle's head nods and tilts.
+tapped both ways. ``head``: the spindle's head nods and tilts. ``packed``: what is swept stands on
+plain feet (a vise, a box table) and is shimmed under its low side, on either axis.
 """
 
 SHIMMED: tuple[Kind, ...] = ("bolted", "pinned")
 """The kinds that are set by a shim at a tilt bolt."""
+
+LEAVES: tuple[Kind, ...] = (*SHIMMED, "packed")
+"""The kinds that are set by leaves of any stock."""
 
 INCH_STOCK: tuple[Decimal, ...] = tuple(
     Decimal(text)

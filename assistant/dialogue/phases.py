@@ -63,6 +63,9 @@ class Phase(StrEnum):
     SNUG_UP = "snug up"
     MOVE = "move"
     CLAMP = "clamp"
+    UNBOLT = "unbolt"
+    PACK = "shim under"
+    BOLT_DOWN = "bolt down"
     CLOSE = "close"
     CLOSED = "closed"
 
@@ -143,6 +146,9 @@ TABLE: dict[Phase, Row] = {
     Phase.SNUG_UP: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
     Phase.MOVE: Row(("done", "disregard"), readings=True, loose=True, back=Phase.SNUG_UP),
     Phase.CLAMP: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.MOVE),
+    Phase.UNBOLT: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
+    Phase.PACK: Row(("done", "disregard"), shim=True, loose=True, back=Phase.UNBOLT),
+    Phase.BOLT_DOWN: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.PACK),
     Phase.CLOSE: Row(("done", "disregard"), back=Phase.SWEEP),
     Phase.CLOSED: Row(()),
 }
@@ -166,7 +172,7 @@ INTRODUCTION: frozenset[Phase] = frozenset(
 WEIGHTY: dict[str, tuple[Phase, ...]] = {
     "stop": tuple(Phase),
     "finish": tuple(phase for phase in Phase if phase is not Phase.DECIDE),
-    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE, Phase.SNUG_UP),
+    "skip": (Phase.LOOSEN, Phase.SHIM, Phase.EASE, Phase.SNUG_UP, Phase.UNBOLT),
 }
 """Commands that end something, and where they are asked before they are done."""
 

@@ -10,6 +10,7 @@ from assistant.dialogue import prompts
 from assistant.dialogue.asking import Out, go
 from assistant.dialogue.head_planning import NOD
 from assistant.dialogue.machine import SHIMMED
+from assistant.dialogue.packing_plan import PACK_LENGTHWISE
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.reckoning import region_here
@@ -73,7 +74,7 @@ def _settles(state: State, answer: Answer, plan: Plan | None, made: int) -> bool
 
 def _clear(answer: Answer, plan: Plan) -> bool:
     """Whether what the plan corrects is well out of the noise."""
-    if plan.kind in ("shim", NOD):
+    if plan.kind in ("shim", NOD, PACK_LENGTHWISE):
         return _size(answer.front_minus_back, answer.budget.front_minus_back) > CLEAR
     return _size(answer.right_minus_left, answer.budget.right_minus_left) > CLEAR
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from assistant.dialogue.findings import Moving, SpindleChecks, Touch
+from assistant.dialogue.findings import Moving, Packing, SpindleChecks, Touch
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
@@ -168,6 +168,7 @@ class Sweep:
     taps_before: tuple[TapDone, ...] = ()
     moving_before: Moving = field(default_factory=Moving)
     again_before: Again = Again()
+    packing_before: Packing = field(default_factory=Packing)
 
     @property
     def usable(self) -> bool:
@@ -208,6 +209,7 @@ class State:
     are set by moving the head or a free table.
     ``touch``: what was found by touch. ``rod``: the leaf that the bent rod is set to at the
     first station, None for the usual one. ``spindle``: what its checks found.
+    ``packing``: shims under the feet.
     """
 
     job: str
@@ -243,6 +245,7 @@ class State:
     introduction: Introduction | None = None
     again: Again = Again()
     rod: Decimal | None = None
+    packing: Packing = field(default_factory=Packing)
     spindle: SpindleChecks = field(default_factory=SpindleChecks)
     touch: Touch = field(default_factory=Touch)
 
@@ -302,6 +305,7 @@ class State:
             taps_before=self.taps,
             moving_before=self.moving,
             again_before=self.again,
+            packing_before=self.packing,
         )
 
     def awaited(self) -> Station | None:

@@ -169,6 +169,7 @@ def take_back_sweep(state: State, at: str) -> Out:
         taps=last.taps_before,
         moving=last.moving_before,
         again=last.again_before,
+        packing=last.packing_before,
         recheck=(),
     )
     return take_back(reopened, at)

@@ -77,6 +77,9 @@ HEADLINES: dict[Phase, str] = {
     Phase.SNUG_UP: "SNUG",
     Phase.MOVE: "MOVE",
     Phase.CLAMP: "LOCK",
+    Phase.UNBOLT: "LOOSE",
+    Phase.PACK: "SHIM",
+    Phase.BOLT_DOWN: "LOCK",
     Phase.CLOSE: "CLOSE",
     Phase.CLOSED: "DONE",
 }
@@ -269,6 +272,8 @@ def _number_of_phase(state: State) -> tuple[str, str]:
     if state.phase is Phase.SHIM and step is not None and step.total is not None:
         total = signed_digits(step.total).lstrip("+")
         return total, f"shim {step.place} the bolt" if step.place else "shim"
+    if state.phase is Phase.PACK and step is not None and step.total is not None:
+        return signed_digits(step.total).lstrip("+"), f"shim under the {step.station}"
     if state.phase in MOVED_AT and step is not None and step.dial_target is not None:
         name = "dial target" if way_of(state.profile) == "signed" else "leaf wanted"
         return digits(step.dial_target, state.profile), f"{name}, {step.station}"

@@ -130,6 +130,9 @@ def _interview(asked: TextIO, out: TextIO, name: str | None) -> Profile:
 
 def _setting_question(start: Profile) -> tuple[str, str, str]:
     """What is asked of how the machine is set: key, question, usual answer."""
+    if start.kind == "packed":
+        usual = "" if start.span is None else Words(start).length(start.span)
+        return "shim.span", "from shims under one side to the other side, roughly", usual
     if start.kind in SHIMMED:
         return "shim.span", "hinge edge to shim, or nothing if not known", ""
     usual = Words(start).length(start.nod_offset)

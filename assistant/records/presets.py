@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from assistant.dialogue.machine import INCH_STOCK, METRIC_STOCK, SHIMMED, Kind, Profile
+from assistant.dialogue.machine import INCH_STOCK, LEAVES, METRIC_STOCK, Kind, Profile
 from assistant.metrology.lengths import Length
 from grammar.scale import Scale
 
@@ -20,7 +20,8 @@ class Layout:
     """A layout of machine. ``sweep``, ``tolerance``: in inches and thou, in mm.
 
     ``kind``: how it is set. ``nod``: how far behind the spindle axis it nods, in inches and
-    mm. ``fine``: a ground table and a dial that is read finer.
+    mm. ``fine``: a ground table and a dial that is read finer. ``span``: from the shims
+    under one side to the other side, in inches and mm, a usual one.
     """
 
     name: str
@@ -30,17 +31,24 @@ class Layout:
     kind: Kind = "bolted"
     nod: tuple[int, int] = (0, 0)
     fine: bool = False
+    span: tuple[int, int] | None = None
 
 
 LAYOUTS: tuple[Layout, ...] = (
     Layout("bench drill press", (8, 200), ("4", "0.1"), "round column, small table that tilts"),
     Layout("floor drill press", (12, 300), ("4", "0.1"), "round column, table on a raising rack"),
-    Layout("radial drill", (16, 400), ("6", "0.15"), "arm on a column, fixed table or box"),
+    Layout(
+        "radial drill", (16, 400), ("6", "0.15"), "arm on a column, fixed table or box",
+        kind="packed", span=(20, 500),
+    ),
     Layout(
         "knee mill", (10, 250), ("1", "0.025"), "head that nods and tilts, fixed table",
         kind="head", nod=(8, 200), fine=True,
     ),
-    Layout("vise on a table", (4, 100), ("2", "0.05"), "the vise's bed is swept, not the table"),
+    Layout(
+        "vise on a table", (4, 100), ("2", "0.05"), "the vise's bed is swept, not the table",
+        kind="packed", span=(6, 150),
+    ),
     Layout(
         "drill press with a locating pin", (10, 250), ("4", "0.1"),
         "a pin holds the table at its middle", kind="pinned",
@@ -57,7 +65,7 @@ def preset(name: str, units: Units) -> Profile | None:
     layout = next((each for each in LAYOUTS if each.name == name.strip().lower()), None)
     if layout is None:
         return None
-    shimmed = layout.kind in SHIMMED
+    shimmed = layout.kind in LEAVES
     if units == "inch":
         fine = Decimal("0.1") if layout.fine else Decimal("0.5")
         return Profile(
@@ -71,6 +79,7 @@ def preset(name: str, units: Units) -> Profile | None:
             relock_sd=fine,
             kind=layout.kind,
             nod_offset=Length.of(layout.nod[0], "in"),
+            span=Length.of(layout.span[0], "in") if layout.span else None,
         )
     fine = Decimal("0.25") if layout.fine else Decimal(1)
     return Profile(
@@ -84,4 +93,5 @@ def preset(name: str, units: Units) -> Profile | None:
         relock_sd=fine,
         kind=layout.kind,
         nod_offset=Length.of(layout.nod[1], "mm"),
+        span=Length.of(layout.span[1], "mm") if layout.span else None,
     )

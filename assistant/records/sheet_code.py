@@ -32,7 +32,8 @@ def code_text(history: History, words: Words) -> str | None:
     if not usable or not plain or not _is_plain(usable[-1]):
         return None
     found, left = usable[0].answer, usable[-1].answer
-    shim = f", shim {words.shim_in(history.state.shim)}" if history.state.shim else ""
+    shims = words.shims_of(history.state)
+    shim = f", shim {shims}" if shims else ""
     machine = one_line(history.row.machine, 40)
     lines = [
         f"# {machine}, {history.row.started_at[:10]}, job {history.row.id}",

@@ -1,6 +1,7 @@
 """What the page says about a job in one sentence, for whoever reads only that."""
 
 from assistant.dialogue.machine import Kind
+from assistant.dialogue.packing_plan import packing_told
 from assistant.metrology.conformance import Verdict as Outcome
 from assistant.records.blocks import Verdict
 from assistant.records.history import History
@@ -13,6 +14,8 @@ _HELD: dict[Kind, str] = {
     "Wear eye protection when tapping.",
     "free": "Hold the table before its lock is loosened: it may drop or turn. Wear eye "
     "protection when tapping.",
+    "packed": "What stands on plain feet may slide or tip when its bolts are eased, and comes down "
+    "on fingers: pry it up, fingers out of the gap. Wear eye protection.",
     "head": "Support the head before its bolts are loosened: snug, never off. It may swing. Wear "
     "eye protection.",
 }
@@ -40,7 +43,7 @@ def next_time(history: History) -> tuple[str, ...]:
     shimmed = f"the shim is still where it was put, and that {tight}"
     return (
         "Sweep again after a week of use, and after any hard knock.",
-        f"Check that {shimmed if history.state.shim else tight}",
+        f"Check that {shimmed if history.state.shim or packing_told(history.state) else tight}",
     )
 
 

@@ -47,8 +47,9 @@ def _facts(history: History, words: Words) -> Facts:
         # By touch nothing is measured: no size and no tolerance counts.
         rows.append(("Swept", f"{words.length(profile.sweep_diameter)} across, all locked"))
         rows.append(("Allowed", f"{words.tolerance()} over the sweep"))
-    if history.state.shim or history.state.trials:
-        rows.append(("Shim", words.shim_in(history.state.shim)))
+    shims = words.shims_of(history.state)
+    if shims or history.state.trials:
+        rows.append(("Shim", shims or words.shim_in(history.state.shim)))
     return Facts((*rows, ("Again", AGAIN)))
 
 

@@ -11,6 +11,8 @@ from decimal import Decimal
 from assistant.dialogue.amounts import tolerance_here, way_of
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
+from assistant.dialogue.packing_plan import packing_told
+from assistant.dialogue.state import State
 from assistant.metrology.answer import Answer
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.uncertainty import Source
@@ -155,13 +157,21 @@ class Words:
 
     def _shim(self, step: Step) -> str:
         if not step.total:
-            return "take the shim out"
+            at = f" at the {step.station}" if step.station else ""
+            return f"take the shim{at} out"
+        side = f"under the {step.station}" if step.station else f"{step.place} the tilt bolt"
         stack = " + ".join(f"{leaf.normalize():f}" for leaf in self._leaves(step))
         made_of = f" ({stack})" if len(step.leaves) > 1 else ""
-        return f"shim {self.exact(step.total)}{made_of} {step.place} the tilt bolt"
+        return f"shim {self.exact(step.total)}{made_of} {side}"
 
     def _leaves(self, step: Step) -> tuple[Decimal, ...]:
         return step.leaves if self._inch else tuple(leaf / 100 for leaf in step.leaves)
+
+    def shims_of(self, state: State) -> str:
+        """All shims that are in, at the bolt or under the feet; nothing without one."""
+        told = [self.shim_in(state.shim)] if state.shim else []
+        told += [f"{self.exact(total)} under the {side}" for side, total in packing_told(state)]
+        return " and ".join(told)
 
     def shim_in(self, signed: Decimal) -> str:
         """A shim that is in, above the bolt positive."""

@@ -90,6 +90,12 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "introduction.tolerance": [("four thou",)],
     "introduction.taken": [("twelve inches",)],
     "introduction.kept": [("bench drill press",)],
+    "packing.under": [
+        ((Decimal(3),), Decimal(3), "back", None),
+        ((Decimal("1.5"), Decimal(2)), Decimal("3.5"), "left", "right"),
+    ],
+    "packing.out": [("back",)],
+    "packing.is_under": [(Decimal(3), "left"), (Decimal(0), "left")],
     "spindle_checks.lower": [("four inches",), ("one hundred millimetres",)],
     "spindle_checks.noted": [(Decimal("2.5"),)],
     "spindle_checks.runout": [(Decimal(2), Decimal("5.5"))],

@@ -188,10 +188,11 @@ def test_a_head_by_keypad_alone() -> None:
 def test_every_layout_is_set_in_its_own_way(layout: object) -> None:
     kinds: dict[str, Kind] = {
         "knee mill": "head", "free table": "free", "drill press with a locating pin": "pinned",
+        "radial drill": "packed", "vise on a table": "packed",
     }  # fmt: skip
     name = getattr(layout, "name", "")
     for units in ("inch", "metric"):
         profile = preset(name, "inch" if units == "inch" else "metric")
         assert profile is not None
         assert profile.kind == kinds.get(name, "bolted")
-        assert bool(profile.stock) is (profile.kind in ("bolted", "pinned"))
+        assert bool(profile.stock) is (profile.kind in ("bolted", "pinned", "packed"))

@@ -100,11 +100,15 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.SNUG_UP: (*READY, "zeroed", *RIGHT_HIGH_SIX),
     Phase.MOVE: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
     Phase.CLAMP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
+    Phase.UNBOLT: (*READY, "zeroed", *RIGHT_HIGH_SIX),
+    Phase.PACK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
+    Phase.BOLT_DOWN: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "done"),
     Phase.CLOSE: (*READY, "zeroed", *LEVEL, "yes"),
     Phase.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
 }
 
 HEAD = replace(Profile(), kind="head", nod_offset=Length.of(8, "in"))
+PACKED = replace(Profile(), kind="packed", span=Length.of(10, "in"))
 PINNED = replace(Profile(), kind="pinned")
 
 LEVER = replace(Profile(), instrument=Instrument(higher="ask"))
@@ -115,6 +119,7 @@ AT_MACHINE: dict[Phase, Profile] = {
     Phase.SIGN: LEVER, Phase.ROD: GAP,
     Phase.TOUCH_FIRST: TOUCH, Phase.TOUCH_SECOND: TOUCH, Phase.TOUCH_LAST: TOUCH,
     Phase.PIN: PINNED, Phase.SNUG_UP: HEAD, Phase.MOVE: HEAD, Phase.CLAMP: HEAD,
+    Phase.UNBOLT: PACKED, Phase.PACK: PACKED, Phase.BOLT_DOWN: PACKED,
 }  # fmt: skip
 """Machines at which the usual one's job does not come to a phase."""
 

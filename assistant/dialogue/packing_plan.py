@@ -1,0 +1,203 @@
+"""Setting both axes by shims under the low side: a vise, a box table, anything on plain feet.
+
+Belongs here: which side gets how much, how that is asked, and what a shim there did. It is
+the shim at a tilt bolt twice over, one axis at a time: under the back what is above a bolt,
+and likewise under the left. The response begins at sweep diameter over the distance of the
+shims (similar triangles).
+"""
+
+from dataclasses import replace
+from decimal import Decimal
+from math import hypot, sqrt
+
+from assistant.dialogue import prompts
+from assistant.dialogue.amounts import rounded
+from assistant.dialogue.findings import Packing, PackTrial
+from assistant.dialogue.messages import Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import packing as words
+from assistant.dialogue.reckoning import count_unit, noise_of
+from assistant.dialogue.state import FRONT_BACK, SIDES, Plan, State
+from assistant.metrology.answer import Answer
+from assistant.metrology.judgement import stands_out
+from assistant.metrology.response import Response, learn_response, prior_response
+from assistant.metrology.response import Step as TrialStep
+from assistant.metrology.scatter import difference_sd
+from assistant.metrology.shims import ShimPlan, plan_shim
+from assistant.metrology.trial_check import check_step
+from assistant.metrology.uncertainty import Budget
+from grammar.vocabulary import Station
+
+PACK_LENGTHWISE, PACK_SIDES = "pack front to back", "pack side to side"
+"""Kinds of plan, one for each axis."""
+
+PACKS = (PACK_LENGTHWISE, PACK_SIDES)
+
+ENDS: dict[str, tuple[Station, Station]] = {
+    PACK_LENGTHWISE: ("back", "front"),
+    PACK_SIDES: ("left", "right"),
+}
+"""The sides under which a shim counts as positive, and as negative."""
+
+AXES = {PACK_LENGTHWISE: FRONT_BACK, PACK_SIDES: SIDES}
+
+SPOKEN_STEP = Decimal("0.5")
+
+
+def off(answer: Answer, kind: str) -> float:
+    """The difference that this axis has to lose: front minus back, or right minus left."""
+    return answer.front_minus_back if kind == PACK_LENGTHWISE else answer.right_minus_left
+
+
+def budget_of(answer: Answer, kind: str) -> Budget:
+    """How well it is known."""
+    budget = answer.budget
+    return budget.front_minus_back if kind == PACK_LENGTHWISE else budget.right_minus_left
+
+
+def fitted(state: State, kind: str) -> Decimal:
+    """The signed shim that is in."""
+    packing = state.packing
+    return packing.under_back if kind == PACK_LENGTHWISE else packing.under_left
+
+
+def _trials(state: State, kind: str) -> tuple[PackTrial, ...]:
+    packing = state.packing
+    return packing.lengthwise if kind == PACK_LENGTHWISE else packing.sides
+
+
+def _scatter(state: State) -> float:
+    profile = state.profile
+    return difference_sd(noise_of(profile), count_unit(profile), float(profile.scale.step))
+
+
+def response_of(state: State, kind: str) -> Response:
+    """What a shim of one does to the difference of its axis."""
+    profile = state.profile
+    ratio = None if profile.span is None else float(profile.sweep_diameter / profile.span)
+    steps = [
+        TrialStep(float(done.shim_before), done.before, float(done.shim_after), done.after)
+        for done in _trials(state, kind)
+    ]
+    return learn_response(prior_response(ratio), steps, _scatter(state))
+
+
+def next_packing(state: State, answer: Answer) -> Plan | None:
+    """The axis to shim next: the one that alone ends the job, else the one that is out more."""
+    plans = [plan for plan in (_plan(state, answer, kind) for kind in PACKS) if plan is not None]
+    if len(plans) < 2:
+        return plans[0] if plans else None
+    enough = answer.judgement.accept_up_to or 0.0
+    left = {plan.kind: hypot(plan.expected_fb, plan.expected_rl) for plan in plans}
+    ending = [plan for plan in plans if left[plan.kind] <= enough]
+    return min(ending or plans, key=lambda plan: left[plan.kind])
+
+
+def _plan(state: State, answer: Answer, kind: str) -> Plan | None:
+    wrong, response = off(answer, kind), response_of(state, kind)
+    if AXES[kind] in state.axis_left_out or not stands_out(wrong, budget_of(answer, kind)):
+        return None
+    if response.value <= 0:
+        return None
+    now = fitted(state, kind)
+    profile = state.profile
+    planned = plan_shim(wrong, response, profile.stock, profile.max_leaves, now, _scatter(state))
+    total, leaves = _total(planned, now, bool(profile.stock))
+    expected = wrong - response.value * float(total - now)
+    if total == now or (_trials(state, kind) and abs(expected) >= abs(wrong)):
+        return None
+    plus, minus = ENDS[kind]
+    # Taken out altogether it is taken out where it is.
+    side = plus if (total or now) > 0 else minus
+    step = Step("shim", station=side, total=abs(total), leaves=leaves)
+    fb, rl = answer.front_minus_back, answer.right_minus_left
+    lengthwise = kind == PACK_LENGTHWISE
+    return Plan(kind, step, expected if lengthwise else fb, rl if lengthwise else expected, now)
+
+
+def _total(planned: ShimPlan, now: Decimal, stocked: bool) -> tuple[Decimal, tuple[Decimal, ...]]:
+    """The signed total that should be in, and its leaves; by a guessed response it holds back."""
+    response = planned.response
+    poorly_known = response.uncertainty > response.value / 3
+    careful = sum(planned.next_leaves, Decimal(0)) != abs(now)
+    leaves = planned.next_leaves if poorly_known and careful else planned.leaves
+    total = sum(leaves, Decimal(0))
+    if not stocked and planned.total is not None:
+        total = rounded(planned.total, SPOKEN_STEP)
+    return (total if planned.place == "above" else -total), leaves
+
+
+def packing_question(state: State) -> str:
+    """What to do now at the feet."""
+    plan = state.plan
+    step = plan.step if plan else None
+    if state.phase is Phase.UNBOLT:
+        return words.UNBOLT
+    if state.phase is Phase.BOLT_DOWN or plan is None or step is None or step.station is None:
+        return words.BOLT_DOWN
+    if not step.total:
+        return words.out(step.station)
+    plus, minus = ENDS[plan.kind]
+    over = plan.shim_before and (plan.shim_before > 0) != (step.station == plus)
+    other = (minus if step.station == plus else plus) if over else None
+    return words.under(step.leaves, step.total, step.station, other)
+
+
+def packing_step(state: State) -> Step | None:
+    """The same for the record."""
+    match state.phase:
+        case Phase.UNBOLT:
+            return Step("loosen", what="hold-down bolts")
+        case Phase.PACK:
+            return state.plan.step if state.plan else None
+        case _:
+            return Step("tighten", what="hold-down bolts")
+
+
+def packed(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[Packing, str | None]:
+    """The trials with the one that this sweep completes; None: say how it went."""
+    kind, packing = plan.kind, state.packing
+    now_in = fitted(state, kind)
+    if now_in == plan.shim_before:
+        return packing, ""
+    was, now, u = off(before, kind), off(answer, kind), budget_of(answer, kind).u
+    expected = plan.expected_fb if kind == PACK_LENGTHWISE else plan.expected_rl
+    step = TrialStep(float(plan.shim_before), was, float(now_in), now)
+    match check_step(step, response_of(state, kind), u):
+        case "none" | "too_small" if abs(was - expected) > 4 * sqrt(2) * u:
+            return packing, prompts.NO_RESPONSE
+        case "wrong_way":
+            return packing, prompts.WRONG_WAY
+        case _:
+            trials = (*_trials(state, kind), PackTrial(plan.shim_before, now_in, was, now))
+    if kind == PACK_LENGTHWISE:
+        learnt = replace(packing, lengthwise=trials)
+    else:
+        learnt = replace(packing, sides=trials)
+    return learnt, None if len(trials) > 1 else ""
+
+
+def packed_again(packing: Packing, before: Answer, answer: Answer) -> Packing:
+    """Another sweep of the same table tells better what the last shims came to."""
+
+    def better(trials: tuple[PackTrial, ...], kind: str) -> tuple[PackTrial, ...]:
+        if not trials or trials[-1].after != off(before, kind):
+            return trials
+        return (*trials[:-1], replace(trials[-1], after=off(answer, kind)))
+
+    return replace(
+        packing,
+        lengthwise=better(packing.lengthwise, PACK_LENGTHWISE),
+        sides=better(packing.sides, PACK_SIDES),
+    )
+
+
+def packing_told(state: State) -> tuple[tuple[Station, Decimal], ...]:
+    """What is in, side by side, without the sides that have none."""
+    inside = ((kind, fitted(state, kind)) for kind in PACKS)
+    return tuple((ENDS[kind][0 if total > 0 else 1], abs(total)) for kind, total in inside if total)
+
+
+def axis_packed(state: State) -> str:
+    """The axis that is being shimmed, as it is left out."""
+    return AXES[state.plan.kind] if state.plan and state.plan.kind in PACKS else FRONT_BACK

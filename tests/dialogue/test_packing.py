@@ -1,0 +1,145 @@
+"""A vise or a box table is set square by shims under its low side, on either axis."""
+
+import random
+from dataclasses import dataclass
+from decimal import Decimal
+from math import hypot
+
+import pytest
+
+from assistant.dialogue.amounts import rounded, tolerance_counts
+from assistant.dialogue.findings import Packing, PackTrial
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.packing_plan import PACK_LENGTHWISE, response_of
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import packing as words
+from assistant.records.presets import Units, preset
+from assistant.records.wording import Words
+from grammar.say import signed_words
+from tests.dialogue.typed import PACKED, TypedJob
+
+FRONT_HIGH = ("plus three", "plus six", "plus three", "zero")
+
+
+def test_shims_go_under_the_low_side() -> None:
+    """Front high is shimmed under the back, right high under the left: the low side is raised."""
+    job = TypedJob.at(Phase.ZERO, PACKED)
+    said = job.say("zeroed", *FRONT_HIGH)
+    assert said.endswith(words.UNBOLT)
+    assert "under the back" in job.say("done")
+    assert "under the left" in TypedJob.at(Phase.PACK).said
+    assert job.say("done") == words.BOLT_DOWN
+    assert job.say("locked").startswith("Dial to zero")
+
+
+def test_what_is_really_in_is_called_and_taken_back() -> None:
+    job = TypedJob.at(Phase.PACK)
+    assert job.say("shim three") == f"Shim three under the left. {words.BOLT_DOWN}"
+    assert job.state.packing.under_left == 3
+    assert job.say("disregard").startswith("Shim ")
+    assert job.state.packing == Packing()
+    job.press("4 enter")
+    assert job.state.packing.under_left == Decimal(4)
+    assert Words(job.state.profile).shims_of(job.state) == "4 thou under the left"
+
+
+def test_a_shim_that_changes_sides_is_taken_out_of_the_other() -> None:
+    job = TypedJob.at(Phase.ZERO, PACKED)
+    job.say("zeroed", *FRONT_HIGH, "done", "shim six", "locked", "zeroed")
+    # Ten less for six put in: far too much, though the response was to be one.
+    said = job.say("minus two", "minus four", "minus two", "zero", "done")
+    assert "under the back" in said or "out" in said
+    job = TypedJob.at(Phase.ZERO, PACKED)
+    job.say("zeroed", *FRONT_HIGH, "done", "shim two", "locked", "zeroed")
+    job.say("minus six", "minus twelve", "minus six", "zero")
+    assert "under the front" in job.say("done")
+
+
+def test_skipping_one_axis_leaves_the_other() -> None:
+    job = TypedJob.at(Phase.ZERO, PACKED)
+    job.say("zeroed", "plus six", "plus six", "zero", "zero")
+    first = job.state.plan
+    assert first is not None
+    job.say("skip", "yes")
+    second = job.state.plan
+    assert second is not None
+    assert {first.kind, second.kind} == {"pack front to back", "pack side to side"}
+
+
+def test_taking_a_sweep_back_unlearns_its_trial() -> None:
+    job = TypedJob.at(Phase.ZERO, PACKED)
+    job.say("zeroed", *FRONT_HIGH, "done", "shim three", "locked", "zeroed")
+    job.say("plus one and a half", "plus three", "plus one and a half", "zero")
+    trial = PackTrial(Decimal(0), Decimal(3), 6.0, 3.0)
+    assert job.state.packing == Packing(under_back=Decimal(3), lengthwise=(trial,))
+    learnt = response_of(job.state, PACK_LENGTHWISE)
+    assert learnt.value == pytest.approx(1, abs=0.1)
+    job.say("disregard")
+    assert job.state.packing == Packing(under_back=Decimal(3))
+
+
+@dataclass(slots=True)
+class Vise:
+    """A vise on its bolts: what it really does, hidden from the job."""
+
+    random: random.Random
+    fb: float
+    rl: float
+    response: tuple[float, float]
+    noise: float = 0.3
+
+    def sweep(self, packing: Packing) -> list[str]:
+        """Called readings, right, front, left and back again, in half counts."""
+        fb = self.fb - self.response[0] * float(packing.under_back)
+        rl = self.rl - self.response[1] * float(packing.under_left)
+        heights = [-fb / 2, rl / 2, fb / 2, -rl / 2, -fb / 2]
+        read = [height + self.random.gauss(0, self.noise) for height in heights]
+        values = [rounded(value - read[0], Decimal("0.5")) for value in read[1:]]
+        return [signed_words(value) for value in values]
+
+    def tilt(self, packing: Packing) -> float:
+        """What is truly left."""
+        fb = self.fb - self.response[0] * float(packing.under_back)
+        return hypot(fb, self.rl - self.response[1] * float(packing.under_left))
+
+
+def _played(seed: int, profile: Profile) -> tuple[float, int]:
+    chance = random.Random(seed)
+    ratio = float(profile.sweep_diameter / (profile.span or profile.sweep_diameter))
+    responses = (ratio * chance.uniform(0.7, 1.4), ratio * chance.uniform(0.7, 1.4))
+    vise = Vise(chance, chance.uniform(-9, 9), chance.uniform(-9, 9), responses)
+    job = TypedJob.begin(profile)
+    for _ in range(200):
+        listen = job.listening
+        if job.state.phase is Phase.CLOSED or listen is None:
+            break
+        if job.state.phase is Phase.SWEEP and not job.state.suspect:
+            for line in vise.sweep(job.state.packing):
+                job.say(line)
+        else:
+            suspect = job.state.phase is Phase.SWEEP
+            job.say("next" if suspect else listen.offer.phrases()[0])
+    assert job.state.phase is Phase.CLOSED
+    return vise.tilt(job.state.packing), len(job.state.sweeps)
+
+
+def test_vises_end_square() -> None:
+    profile = preset("vise on a table", "inch")
+    assert profile is not None
+    ended = [_played(seed, profile) for seed in range(1, 31)]
+    square = sum(tilt <= tolerance_counts(profile) for tilt, _ in ended)
+    assert square >= 28
+    assert sum(sweeps for _, sweeps in ended) <= 6.5 * len(ended)
+
+
+@pytest.mark.parametrize("name", ["radial drill", "vise on a table"])
+def test_what_stands_on_feet_is_never_sent_to_a_tilt_bolt(name: str) -> None:
+    units: tuple[Units, ...] = ("inch", "metric")
+    for each in units:
+        profile = preset(name, each)
+        assert profile is not None
+        assert profile.kind == "packed"
+        job = TypedJob.at(Phase.ZERO, profile)
+        said = job.say("zeroed", "plus ten", "plus twenty", "plus ten", "zero")
+        assert "Pry" in said
+        assert "bolt." not in said.replace("Ease the bolts.", "")
