@@ -114,7 +114,7 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
     pending = state.pending
     name = meaning.name if isinstance(meaning, Command) else ""
     plain = replace(state, pending=None)
-    if name in EVERYWHERE and not _asks_stop(state):
+    if name in EVERYWHERE and not (name == "stop" and _asks_stop(state)):
         return command(state, name, heard)
     match pending:
         case AskSign(reading=unsigned):

@@ -294,3 +294,13 @@ def test_the_first_command_carries_the_job_on(phase: Phase) -> None:
         return
     assert LEADS_TO[phase, first] is not phase or (phase, first) in CHOOSES
     assert "enter" in BY_NAME[first].key or first == "skip"
+
+
+def test_what_can_be_said_everywhere_can_be_said_before_stopping() -> None:
+    job = TypedJob.at(Phase.SWEEP)
+    asked = job.say("stop")
+    assert job.say("say again") == asked
+    for name in ("help", "status"):
+        assert "Not now" not in job.say(name)
+    assert job.say("stop").endswith(asked)
+    assert job.say("yes") == prompts.STOPPED
