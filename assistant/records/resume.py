@@ -20,7 +20,7 @@ from assistant.records.codec import CodecError, decode, encode, read_json_docume
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 
-EVERY = 2000
+EVERY = 500
 """Events between two snapshots: so many are replayed in a small part of a second."""
 
 
