@@ -14,12 +14,11 @@ from assistant.dialogue.helping import help_words, key_words, status
 from assistant.dialogue.introducing import answered
 from assistant.dialogue.judging import (
     advise,
-    correct,
     correct_now,
-    judge,
     tilt_words,
 )
 from assistant.dialogue.messages import Closed, Effect, Heard, NewJob, Say
+from assistant.dialogue.other_heights import beside, judge_here, not_finished
 from assistant.dialogue.packing import packing_back, packing_called, packing_command
 from assistant.dialogue.packing_plan import axis_packed
 from assistant.dialogue.phases import (
@@ -52,6 +51,7 @@ from assistant.dialogue.state import (
 from assistant.dialogue.sweeping import (
     carry_on,
     correct_last,
+    judge_not_flat,
     leave_as_is,
     take_back,
     take_back_sweep,
@@ -141,10 +141,10 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
         case AskNoGo(station=station):
             go_taken = state.called(station)
             if name in ("done", "skip") or go_taken is None:
-                return carry_on(plain, "", judge)
+                return carry_on(plain, "", judge_here)
             here = isinstance(meaning, Reading) and meaning.station in (None, station)
             if isinstance(meaning, Reading) and here and not meaning.correction:
-                return no_go_called(state, go_taken, meaning, judge)
+                return no_go_called(state, go_taken, meaning, judge_here)
         case AskCommand(command=asked):
             if name == "yes":
                 return command(plain, asked.name, heard, sure=True)
@@ -267,11 +267,11 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
         case Phase.SWEEP, "correction":
             return correct_last(state)
         case Phase.SWEEP, "next":
-            return leave_as_is(state, judge)
+            return leave_as_is(state, judge_here)
         case Phase.AFRESH, "yes":
             return afresh(state)
         case Phase.AFRESH, "no":
-            return judge(state, prompts.NOT_FLAT)
+            return judge_not_flat(state, "", judge_here)
         case Phase.AGAIN, "yes":
             return begin_again(state)
         case Phase.AGAIN, "no":
@@ -287,7 +287,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
         case ((Phase.TOUCH_FIRST | Phase.TOUCH_SECOND | Phase.TOUCH_LAST), _):
             return touch_command(state, name) or refuse(state, heard.words)
         case Phase.DECIDE, "no":
-            return correct(replace(state, axis_left_out=()), "")
+            return not_finished(state)
         case Phase.UNBOLT, "skip":
             left_out = (*state.axis_left_out, axis_packed(state))
             return advise(replace(state, axis_left_out=left_out, plan=None), "")
@@ -316,7 +316,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
         case ((Phase.SNUG_UP | Phase.MOVE | Phase.CLAMP), _):
             return head_command(state, name) or refuse(state, heard.words)
         case _:
-            return refuse(state, heard.words)
+            return beside(state, name, heard.at) or refuse(state, heard.words)
 
 
 def _close(state: State) -> Out:
@@ -341,6 +341,9 @@ def _disregard(state: State, heard: Heard) -> Out:
         return check_back(state)
     if state.phase in (Phase.PACK, Phase.BOLT_DOWN):
         return packing_back(state)
+    apart = beside(state, "disregard", heard.at)
+    if apart is not None:
+        return apart
     back = TABLE[state.phase].back
     if state.phase is Phase.CLOSE and state.as_left is not None:
         return advise(state, "")

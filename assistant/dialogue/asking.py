@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import count_name, size_words, tolerance_words, way_of
+from assistant.dialogue.apart import apart_question
 from assistant.dialogue.checks import spindle_question
 from assistant.dialogue.dial_setting import as_read, sign_unknown, turns_asked
 from assistant.dialogue.gauging import rod_leaf
@@ -282,6 +283,8 @@ def _phase_question(state: State) -> str:
             return _moving_question(state)
         case Phase.UNBOLT | Phase.PACK | Phase.BOLT_DOWN:
             return packing_question(state)
+        case Phase.OTHER | Phase.MOVE_TABLE | Phase.FORM | Phase.CORNERS | Phase.HOLLOW:
+            return apart_question(state)
         case Phase.CLOSE:
             return prompts.CLOSE
         case Phase.CLOSED:
@@ -371,6 +374,8 @@ def phase_step(state: State) -> Step | None:
             return Step("loosen", what="tilt bolt")
         case Phase.SHIM | Phase.TAP | Phase.MOVE:
             return plan
+        case Phase.MOVE_TABLE:
+            return Step("tighten", what="table, at another height or swing")
         case Phase.PIN:
             return Step("pull pin", what="locating pin")
         case Phase.SNUG_UP:

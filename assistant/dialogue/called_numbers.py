@@ -7,10 +7,11 @@ from assistant.dialogue.asking import Out, ask, go
 from assistant.dialogue.checks import SPINDLE_CHECKS
 from assistant.dialogue.correcting import tapped
 from assistant.dialogue.dial_setting import Impossible, NoSign, meant_by
+from assistant.dialogue.form_sweep import form_reading
 from assistant.dialogue.gap_sweep import rod_set, take_gap
 from assistant.dialogue.head_moves import moved
-from assistant.dialogue.judging import judge
 from assistant.dialogue.messages import Heard
+from assistant.dialogue.other_heights import judge_here as judge
 from assistant.dialogue.phases import CALLED, TABLE, Phase
 from assistant.dialogue.settling import SETTLING, settle_reading
 from assistant.dialogue.sign_test import sign_told
@@ -28,8 +29,10 @@ def reading(state: State, called: Reading, heard: Heard) -> Out:
     if state.profile.method == "touch" and state.phase not in (Phase.TOLERANCE, Phase.DIAMETER):
         return no_numbers(state)
     match state.phase:
-        case phase if phase in CALLED or phase in SETTLING:
+        case phase if phase in CALLED or phase in SETTLING or phase is Phase.CORNERS:
             return _meant(state, called, heard)
+        case Phase.HOLLOW:
+            return form_reading(state, called)
         case Phase.SIGN:
             return sign_told(state, called) or ask(state)
         case Phase.ROD if not called.correction and not called.station:
@@ -81,6 +84,8 @@ def take_called(state: State, called: Reading, heard: Heard) -> Out:
         return tapped(settled, called)
     if state.phase in (Phase.MOVE, Phase.CLAMP):
         return moved(settled, called)
+    if state.phase is Phase.CORNERS:
+        return form_reading(settled, called)
     if state.profile.method == "gap":
         return take_gap(settled, called, heard)
     return take(settled, called, heard, judge)

@@ -121,3 +121,49 @@ class Packing:
     under_left: Decimal = Decimal(0)
     lengthwise: tuple[PackTrial, ...] = ()
     sides: tuple[PackTrial, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OtherHeights:
+    """Sweeps at other heights or swings of the table, after the job at the first one.
+
+    ``under_way``: the sweep that is being taken is one of them. ``moved``: the table was
+    moved away from where it was squared, so that nothing can be corrected there without a
+    new sweep.
+    """
+
+    under_way: bool = False
+    moved: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FormFound:
+    """The table's form over the sweep, in counts, beside its tilt by eight stations.
+
+    ``saddle``: how far front and back stand over right and left; ``twist``: how far the
+    corners back right and front left stand over the other two; ``u``: the standard
+    uncertainty of either. ``hollow``: the gap under a straight edge, None if not looked for.
+    """
+
+    front_minus_back: float
+    right_minus_left: float
+    saddle: float
+    twist: float
+    u: float
+    hollow: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FormSweep:
+    """Four more stations between the four of the last sweep, for the table's form.
+
+    ``due``: to be offered at the next advice. ``corners``: called so far, in their order;
+    ``found``: what it came to; ``declined``: not wanted in this job. ``further``: it was
+    offered to somebody who did not want to finish, and who goes on to correct.
+    """
+
+    due: bool = False
+    further: bool = False
+    corners: tuple[Decimal, ...] = ()
+    found: FormFound | None = None
+    declined: bool = False

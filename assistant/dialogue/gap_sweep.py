@@ -6,8 +6,8 @@ from decimal import Decimal
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import FIRST, Out, ask, go
 from assistant.dialogue.gauging import leaf_from, rod_leaf, usual_leaf
-from assistant.dialogue.judging import judge
 from assistant.dialogue.messages import Heard
+from assistant.dialogue.other_heights import judge_here as judge
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import gap
 from assistant.dialogue.state import State, Taken, Undone

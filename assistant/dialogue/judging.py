@@ -91,6 +91,9 @@ def advise(state: State, said: str, *effects: Result) -> Out:
         return plan_by_touch(state, said)
     if answer is None:
         return go(state, Phase.LOCK, said, *effects)
+    if state.form.due:
+        asked = replace(state, form=replace(state.form, due=False, corners=()))
+        return go(asked, Phase.FORM, said, *effects)
     if answer.verdict == "within":
         word = prompts.within(tolerance_words(state.profile))
         return go(state, Phase.DECIDE, f"{said} {word}", *effects)

@@ -66,6 +66,11 @@ class Phase(StrEnum):
     UNBOLT = "unbolt"
     PACK = "shim under"
     BOLT_DOWN = "bolt down"
+    OTHER = "other height"
+    MOVE_TABLE = "move table"
+    FORM = "form"
+    CORNERS = "corners"
+    HOLLOW = "hollow"
     CLOSE = "close"
     CLOSED = "closed"
 
@@ -149,6 +154,11 @@ TABLE: dict[Phase, Row] = {
     Phase.UNBOLT: Row(("done", "skip", "finish", "disregard"), loose=True, back=Phase.SWEEP),
     Phase.PACK: Row(("done", "disregard"), shim=True, loose=True, back=Phase.UNBOLT),
     Phase.BOLT_DOWN: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.PACK),
+    Phase.OTHER: Row(("yes", "no", "disregard"), back=Phase.DECIDE),
+    Phase.MOVE_TABLE: Row(("locked", "disregard"), readings=True, loose=True, back=Phase.OTHER),
+    Phase.FORM: Row(("yes", "no", "disregard"), back=Phase.SWEEP),
+    Phase.CORNERS: Row(("skip", "disregard"), readings=True, back=Phase.FORM),
+    Phase.HOLLOW: Row(("skip", "disregard"), readings=True, stations=False, back=Phase.CORNERS),
     Phase.CLOSE: Row(("done", "disregard"), back=Phase.SWEEP),
     Phase.CLOSED: Row(()),
 }

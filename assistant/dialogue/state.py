@@ -3,7 +3,14 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from assistant.dialogue.findings import Moving, Packing, SpindleChecks, Touch
+from assistant.dialogue.findings import (
+    FormSweep,
+    Moving,
+    OtherHeights,
+    Packing,
+    SpindleChecks,
+    Touch,
+)
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
@@ -155,7 +162,9 @@ class Again:
 class Sweep:
     """A completed sweep with the answer of all sweeps of the table as it then stood.
 
-    ``refused``: why it was not used, or empty. ``plan_before`` and its likes: what was
+    ``refused``: why it was not used, or empty. ``place``: the other height or swing that it
+    was taken at, empty where the job is done: such a one is compared and not built on.
+    ``plan_before`` and its likes: what was
     known when it began, so that taking back its last reading restores exactly that.
     """
 
@@ -169,11 +178,12 @@ class Sweep:
     moving_before: Moving = field(default_factory=Moving)
     again_before: Again = Again()
     packing_before: Packing = field(default_factory=Packing)
+    place: str = ""
 
     @property
     def usable(self) -> bool:
         """Whether the answer may be built on."""
-        return not self.refused
+        return not self.refused and not self.place
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +216,8 @@ class State:
     one is not asked for ever. ``half_heard``: what was heard last and not surely, and the
     doubt that all hearings of it leave, 0 to 1. ``entry``: keys typed and not yet entered.
     ``pin_out``: the locating pin, where there is one, was taken out. ``moving``: axes that
-    are set by moving the head or a free table.
+    are set by moving the head or a free table. ``heights``: sweeps at other places;
+    ``form``: the table's form by more stations.
     ``touch``: what was found by touch. ``rod``: the leaf that the bent rod is set to at the
     first station, None for the usual one. ``spindle``: what its checks found.
     ``packing``: shims under the feet.
@@ -248,6 +259,8 @@ class State:
     packing: Packing = field(default_factory=Packing)
     spindle: SpindleChecks = field(default_factory=SpindleChecks)
     touch: Touch = field(default_factory=Touch)
+    heights: OtherHeights = field(default_factory=OtherHeights)
+    form: FormSweep = field(default_factory=FormSweep)
 
     @property
     def sweep_number(self) -> int:
@@ -306,12 +319,21 @@ class State:
             moving_before=self.moving,
             again_before=self.again,
             packing_before=self.packing,
+            place=self._place if self.heights.under_way else "",
         )
+
+    @property
+    def _place(self) -> str:
+        """What the next other place is called; the first one is where the job is done."""
+        named = {sweep.place for sweep in self.sweeps if sweep.place and not sweep.refused}
+        return f"place {len(named) + 2}"
 
     def awaited(self) -> Station | None:
         """The station whose reading is wanted now, or None."""
         if self.phase in (Phase.TAP, Phase.MOVE, Phase.CLAMP):
             return self.plan.step.station if self.plan else None
+        if self.phase is Phase.CORNERS:
+            return STATIONS[0] if len(self.form.corners) == len(STATIONS) else None
         if self.phase in (Phase.RELOCK, Phase.SNUG, Phase.HARD):
             return SETTLED_AT
         if self.phase is not Phase.SWEEP:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from assistant.dialogue import prompts
 from assistant.dialogue.amounts import amount, way_of
 from assistant.dialogue.asking import FIRST, Out, ask, go
+from assistant.dialogue.findings import FormSweep
 from assistant.dialogue.gauging import no_go_of, open_question
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
@@ -170,6 +171,7 @@ def take_back_sweep(state: State, at: str) -> Out:
         moving=last.moving_before,
         again=last.again_before,
         packing=last.packing_before,
+        form=FormSweep(),
         recheck=(),
     )
     return take_back(reopened, at)
@@ -210,7 +212,15 @@ def close_sweep(state: State, said: str, judge: Judge) -> Out:
         return ask(replace(state, suspect=FIRST, instead=None), said)
     if found and not state.again.afresh:
         return go(state, Phase.AFRESH, f"{said} {again_prompts.STILL_NO_FIT}".strip())
-    return judge(state, f"{said} {prompts.NOT_FLAT}".strip() if found else said)
+    return judge_not_flat(state, said, judge) if found else judge(state, said)
+
+
+def judge_not_flat(state: State, said: str, judge: Judge) -> Out:
+    """The readings stand though they are no plane: the table's form is due to be looked at."""
+    form, dial = state.form, state.profile.method == "indicator"
+    wanted = dial and form.found is None and not form.declined and not state.heights.under_way
+    doubted = replace(state, form=replace(form, due=wanted, further=False))
+    return judge(doubted, f"{said} {prompts.NOT_FLAT}".strip())
 
 
 def set_aside(state: State, reason: str) -> State:

@@ -80,6 +80,11 @@ HEADLINES: dict[Phase, str] = {
     Phase.UNBOLT: "LOOSE",
     Phase.PACK: "SHIM",
     Phase.BOLT_DOWN: "LOCK",
+    Phase.OTHER: "ELSE?",
+    Phase.MOVE_TABLE: "MOVE",
+    Phase.FORM: "FORM?",
+    Phase.CORNERS: "EDGE",
+    Phase.HOLLOW: "GAP",
     Phase.CLOSE: "CLOSE",
     Phase.CLOSED: "DONE",
 }

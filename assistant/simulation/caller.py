@@ -16,7 +16,7 @@ from assistant.dialogue.amounts import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.simulation.bench import BEARINGS, Bench, prepare_again
-from assistant.simulation.cues import MOVING, Question, question_from_json, step_from_json
+from assistant.simulation.cues import ASTRAY, MOVING, Question, question_from_json, step_from_json
 from assistant.simulation.wording import (
     OTHER_WORDS,
     Manner,
@@ -257,7 +257,7 @@ class Operator:
                 return self._take_back(question)
             case "again" | "afresh" | "refit" | "lock again":
                 return prepare_again(bench, question.phase) or agree(self._chance, self.manner)
-            case "unplugged" | "key out" | "table held" | "decide":
+            case "unplugged" | "key out" | "table held" | "spindle checked" | "decide":
                 self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)
             case "set up":
@@ -299,6 +299,8 @@ class Operator:
                 return self._tap(question)
             case "close":
                 return "done" if self._finishing else self._take_back(question)
+            case phase if phase in ASTRAY:
+                return ASTRAY[phase]
             case _:
                 raise OperatorStuck(f"the operator does not know what to do in {question.phase}")
 

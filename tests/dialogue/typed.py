@@ -103,6 +103,11 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Phase.UNBOLT: (*READY, "zeroed", *RIGHT_HIGH_SIX),
     Phase.PACK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
     Phase.BOLT_DOWN: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "done"),
+    Phase.OTHER: (*READY, "zeroed", *LEVEL, "no"),
+    Phase.MOVE_TABLE: (*READY, "zeroed", *LEVEL, "no", "yes"),
+    Phase.FORM: (*READY, "zeroed", *LEVEL, "no", "no"),
+    Phase.CORNERS: (*READY, "zeroed", *LEVEL, "no", "no", "yes"),
+    Phase.HOLLOW: (*READY, "zeroed", *LEVEL, "no", "no", "yes", *LEVEL, "zero"),
     Phase.CLOSE: (*READY, "zeroed", *LEVEL, "yes"),
     Phase.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
 }

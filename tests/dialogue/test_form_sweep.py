@@ -1,0 +1,121 @@
+"""The table's form: a warp is told from a tilt, and a dish that eight stations cannot see asked."""
+
+from dataclasses import replace
+from math import cos, radians
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.form_sweep import offer_form
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import heights
+from assistant.metrology.form import Spot, fit_form
+from tests.dialogue.typed import LEVEL, TypedJob
+
+
+def _bent(*corners: str) -> TypedJob:
+    """A table whose sides stand five over front and back, as called before and again."""
+    job = TypedJob.at(Phase.AFRESH)
+    job.say("no")
+    assert job.state.phase is Phase.FORM
+    job.say("yes", *corners)
+    return job
+
+
+def test_it_is_offered_where_the_readings_are_no_plane() -> None:
+    job = TypedJob.at(Phase.AFRESH)
+    said = job.say("no")
+    assert prompts.NOT_FLAT in said
+    assert said.endswith(heights.FORM)
+    assert job.result is not None
+
+
+def test_a_saddle_is_told_from_a_tilt() -> None:
+    # Derived: five at right and left over front and back is 5/2 (1 - cos 2b), so that every
+    # corner lies in the middle at 2.5 and there is no tilt.
+    job = _bent(*["plus two and a half"] * 4)
+    assert job.said == "Back left plus two and a half. Back again?"
+    assert job.say("zero") == f"Back zero. {heights.HOLLOW}"
+    found = job.state.form.found
+    assert found is not None
+    assert found.saddle == pytest.approx(-5.0)
+    assert found.twist == pytest.approx(0.0, abs=1e-9)
+    assert found.front_minus_back == pytest.approx(0.0, abs=1e-9)
+    said = job.say("one")
+    assert said.startswith("Warped: right and left five high. Hollow one. ")
+    assert heights.NOT_BY_SETTING in said
+
+
+def test_a_twist_that_four_stations_do_not_see_is_found() -> None:
+    job = TypedJob.at(Phase.CORNERS)
+    job.say("plus four", "minus four", "plus four", "minus four", "zero")
+    found = job.state.form.found
+    assert found is not None
+    # Derived: 4 sin 2b, the corners back right and front left eight over the others.
+    assert found.twist == pytest.approx(8.0)
+    assert found.saddle == pytest.approx(0.0, abs=1e-9)
+    assert "Warped: back right and front left eight high." in job.say("skip")
+
+
+def test_three_lobes_pass_for_a_tilt_at_four_stations_and_not_at_eight() -> None:
+    # Derived: 4 cos 3b is 4 at the back, -4 at the front, 0 at the sides: front minus back -8.
+    # At the corners it is against what such a tilt would be there, and all eight cancel.
+    around = [Spot(float(b), 1.0, 4 * cos(radians(3 * b))) for b in range(0, 360, 45)]
+    assert fit_form(around[::2]).front_minus_back == pytest.approx(-8.0)
+    assert fit_form(around).front_minus_back == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_flat_table_is_said_to_show_no_warp() -> None:
+    job = TypedJob.at(Phase.CORNERS)
+    job.say(*LEVEL, "zero")
+    assert heights.NO_WARP in job.say("skip")
+
+
+def test_a_gap_alone_is_said() -> None:
+    job = TypedJob.at(Phase.HOLLOW)
+    assert job.say("three").startswith("Hollow three.")
+
+
+def test_a_dial_that_did_not_stay_gives_no_form() -> None:
+    job = TypedJob.at(Phase.CORNERS)
+    said = job.say(*LEVEL, "plus six")
+    assert said.startswith("Back plus six. Back moved. No form from this.")
+    assert job.state.form.found is None
+
+
+def test_corners_are_read_back_asked_and_taken_back() -> None:
+    job = TypedJob.at(Phase.CORNERS)
+    assert job.said == "Back right?"
+    assert job.say("two") == "Plus or minus two?"
+    assert job.say("minus") == "Back right minus two. Front right?"
+    assert job.say("disregard") == "Back right taken back. Back right?"
+    assert job.state.form.corners == ()
+
+
+def test_taking_the_sweep_back_takes_its_form_along() -> None:
+    job = _bent(*["plus two and a half"] * 4, "zero", "skip")
+    assert job.state.form.found is not None
+    job.say("disregard")
+    assert job.state.form.found is None
+
+
+def test_it_is_offered_once_and_only_by_a_dial() -> None:
+    job = TypedJob.at(Phase.OTHER)
+    by_gaps = replace(job.state, profile=replace(job.state.profile, method="gap"))
+    assert offer_form(by_gaps) is None
+    assert offer_form(job.state) is not None
+    job.say("no", "no")
+    assert job.state.form.declined
+    assert offer_form(job.state) is None
+    assert job.state.phase is Phase.DECIDE
+
+
+def test_the_form_by_keypad_alone() -> None:
+    job = TypedJob.at(Phase.FORM)
+    job.press("enter")
+    assert job.state.phase is Phase.CORNERS
+    job.press("+ 2 enter - 2 enter + 2 enter - 2 enter 0 enter 1 enter")
+    found = job.state.form.found
+    assert found is not None
+    assert found.hollow == 1
+    assert found.twist == pytest.approx(4.0)

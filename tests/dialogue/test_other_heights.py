@@ -1,0 +1,107 @@
+"""The same table at another height: compared, kept apart, and nothing set by it."""
+
+import pytest
+
+from assistant.dialogue import prompts
+from assistant.dialogue.other_heights import places_of, survey_of
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.prompts import heights
+from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, TypedJob
+
+
+def _elsewhere(*readings: str) -> TypedJob:
+    job = TypedJob.at(Phase.MOVE_TABLE)
+    job.say("locked", "zeroed", *readings)
+    return job
+
+
+def test_a_place_that_stands_otherwise_is_said_with_what_one_setting_can_do() -> None:
+    # Derived: 0 here and 6 there, one setting for both leaves three at either.
+    job = _elsewhere(*FRONT_HIGH_SIX)
+    assert job.said == (
+        "Back zero. Front high six. Side to side inside noise. "
+        "Not as at the first. Best for all leaves three. Check another height or swing?"
+    )
+    together = survey_of(job.state)
+    assert together is not None
+    assert together.worst == "place 2"
+    assert together.shift == pytest.approx((-3.0, 0.0))
+
+
+def test_a_place_that_is_the_same_is_said_so() -> None:
+    job = _elsewhere("plus half", *LEVEL[1:])
+    assert heights.SAME_HERE in job.said
+    assert job.result is not None
+
+
+def test_as_found_and_as_left_stay_those_of_the_first_place() -> None:
+    job = _elsewhere(*FRONT_HIGH_SIX)
+    found, left = job.state.as_found, job.state.as_left
+    assert found is left is not None
+    assert left.front_minus_back == 0
+    assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2"]
+    assert job.say("no") == prompts.FINISH_QUESTION
+    job.say("yes")
+    assert job.say("done").startswith("As found inside noise, as left inside noise.")
+
+
+def test_several_places_are_numbered_and_taken_together() -> None:
+    job = _elsewhere(*FRONT_HIGH_SIX)
+    job.say("yes", "locked", "zeroed", "zero", "plus two", "zero", "zero")
+    assert [sweep.place for sweep in places_of(job.state)] == ["place 2", "place 3"]
+    assert job.state.phase is Phase.OTHER
+
+
+def test_nothing_is_set_from_another_place() -> None:
+    job = _elsewhere(*FRONT_HIGH_SIX)
+    job.say("no")
+    said = job.say("no")
+    assert said == f"{heights.MOVED_SINCE} {prompts.LOCK}"
+    job.say("locked", "zeroed", *LEVEL)
+    assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2", ""]
+    assert job.state.phase is Phase.DECIDE
+
+
+def test_the_last_reading_there_can_be_taken_back() -> None:
+    job = _elsewhere(*FRONT_HIGH_SIX)
+    assert job.say("disregard") == "Back taken back. Back again?"
+    assert job.state.heights.under_way
+    job.say("zero")
+    assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2"]
+    assert job.state.phase is Phase.OTHER
+
+
+def test_one_can_turn_back_before_the_sweep_there() -> None:
+    job = TypedJob.at(Phase.MOVE_TABLE)
+    job.say("locked")
+    assert job.say("disregard") == heights.MOVE_TABLE
+    assert not job.state.heights.under_way
+    assert job.say("disregard") == heights.OTHER
+
+
+def test_a_sweep_there_that_drifts_counts_at_no_place() -> None:
+    job = _elsewhere("zero", "zero", "zero", "plus six")
+    while job.state.phase is Phase.SWEEP:
+        job.say("plus six" if job.state.awaited() == "back" else "zero")
+    assert job.state.sweeps[-1].refused == "drift"
+    assert places_of(job.state) == ()
+    assert job.state.phase is Phase.ZERO
+    job.say("zeroed", *LEVEL)
+    assert [sweep.place for sweep in places_of(job.state)] == ["place 2"]
+
+
+def test_what_is_still_to_be_corrected_comes_before_other_heights() -> None:
+    job = TypedJob.at(Phase.LOOSEN)
+    job.say("skip", "yes")
+    assert job.say("no") == prompts.LOOSEN
+
+
+def test_other_heights_by_keypad_alone() -> None:
+    job = TypedJob.at(Phase.DECIDE)
+    reached = []
+    for keys in ("-", "enter", "enter", "enter", "0 enter 0 enter 0 enter 0 enter", "-"):
+        job.press(keys)
+        reached.append(job.state.phase)
+    assert reached == [
+        Phase.OTHER, Phase.MOVE_TABLE, Phase.ZERO, Phase.SWEEP, Phase.OTHER, Phase.DECIDE,
+    ]  # fmt: skip
