@@ -17,6 +17,7 @@ from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Noise
 from assistant.metrology.scatter import (
     SIDE_STATION_SHARE,
+    end_play_sd,
     relock_scatter,
     resolution_sd,
     surface_scatter,
@@ -145,8 +146,7 @@ def _of_readings(noise: Noise, unit: Unit, step: float, misfit: Misfit) -> list[
     surface = surface_scatter(noise, unit, step)
     sd, dof = surface.sd, surface.dof
     rounding = resolution_sd(step)
-    # A spindle that was lifted in turning stays anywhere up to there.
-    lifted = rectangular(_size(noise.end_play, unit) / 2)
+    lifted = end_play_sd(noise, unit)
     if misfit.dof and not misfit.beyond:
         # Readings about one spot and readings about the plane scatter alike: one estimate of both.
         without = sqrt(max(misfit.square_sum / misfit.dof - rounding**2 - lifted**2, 0.0))

@@ -90,8 +90,15 @@ def relock_scatter(noise: Noise, unit: Unit, step: float) -> Scatter | None:
 
 
 def reading_sd(noise: Noise, unit: Unit, step: float) -> float:
-    """Standard deviation of one reading: surface and resolution together."""
-    return sqrt(surface_scatter(noise, unit, step).sd ** 2 + resolution_sd(step) ** 2)
+    """Standard deviation of one reading: surface, resolution and end play together."""
+    surface = surface_scatter(noise, unit, step).sd
+    return sqrt(surface**2 + resolution_sd(step) ** 2 + end_play_sd(noise, unit) ** 2)
+
+
+def end_play_sd(noise: Noise, unit: Unit) -> float:
+    """Standard uncertainty of a reading from a spindle that stays anywhere up to where it was
+    lifted in turning: width / sqrt 12. GUM 4.3.7."""
+    return 0.0 if noise.end_play is None else float(noise.end_play.to(unit)) / sqrt(12)
 
 
 def difference_sd(noise: Noise, unit: Unit, step: float) -> float:

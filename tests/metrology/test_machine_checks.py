@@ -22,6 +22,8 @@ from assistant.metrology.least_squares import FitError
 from assistant.metrology.lengths import Length
 from assistant.metrology.plane import Station, fit_plane
 from assistant.metrology.positions import Place, survey
+from assistant.metrology.problem import Noise
+from assistant.metrology.scatter import end_play_sd, reading_sd
 from assistant.metrology.spindle import (
     Travel,
     bar_axis,
@@ -66,6 +68,15 @@ def test_play_has_no_sign() -> None:
     assert play(1, 4) == play(4, 1) == 3
     with pytest.raises(ValueError, match="apart"):
         bar_axis(runout(circle(1, 0)), runout(circle(1, 0)), 0)
+
+
+def test_a_spindle_that_stays_up_scatters_readings() -> None:
+    """GUM 4.4.5: limits 96 and 104 of equal likelihood are u = 2.3, half a width of 4."""
+    wide = Noise(end_play=Length.of(8, "thou"), reading_sd=Length.of(1, "thou"))
+    assert end_play_sd(wide, "thou") == pytest.approx(2.3, abs=0.05)
+    plain = Noise(reading_sd=Length.of(1, "thou"))
+    both = hypot(reading_sd(plain, "thou", 0.5), end_play_sd(wide, "thou"))
+    assert reading_sd(wide, "thou", 0.5) == pytest.approx(both)
 
 
 def test_quill_travel_against_numpy() -> None:
