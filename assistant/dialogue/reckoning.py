@@ -53,7 +53,7 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
         tolerance_over=profile.tolerance_over,
         front_may_be=profile.front_may_be,
         shim=_shimming(state, unit),
-        noise=noise_here(state),
+        noise=noise_with(profile, state.spindle.stays),
         taps=tuple(_tap(tap, unit) for tap in state.taps),
         repeats=tuple(
             _swept(sweep.readings, unit, sweep.again_before.refitted != state.again.refitted)
@@ -150,17 +150,17 @@ def noise_of(profile: Profile) -> Noise:
     )
 
 
-def noise_here(state: State) -> Noise:
-    """The same with what the checks of this job found: a spindle that does not drop back."""
-    known, stays = noise_of(state.profile), state.spindle.stays
-    if stays is None:
-        return known
-    return replace(known, end_play=Length.of(stays, count_unit(state.profile)))
+def noise_with(profile: Profile, stays: Decimal | None) -> Noise:
+    """The same at a spindle that stays up so far when it was lifted; None: not checked."""
+    known = noise_of(profile)
+    return (
+        known if stays is None else replace(known, end_play=Length.of(stays, count_unit(profile)))
+    )
 
 
-def reading_sigma(profile: Profile) -> float:
-    """Standard deviation of one called reading in counts: surface and rounding."""
-    return reading_sd(noise_of(profile), count_unit(profile), float(step_of(profile)))
+def reading_sigma(profile: Profile, stays: Decimal | None = None) -> float:
+    """Standard deviation of one called reading in counts: surface, rounding and end play."""
+    return reading_sd(noise_with(profile, stays), count_unit(profile), float(step_of(profile)))
 
 
 def step_of(profile: Profile) -> Decimal:
@@ -187,9 +187,9 @@ def rig_of(profile: Profile) -> Rig:
     return Rig(sign, held.lever_deg, held.tip, held.square_height)
 
 
-def sweep_limits(profile: Profile) -> Limits:
+def sweep_limits(profile: Profile, stays: Decimal | None = None) -> Limits:
     """The limits for drift and saddle at this machine, in counts."""
-    return limits(reading_sigma(profile))
+    return limits(reading_sigma(profile, stays))
 
 
 def suspects_of(
@@ -207,7 +207,7 @@ def suspects_of(
     found = suspects(
         values,
         others,
-        reading_sigma(profile),
+        reading_sigma(profile, state.spindle.stays),
         forecast.readings if forecast else None,
         signed=profile.method != "gap",
         reach=Decimal(profile.scale.reach),
@@ -243,4 +243,4 @@ def forecast_of(state: State) -> Forecast | None:
     )  # fmt: skip
     # Half of what the correction was to change, either way: responses repeat no better than that
     # on a table that is clamped by hand (common practice, no source).
-    return Forecast(readings, max(2 * reading_sigma(state.profile), moved / 2))
+    return Forecast(readings, max(2 * reading_sigma(state.profile, state.spindle.stays), moved / 2))

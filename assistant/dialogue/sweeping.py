@@ -95,7 +95,7 @@ def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
         recheck=recheck,
         misses=0,
     )
-    pending = open_question(taken, reading_sigma(state.profile))
+    pending = open_question(taken, reading_sigma(state.profile, state.spindle.stays))
     if pending is not None:
         return ask(replace(taken_in, pending=pending), said)
     return carry_on(taken_in, said, judge)
@@ -196,7 +196,7 @@ def leave_as_is(state: State, judge: Judge) -> Out:
 
 def close_sweep(state: State, said: str, judge: Judge) -> Out:
     """A sweep has all its readings: does it repeat, do they belong to a plane?"""
-    limits = sweep_limits(state.profile)
+    limits = sweep_limits(state.profile, state.spindle.stays)
     closing = next((taken for taken in state.readings if taken.closing), None)
     drift = closing.value - state.readings[0].value if closing else Decimal(0)
     drifted = abs(drift) > limits.drift_refused

@@ -126,6 +126,15 @@ def test_a_spindle_that_stays_up_is_a_part_of_the_budget() -> None:
     assert hanging.state.as_left.budget == plain.state.as_left.budget
 
 
+def test_a_spindle_known_to_stay_up_is_no_wrong_call() -> None:
+    """The same sweep that is asked again of a good spindle is taken from a bad one."""
+    called = ("plus two", "zero", "plus two", "zero")
+    for stays, taken in (("zero", False), ("six", True)):
+        job = TypedJob.at(Phase.END_PLAY)
+        job.say("six", stays, "skip", "yes", "locked", "zeroed", *called)
+        assert bool(job.state.sweeps) is taken
+
+
 def test_lifted_and_never_let_go_counts_whole() -> None:
     job = TypedJob.at(Phase.END_PLAY)
     assert job.say("four", "skip").startswith("End play four. Four stays: counted in.")
