@@ -276,14 +276,16 @@ class State:
     def same_table(self) -> tuple[Sweep, ...]:
         """The sweeps since the table was last moved, in order."""
         usable = self.usable_sweeps
-        moved = [k for k, sweep in enumerate(usable) if sweep.plan_before is not None]
+        moved = [k for k, sweep in enumerate(usable) if sweep.plan_before or self._back(sweep)]
         return usable[moved[-1] :] if moved else usable
 
     @property
     def found(self) -> Sweep | None:
         """The last sweep of the table as it was found: its answer is that of all of them."""
         usable = self.usable_sweeps
-        moved = [k for k, sweep in enumerate(usable) if sweep.plan_before is not None and k]
+        moved = [
+            k for k, sweep in enumerate(usable) if k and (sweep.plan_before or self._back(sweep))
+        ]
         as_it_was = usable[: moved[0]] if moved else usable
         return as_it_was[-1] if as_it_was else None
 
@@ -321,6 +323,11 @@ class State:
             packing_before=self.packing,
             place=self._place if self.heights.under_way else "",
         )
+
+    def _back(self, sweep: Sweep) -> bool:
+        """Whether the table came back from another place for this sweep: it lies anew then."""
+        before = [old for old in self.sweeps[: sweep.number - 1] if not old.refused]
+        return bool(before and before[-1].place)
 
     @property
     def _place(self) -> str:

@@ -10,7 +10,7 @@ import json
 from dataclasses import replace
 from typing import Any
 
-from assistant.dialogue.findings import SpindleChecks
+from assistant.dialogue.findings import FormSweep, SpindleChecks
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event
 from assistant.dialogue.plain_json import answer_json, step_json
@@ -57,6 +57,7 @@ def export_json(history: History) -> str:
         "readings": [_reading(kept, state.profile) for kept in history.standing],
         "undone": [_undone(kept, state.profile) for kept in history.undone],
         "spindle": encode(state.spindle, SpindleChecks),
+        "form": encode(state.form, FormSweep),
         "sweeps": [_sweep(sweep) for sweep in history.sweeps],
         "steps": [
             {"event": told.number, "sweep": told.sweep, **step_json(told.step, state.profile.scale)}
@@ -182,6 +183,7 @@ def _sweep(sweep: Sweep) -> dict[str, Json]:
     return {
         "sweep": sweep.number,
         "refused": sweep.refused or None,
+        "place": sweep.place or None,
         "result": answer_json(sweep.answer),
     }
 

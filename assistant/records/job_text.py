@@ -61,7 +61,7 @@ def job_lines(history: History) -> list[str]:
 def _sweep_line(history: History, place: int, words: Words) -> str:
     sweep = history.sweeps[place]
     cells = [f"{words.called(taken.value):>8}" for taken in _in_order(history, place)]
-    refused = f"  not used: {sweep.refused}" if sweep.refused else ""
+    refused = f"  not used: {sweep.refused}" if sweep.refused else f"  {sweep.place}".rstrip()
     return f"  {sweep.number:<13}{''.join(cells)}{refused}"
 
 

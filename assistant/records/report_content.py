@@ -8,6 +8,7 @@ from decimal import Decimal
 from assistant.dialogue.state import Plan, Sweep, Taken
 from assistant.dialogue.work_words import hole_depth, lean_here
 from assistant.metrology.answer import Answer
+from assistant.records.apart_report import form_part, heights_part
 from assistant.records.blocks import (
     Block,
     Card,
@@ -59,6 +60,8 @@ def report_of(history: History) -> Document:
         _done(history, words),
         spindle_part(history, words),
         touch_part(history, words),
+        heights_part(history, words),
+        form_part(history, words),
         _sweep_by_sweep(history, words),
         _response(history, words),
         _budget(history, words),
@@ -193,7 +196,7 @@ def _sweep_row(sweep: Sweep, words: Words) -> tuple[Cell, ...]:
         words.signed(answer.right_minus_left),
         words.number(answer.tilt),
         "" if answer.saddle is None else words.signed(answer.saddle),
-        f"not used: {sweep.refused}" if sweep.refused else "",
+        f"not used: {sweep.refused}" if sweep.refused else sweep.place,
     )
 
 

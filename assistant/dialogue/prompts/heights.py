@@ -7,7 +7,7 @@ from grammar.say import signed_words
 from grammar.vocabulary import Station
 
 OTHER: Final = "Check another height or swing?"  # square at one height is not square at another
-MOVE_TABLE: Final = "Move the table. Lock all. Say locked."  # to the other height or swing
+MOVE_TABLE: Final = "Hold the table, move it, lock all. Say locked."  # to the other height or swing
 SAME_HERE: Final = "Same as at the first."  # the two places cannot be told apart
 
 
