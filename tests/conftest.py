@@ -5,8 +5,13 @@ import tempfile
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 import assistant  # noqa: F401  it limits the threads of linear algebra, which numpy reads once
+
+# How long an example takes says nothing about whether it is right.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -27,10 +27,10 @@ OURS_WEIGHTS = (
 RIGHT_WEIGHTS = (-0.0808, 0.595, 0.841, -0.1, -0.358, -0.389)
 """Weights of ``ours_features`` and ``right_features``, the constant first.
 
-By ``assistant.simulation.hearing_fit`` on 900 recordings of seven synthetic voices of four
-kinds (two of them accented), pitch, pace and tract varied, rooms of their own; each clean,
-with fan noise at 20 and 10 dB and with a noise drawn for it, in two offers drawn for each.
-The first gate's "not ours" is talk by the same voices, half of it near to our words.
+By the procedure of ``assistant.simulation.hearing_fit`` on 900 recordings of seven synthetic
+voices of four kinds (two of them accented), pitch, pace and tract varied, rooms of their own;
+each clean, with fan noise at 20 and 10 dB and with a noise drawn for it, in two offers drawn
+for each. The first gate's "not ours" is talk by the same voices, half of it near to our words.
 """
 
 OURS = 0.94
