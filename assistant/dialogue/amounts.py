@@ -35,6 +35,20 @@ def rounded(value: float | Decimal, step: Decimal) -> Decimal:
     return (steps * step).normalize() + 0
 
 
+SPOKEN_STEP = Decimal("0.5")
+"""Computed values are spoken to half a count: finer is not in a called reading."""
+
+COARSEST_SHARE = 4
+"""A tolerance of fewer such steps wants a finer one: a quarter of it is still told."""
+
+
+def spoken_step(profile: Profile) -> Decimal:
+    """To what computed values are spoken: half a count, or as the dial where that is too coarse."""
+    if tolerance_counts(profile) < COARSEST_SHARE * float(SPOKEN_STEP):
+        return min(SPOKEN_STEP, profile.scale.step)
+    return SPOKEN_STEP
+
+
 def count_name(scale: Scale) -> str:
     """What a bare number counts, as it is spoken."""
     return "thou" if scale.system == "thou" else "hundredths"

@@ -321,7 +321,7 @@ def _phase_command(state: State, name: str, heard: Heard) -> Out:
 
 def _close(state: State) -> Out:
     closed = replace(state, phase=Phase.CLOSED, pending=None, turn=state.turn + 1)
-    found, left = tilt_words(state.as_found), tilt_words(state.as_left)
+    found, left = (tilt_words(one, state.profile) for one in (state.as_found, state.as_left))
     words = closing_words(state)
     if found:
         words = f"{prompts.closed(found, left)} {lean_words(state.as_left, state.profile)}"

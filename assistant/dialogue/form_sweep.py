@@ -13,10 +13,10 @@ from decimal import Decimal
 from math import sqrt
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import amount
+from assistant.dialogue.amounts import SPOKEN_STEP, amount
 from assistant.dialogue.asking import FIRST, Out, ask, go
 from assistant.dialogue.findings import FormFound, FormSweep
-from assistant.dialogue.judging import SPOKEN_STEP, advise, correct
+from assistant.dialogue.judging import advise, correct
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import heights
 from assistant.dialogue.reckoning import reading_sigma, sweep_limits

@@ -20,13 +20,14 @@ def status(state: State) -> str:
     words = prompts.status(
         Decimal(state.sweep_number),
         Decimal(len(state.readings)),
-        tilt_words(state.as_found),
-        tilt_words(last),
+        tilt_words(state.as_found, state.profile),
+        tilt_words(last, state.profile),
     )
     if last is None:
         return words
     lean = lean_words(last, state.profile)
-    return f"{words} {axes_words(last)} {uncertainty_words(last)} {lean}"
+    axes, unsure = (part(last, state.profile) for part in (axes_words, uncertainty_words))
+    return f"{words} {axes} {unsure} {lean}"
 
 
 def help_words(state: State) -> str:

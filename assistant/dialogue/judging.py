@@ -5,9 +5,16 @@ from decimal import Decimal
 from math import hypot, sqrt
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import amount, rounded, tolerance_words
+from assistant.dialogue.amounts import (
+    SPOKEN_STEP,
+    amount,
+    rounded,
+    spoken_step,
+    tolerance_words,
+)
 from assistant.dialogue.asking import Out, go
 from assistant.dialogue.head_planning import MOVES, begin, next_move, taught
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Result, Step
 from assistant.dialogue.packing_plan import (
     PACK_LENGTHWISE,
@@ -55,9 +62,6 @@ SOURCES: dict[Source, str] = {
 }
 """The sources of a budget as they are spoken of."""
 
-SPOKEN_STEP = Decimal("0.5")
-"""Computed values are spoken to half a count: finer is not in a called reading."""
-
 
 def judge(state: State, said: str) -> Out:
     """A sweep is complete and fits: keep it with its answer, say it, and go on."""
@@ -79,8 +83,9 @@ def judge(state: State, said: str) -> Out:
         drift_repeats=0,
     )
     several = len(kept.same_table) > 1
-    unsure = uncertainty_words(answer) if state.as_found is None or several else ""
-    words = " ".join(part for part in (said, lesson, axes_words(answer), unsure) if part)
+    unsure = uncertainty_words(answer, state.profile) if state.as_found is None or several else ""
+    axes = axes_words(answer, state.profile)
+    words = " ".join(part for part in (said, lesson, axes, unsure) if part)
     return advise(kept, words, Result(sweep.number, answer))
 
 
@@ -134,15 +139,15 @@ def _why_no_step(state: State, answer: Answer | None) -> str:
     return prompts.NOT_WORTH_CHASING
 
 
-def uncertainty_words(answer: Answer) -> str:
+def uncertainty_words(answer: Answer, profile: Profile) -> str:
     """The uncertainty in one breath, with its source when one makes up most of it."""
     budget = answer.budget.tilt
     most = max(budget.components, key=lambda part: part.u)
     source = SOURCES[most.source] if budget.share(most) > 0.5 else ""
-    return prompts.plus_or_minus(amount(budget.expanded(), SPOKEN_STEP), source)
+    return prompts.plus_or_minus(amount(budget.expanded(), spoken_step(profile)), source)
 
 
-def axes_words(answer: Answer) -> str:
+def axes_words(answer: Answer, profile: Profile) -> str:
     """Both axes in words; what is inside the noise is said so, never called zero."""
     budget = answer.budget
     axes: tuple[tuple[float, Budget, Station, Station, str], ...] = (
@@ -155,7 +160,7 @@ def axes_words(answer: Answer) -> str:
     for value, part, positive, negative, axis in axes:
         if stands_out(value, part):
             high = positive if value > 0 else negative
-            words.append(prompts.high_side(high, amount(value, SPOKEN_STEP)))
+            words.append(prompts.high_side(high, amount(value, spoken_step(profile))))
         else:
             words.append(prompts.axis_inside_noise(axis))
     return " ".join(words)
@@ -268,7 +273,7 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
             # The first trial is made to learn the response; there was no real expectation.
             return learned, ""
         case _:
-            return learned, _lesson_words(plan.expected_fb, now, u, was)
+            return learned, _lesson_words(plan.expected_fb, now, u, was, state.profile)
 
 
 def _learn_again(state: State, before: Answer, answer: Answer) -> State:
@@ -293,7 +298,7 @@ def _learn_tap(state: State, plan: Plan, before: Answer, answer: Answer) -> tupl
         before.right_minus_left,
         answer.right_minus_left,
     )
-    words = _lesson_words(plan.expected_rl, now, part.u, was)
+    words = _lesson_words(plan.expected_rl, now, part.u, was, state.profile)
     step = plan.step
     if state.tap_reading is None or step.dial_target is None or step.change is None:
         return state, words
@@ -312,7 +317,7 @@ def _learn_packing(state: State, plan: Plan, before: Answer, answer: Answer) -> 
     if told is None:
         expected = plan.expected_fb if plan.kind == PACK_LENGTHWISE else plan.expected_rl
         was, now = off(before, plan.kind), off(answer, plan.kind)
-        told = _lesson_words(expected, now, budget_of(answer, plan.kind).u, was)
+        told = _lesson_words(expected, now, budget_of(answer, plan.kind).u, was, state.profile)
     return replace(state, packing=learnt), told
 
 
@@ -331,18 +336,21 @@ def _learn_move(state: State, plan: Plan, before: Answer, answer: Answer) -> tup
         # Not a move: learnt from, it would ask for one many times too far.
         return state, machines.MOVE_NOT_HELD
     learnt = replace(state, moving=taught(state, plan, before, answer))
-    return learnt, _lesson_words(expected, now, part.u, was) if moved else ""
+    return learnt, _lesson_words(expected, now, part.u, was, state.profile) if moved else ""
 
 
-def _lesson_words(expected: float, got: float, u: float, before: float) -> str:
+def _lesson_words(expected: float, got: float, u: float, before: float, profile: Profile) -> str:
     # A correction by hand repeats to about a quarter of itself (common practice, no source).
     if as_expected(got, expected, u, hypot(u, abs(before - expected) / 8)):
         return prompts.AS_EXPECTED
-    return prompts.not_as_expected(rounded(expected, SPOKEN_STEP), rounded(got, SPOKEN_STEP))
+    step = spoken_step(profile)
+    return prompts.not_as_expected(rounded(expected, step), rounded(got, step))
 
 
-def tilt_words(answer: Answer | None) -> str:
+def tilt_words(answer: Answer | None, profile: Profile) -> str:
     """The tilt of an answer as it is spoken, never called zero; nothing without an answer."""
     if answer is None:
         return ""
-    return prompts.INSIDE_NOISE if answer.inside_noise else amount(answer.tilt, SPOKEN_STEP)
+    if answer.inside_noise:
+        return prompts.INSIDE_NOISE
+    return amount(answer.tilt, spoken_step(profile))

@@ -7,10 +7,10 @@ as left; nothing is corrected by it.
 
 from dataclasses import replace
 
-from assistant.dialogue.amounts import amount
+from assistant.dialogue.amounts import amount, spoken_step
 from assistant.dialogue.asking import Out, go
 from assistant.dialogue.form_sweep import form_command, offer_form
-from assistant.dialogue.judging import SPOKEN_STEP, axes_words, correct, judge, next_plan
+from assistant.dialogue.judging import axes_words, correct, judge, next_plan
 from assistant.dialogue.messages import Result
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import heights
@@ -84,7 +84,7 @@ def judge_place(state: State, said: str) -> Out:
         drift_repeats=0,
         heights=replace(state.heights, under_way=False),
     )
-    words = f"{said} {axes_words(answer)} {_compared(kept, answer)}"
+    words = f"{said} {axes_words(answer, state.profile)} {_compared(kept, answer)}"
     return go(kept, Phase.OTHER, words.strip(), Result(sweep.number, answer))
 
 
@@ -94,7 +94,7 @@ def _compared(state: State, here: Answer) -> str:
         return ""
     if not differ(first, here):
         return heights.SAME_HERE
-    return heights.differs(amount(all_places.best_tilt, SPOKEN_STEP))
+    return heights.differs(amount(all_places.best_tilt, spoken_step(state.profile)))
 
 
 def differ(first: Answer, here: Answer) -> bool:

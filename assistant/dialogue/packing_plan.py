@@ -11,7 +11,7 @@ from decimal import Decimal
 from math import hypot, sqrt
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import rounded
+from assistant.dialogue.amounts import SPOKEN_STEP, rounded
 from assistant.dialogue.findings import Packing, PackTrial
 from assistant.dialogue.messages import Step
 from assistant.dialogue.phases import Phase
@@ -40,8 +40,6 @@ ENDS: dict[str, tuple[Station, Station]] = {
 """The sides under which a shim counts as positive, and as negative."""
 
 AXES = {PACK_LENGTHWISE: FRONT_BACK, PACK_SIDES: SIDES}
-
-SPOKEN_STEP = Decimal("0.5")
 
 
 def off(answer: Answer, kind: str) -> float:

@@ -162,7 +162,7 @@ def view(state: State) -> View:
         said=state.last_said,
         stations=tuple(_station(state, station) for station in STATIONS),
         high=touched_sides(state) if answer is None or _sweeping(state) else high_sides(answer),
-        result=_touched_words(state) if answer is None else axes_words(answer),
+        result=_touched_words(state) if answer is None else axes_words(answer, state.profile),
         result_is_old=_sweeping(state),
         listening=_listening(state),
         offers=() if ended else _offers(state),

@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from assistant.dialogue import prompts
+from assistant.dialogue.amounts import SPOKEN_STEP, spoken_step
 from assistant.dialogue.findings import MoveDone, Pull
 from assistant.dialogue.head_planning import turn_of
 from assistant.dialogue.machine import Kind, Profile
@@ -196,3 +197,9 @@ def test_every_layout_is_set_in_its_own_way(layout: object) -> None:
         assert profile is not None
         assert profile.kind == kinds.get(name, "bolted")
         assert bool(profile.stock) is (profile.kind in ("bolted", "pinned", "packed"))
+
+
+def test_what_a_mill_is_held_to_is_told_finer_than_half_a_thou() -> None:
+    profile = preset("knee mill", "inch")
+    assert spoken_step(profile) == profile.scale.step < SPOKEN_STEP
+    assert spoken_step(Profile()) == SPOKEN_STEP
