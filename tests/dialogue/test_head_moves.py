@@ -201,5 +201,6 @@ def test_every_layout_is_set_in_its_own_way(layout: object) -> None:
 
 def test_what_a_mill_is_held_to_is_told_finer_than_half_a_thou() -> None:
     profile = preset("knee mill", "inch")
+    assert profile is not None
     assert spoken_step(profile) == profile.scale.step < SPOKEN_STEP
     assert spoken_step(Profile()) == SPOKEN_STEP
