@@ -228,7 +228,8 @@ def _phase_question(state: State) -> str:
             surfaces = {"gap": gap.SURFACE, "square": square.SURFACE}
             return surfaces.get(profile.method, prompts.SURFACE)
         case Phase.RELOCK:
-            return prompts.relock(SETTLED_AT)
+            again = machines.tighten_again if _is_head(profile) else prompts.relock
+            return again(SETTLED_AT)
         case Phase.SNUG:
             return prompts.snug(SETTLED_AT)
         case Phase.HARD:

@@ -74,6 +74,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "closed": [("fourteen and a half", "half")],
     "device_lost": [("microphone",)],
     "device_back": [("microphone",)],
+    "machines.tighten_again": [("right",)],
     "machines.nod": [(True, Decimal("-4.5")), (False, Decimal(6))],
     "machines.tilt": [(True, Decimal(3)), (False, Decimal(-2))],
     "machines.more": [("two",)],

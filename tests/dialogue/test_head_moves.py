@@ -204,3 +204,9 @@ def test_what_a_mill_is_held_to_is_told_finer_than_half_a_thou() -> None:
     assert profile is not None
     assert spoken_step(profile) == profile.scale.step < SPOKEN_STEP
     assert spoken_step(Profile()) == SPOKEN_STEP
+
+
+def test_settling_a_head_tightens_its_bolts_again() -> None:
+    job = TypedJob.begin(HEAD)
+    job.say(*READY[:-1], "settle")
+    assert job.say("skip") == machines.tighten_again("right")

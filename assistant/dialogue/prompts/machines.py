@@ -18,6 +18,11 @@ NOD_SNUG: Final = "Dial at the front. Nod bolts just snug. Done?"  # before nodd
 TILT_SNUG: Final = "Dial at the right. Head bolts just snug. Done?"  # before tilting
 
 
+def tighten_again(station: Station) -> str:
+    """How well a head comes back to where it was when its bolts are tightened again."""
+    return f"{station.capitalize()}: head bolts snug, tight again. Call each, then done."
+
+
 def nod(up: bool, target: Decimal) -> str:
     """Which way to nod, and where the dial should come to at the front."""
     return f"Nod {'up' if up else 'down'}. Front to {signed_words(target)}."
