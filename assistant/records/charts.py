@@ -65,7 +65,8 @@ def response_chart(trials: Sequence[ShimTrial], response: Response, words: Words
     shims = [float(shim) for shim, _ in points]
     across = ticks(min(*shims, 0.0), max(*shims, 0.0), 6)
     marks = ticks(min(*(v for _, v in points), 0.0), max(*(v for _, v in points), 0.0))
-    frame = Frame(_WIDTH, 280.0, (across[0], across[-1]), (marks[0], marks[-1]))
+    # Room above the highest point for its name.
+    frame = Frame(_WIDTH, 280.0, (across[0], across[-1]), (marks[0], marks[-1]), top=26.0)
     middle = (
         sum(shims) / len(shims),
         sum(value for _, value in points) / len(points),
