@@ -18,8 +18,7 @@ def test_the_name_of_a_trial_that_ended_square_is_inside_the_drawing() -> None:
         ShimTrial(Decimal(0), Decimal(-2), -8.5, -6.5),
         ShimTrial(Decimal(-2), Decimal("-6.5"), -6.5, 0.0),
     ]
-    drawing = ElementTree.fromstring(
-        str(response_chart(trials, Response(1.3, 0.2), Words(Profile())))
-    )
+    chart = response_chart(trials, Response(1.3, 0.2), Words(Profile()))
+    drawing = ElementTree.fromstring(chart.text)
     named = {text.text: float(text.attrib["y"]) for text in drawing.iter("text")}
     assert named["trial 2"] >= LETTERS
