@@ -150,6 +150,8 @@ class _Person:
         turn, before = self._turn(), self._readings()
         microphone.say(self._bank.say(words))
         self._until(lambda: "handed" in marks and "spoken" in marks and self._turn() != turn)
+        # On a busy computer the voice may follow later than a pause lasts.
+        self._until(lambda: self._answered(marks)[1] is not None)
         self._quiet()
         self.rounds.append(self._stages(dict(marks)))
         state = self._bench.loop.state
@@ -160,10 +162,7 @@ class _Person:
 
     def _stages(self, marks: dict[str, float]) -> dict[str, float]:
         ended = self._bench.sound.microphone.ended_at
-        heard_at = self._bench.sound.speaker.sound_after
-        tone_at = heard_at(marks["tone_played"])
-        long = duration_s(self._bench.tone_name)
-        voice_at = heard_at((tone_at or 0.0) + long)
+        tone_at, voice_at = self._answered(marks)
         found = {
             "end suspected": marks["decoding"] - ended,
             "decoded": marks["decoded"] - marks["decoding"],
@@ -177,6 +176,14 @@ class _Person:
         if voice_at is not None:
             found["END OF SPEECH TO VOICE"] = voice_at - ended
         return found | {"known": marks["known"]}
+
+    def _answered(self, marks: dict[str, float]) -> tuple[float | None, float | None]:
+        """When the tone began to sound and when the voice did, if they have."""
+        sound_after = self._bench.sound.speaker.sound_after
+        tone_at = sound_after(marks["tone_played"])
+        if tone_at is None:
+            return None, None
+        return tone_at, sound_after(tone_at + duration_s(self._bench.tone_name))
 
     def _talk(self) -> None:
         for words in [*self._calls] * 2:
