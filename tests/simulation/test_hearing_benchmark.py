@@ -2,9 +2,12 @@
 
 import io
 import json
+import subprocess
+import sys
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +27,7 @@ from assistant.simulation.hearing_tables import (
     side_by_side,
 )
 from assistant.simulation.hearing_tally import Tally
-from assistant.simulation.live_trial import cost_table, latency_table, trial
+from assistant.simulation.live_trial import cost_table, latency_table
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Meaning, Reading, Unclear
 from grammar.parse import parse
@@ -162,8 +165,25 @@ def test_what_cannot_be_used_is_one_line(
     assert "manifest.jsonl" in told.err
 
 
+ONE_CALL = (
+    "import io, json, pathlib, sys; from assistant.simulation.live_trial import trial; "
+    "told = trial(pathlib.Path(sys.argv[1]), io.StringIO(), calls=('plus six',), idle_s=0.1); "
+    "print(json.dumps(told))"
+)
+
+
+def _trial_of_its_own(folder: Path) -> dict[str, Any]:
+    """As the benchmark does it: a process whose voice and ears nobody else has used."""
+    done = subprocess.run(
+        [sys.executable, "-c", ONE_CALL, str(folder)],
+        capture_output=True, text=True, timeout=300, check=True,
+    )  # fmt: skip
+    told: dict[str, Any] = json.loads(done.stdout)
+    return told
+
+
 def test_the_live_loop_is_timed_stage_by_stage(tmp_path: Path) -> None:
-    told = trial(tmp_path, io.StringIO(), calls=("plus six",), idle_s=0.1)
+    told = _trial_of_its_own(tmp_path)
     assert told["fault"] == ""
     assert set(told["cpu"]) == {"idle", "speech"}
     (stages,) = told["rounds"]
