@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Literal
 
 from assistant.dialogue.machine import INCH_STOCK, LEAVES, METRIC_STOCK, Kind, Profile
-from assistant.metrology.lengths import Length
+from assistant.metrology.lengths import Length, Unit
 from grammar.scale import Scale
 
 Units = Literal["inch", "metric"]
@@ -65,33 +65,24 @@ def preset(name: str, units: Units) -> Profile | None:
     layout = next((each for each in LAYOUTS if each.name == name.strip().lower()), None)
     if layout is None:
         return None
-    shimmed = layout.kind in LEAVES
-    if units == "inch":
+    inch = units == "inch"
+    at = 0 if inch else 1
+    size: Unit = "in" if inch else "mm"
+    if inch:
         fine = Decimal("0.1") if layout.fine else Decimal("0.5")
-        return Profile(
-            name=layout.name,
-            scale=Scale("thou", 30, fine),
-            sweep_diameter=Length.of(layout.sweep[0], "in"),
-            tolerance=Length.of(layout.tolerance[0], "thou"),
-            pivot_offset=Length.of(0, "in"),
-            stock=INCH_STOCK if shimmed else (),
-            reading_sd=fine,
-            relock_sd=fine,
-            kind=layout.kind,
-            nod_offset=Length.of(layout.nod[0], "in"),
-            span=Length.of(layout.span[0], "in") if layout.span else None,
-        )
-    fine = Decimal("0.25") if layout.fine else Decimal(1)
+    else:
+        fine = Decimal("0.25") if layout.fine else Decimal(1)
+    leaves = INCH_STOCK if inch else METRIC_STOCK
     return Profile(
         name=layout.name,
-        scale=Scale("mm", 50, fine),
-        sweep_diameter=Length.of(layout.sweep[1], "mm"),
-        tolerance=Length.of(layout.tolerance[1], "mm"),
-        pivot_offset=Length.of(0, "mm"),
-        stock=METRIC_STOCK if shimmed else (),
+        scale=Scale("thou", 30, fine) if inch else Scale("mm", 50, fine),
+        sweep_diameter=Length.of(layout.sweep[at], size),
+        tolerance=Length.of(layout.tolerance[at], "thou" if inch else "mm"),
+        pivot_offset=Length.of(0, size),
+        stock=leaves if layout.kind in LEAVES else (),
         reading_sd=fine,
         relock_sd=fine,
         kind=layout.kind,
-        nod_offset=Length.of(layout.nod[1], "mm"),
-        span=Length.of(layout.span[1], "mm") if layout.span else None,
+        nod_offset=Length.of(layout.nod[at], size),
+        span=Length.of(layout.span[at], size) if layout.span else None,
     )
