@@ -17,7 +17,8 @@ class Offer:
     for any other. ``stations``: a station may be named. ``signs``: a bare "plus" or "minus"
     is an answer, ``sides``: a bare station is. ``shim``: "shim three above". ``sizes``: the
     largest whole inches or millimetres that can be named, their unit if one likes, 0 for
-    none.
+    none. ``any_tenths``: tenths of a thou are listened for whatever the scale's step, as in a
+    recording whose dial is not known; else only those that the dial shows, as in a job.
     """
 
     scale: Scale
@@ -30,6 +31,7 @@ class Offer:
     signed: bool = True
     turn: int = 0
     sides: bool = False
+    any_tenths: bool = True
 
     def __post_init__(self) -> None:
         unknown = [name for name in self.commands if name not in COMMANDS]
@@ -59,7 +61,8 @@ class Offer:
 
     def _shows(self, called: Reading) -> bool:
         """Whether the dial, or a stack of leaves, can show this number."""
-        whole = called.unit in ("tenth", "um") or called.value % self.scale.step == 0
+        finer = called.unit == "um" or (called.unit == "tenth" and self.any_tenths)
+        whole = finer or called.value % self.scale.step == 0
         if not self.signed and called.signed and called.value:
             return False
         if self.turn:

@@ -65,7 +65,7 @@ def sentences(offer: Offer) -> Alt:
         choices.append(_stations("side"))
     if offer.shim:
         place = Opt(phrase_choice("place", ["above", "below"]))
-        choices.append(Seq(("shim", _number(offer.scale, "shim"), place)))
+        choices.append(Seq(("shim", _number(offer, offer.scale, "shim"), place)))
     if offer.sizes:
         choices.append(_size(offer.sizes))
     if not choices:
@@ -90,9 +90,9 @@ def reading(offer: Offer) -> Node:
     if offer.turn:
         # The number of a whole turn is not on the face: zero stands there.
         face = Scale(offer.scale.system, offer.turn, offer.scale.step)
-        parts.append(_number(face, "reading", top=False))
+        parts.append(_number(offer, face, "reading", top=False))
     else:
-        parts.append(_number(offer.scale, "reading"))
+        parts.append(_number(offer, offer.scale, "reading"))
     return Seq(tuple(parts))
 
 
@@ -120,21 +120,17 @@ def _digitwise(high: int) -> list[Node]:
     return [phrase for phrase in found if phrase not in plain]
 
 
-def _number(scale: Scale, name: str, *, top: bool = True) -> Alt:
-    """Every number that the dial can show, with its units; the reach itself if ``top``."""
+def _number(offer: Offer, scale: Scale, name: str, *, top: bool = True) -> Alt:
+    """Every number that this dial can show, with its units; the reach itself if ``top``."""
     units = reading_units(scale)
     plain_units = [p for n in units if n not in ("tenth", "um") for p in BY_NAME[n].says]
     unit = phrase_choice("unit", plain_units)
-    fractions = list(fraction_phrases(scale.step))
     below_top: list[Node] = [*_wholes(0, scale.reach - 1), *_digitwise(scale.reach - 1)]
     forms: list[Node] = []
     if top:
         highest = [p for p, value in whole_phrases(scale.reach) if value == scale.reach]
         forms.append(Seq((phrase_choice(f"{name}_top", highest), Opt(unit))))
-    whole: Node = Alt(tuple(below_top), f"{name}_whole")
-    if fractions:
-        whole = Seq((whole, Opt(phrase_choice("fraction", fractions))))
-    forms.append(Seq((whole, Opt(unit))))
+    forms.append(Seq((_with_fraction(below_top, scale, name, top), Opt(unit))))
     parts = _parts_alone(scale)
     if parts:
         named = Seq((Opt("of"), Opt("a"), unit)) if scale.system == "thou" else unit
@@ -142,16 +138,41 @@ def _number(scale: Scale, name: str, *, top: bool = True) -> Alt:
     if "um" in units:
         forms.append(_microns(scale, f"{name}_um", top))
         forms.append(phrase_choice(f"{name}_mm", metric_pointed(scale, top)))
-    tenths = [DIGITS[value] for value in range(1, 10) if _tenth_in_reach(value, scale, top)]
+    tenths = [DIGITS[n] for n in range(1, 10) if _tenths_offered(offer, scale, n, top)]
     if tenths:
         tenth_words = phrase_choice("tenth_unit", list(BY_NAME["tenth"].says))
         forms.append(Seq((phrase_choice("tenth", tenths), tenth_words)))
     return Alt(tuple(forms), f"{name}_number")
 
 
-def _tenth_in_reach(value: int, scale: Scale, top: bool) -> bool:
-    most = scale.reach if top else scale.reach - 1
-    return scale.system == "thou" or value * 10 <= most
+def _with_fraction(wholes: list[Node], scale: Scale, name: str, top: bool) -> Node:
+    """These whole numbers, zero first, and parts of a count after them."""
+    fractions = fraction_phrases(scale.step)
+    if not fractions:
+        return Alt(tuple(wholes), f"{name}_whole")
+    part = phrase_choice("fraction", list(fractions))
+    if scale.system == "thou":
+        return Seq((Alt(tuple(wholes), f"{name}_whole"), Opt(part)))
+    # "Zero point five" is half a millimetre, as on a drawing: not every dial goes that far.
+    after_zero = [
+        phrase
+        for phrase, worth in fractions.items()
+        if phrase.split()[0] not in POINTS or _within(worth * 100, scale, top)
+    ]
+    zero = Seq((wholes[0], Opt(phrase_choice("zero_fraction", after_zero))))
+    if not wholes[1:]:
+        return zero
+    return Alt((zero, Seq((Alt(tuple(wholes[1:]), f"{name}_whole"), Opt(part)))))
+
+
+def _within(counts: Decimal, scale: Scale, top: bool) -> bool:
+    return counts <= scale.reach if top else counts < scale.reach
+
+
+def _tenths_offered(offer: Offer, scale: Scale, tenths: int, top: bool) -> bool:
+    # A tenth of a millimetre is ten counts: any dial shows it, as far as it goes.
+    counts = Decimal(tenths) / 10 if scale.system == "thou" else Decimal(tenths) * 10
+    return _within(counts, scale, top) and (offer.any_tenths or scale.shows(counts))
 
 
 def _parts_alone(scale: Scale) -> list[str]:

@@ -39,7 +39,12 @@ TABLE: tuple[Term, ...] = (
     Term("minus", "sign", ("minus",), "-", "plunger let out: table low there"),
     Term("point", "point", ("point", "decimal"), ".", "before the decimals"),
     Term("thou", "unit", ("thou", "thousandths", "thousandth"), help="0.001 inch"),
-    Term("tenth", "unit", ("tenths", "tenth"), help="0.0001 inch, or 0.1 mm: always asked"),
+    Term(
+        "tenth",
+        "unit",
+        ("tenths", "tenth"),
+        help="0.0001 inch if the dial shows it, or 0.1 mm: asked",
+    ),
     Term("hundredth", "unit", ("hundredths", "hundredth"), help="0.01 mm"),
     Term("um", "unit", ("microns", "micron"), help="0.001 mm"),
     Term("in", "unit", ("inches", "inch"), help="for sizes, not readings"),

@@ -173,7 +173,9 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
             return answer(state, meaning, heard)
     if name == "disregard":
         return ask(plain)
-    if isinstance(meaning, Reading) and offer_now(plain).allows(meaning):
+    # Tenths that the dial does not show are not listened for, but whoever types them means them.
+    takes = replace(offer_now(plain), any_tenths=True)
+    if isinstance(meaning, Reading) and takes.allows(meaning):
         return reading(plain, _instead_of_asked(state, meaning), heard)
     return refuse(state, heard.words)
 

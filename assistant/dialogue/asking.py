@@ -85,7 +85,8 @@ def listen(state: State) -> Listen:
 
 def offer_now(state: State) -> Offer:
     """The offer of the phase, narrowed or widened by a question that is open."""
-    offer = _offer(state)
+    # Here the dial is known: of tenths those that it shows.
+    offer = replace(_offer(state), any_tenths=False)
     # A tolerance is a plain size, whatever the dial is like, and a sign test wants the sign.
     if state.profile.method == "touch" and state.phase not in (Phase.TOLERANCE, Phase.DIAMETER):
         # No number is ever read, and the noise of none is measured.
@@ -153,8 +154,7 @@ def question(state: State) -> str:
             if turns_asked(state.profile, candidates):
                 return dial.counter(prompts.ask_reading(station, first.value))
             if first.doubtful_unit:
-                words = prompts.tenths_words(first.value, state.profile.scale)
-                return prompts.ask_tenths(station, words)
+                return prompts.ask_tenths(station, first.value, state.profile.scale)
             return prompts.ask_reading(station, first.value, way_of(state.profile))
         case AskNoGo(station=station):
             return gap.which_not(station)

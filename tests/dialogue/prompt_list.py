@@ -11,6 +11,7 @@ from types import ModuleType
 from assistant.dialogue import prompts
 from assistant.dialogue.phases import Phase
 from grammar.meaning import Command
+from grammar.scale import Scale
 from tests.dialogue.typed import TypedJob
 
 GOLDEN = Path(__file__).parent / "prompts.txt"
@@ -52,7 +53,11 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "taken_back": [("right",)],
     "ask_sign": [(Decimal("2.25"),)],
     "ask_reading": [("right", Decimal(15)), ("left", Decimal("-3.5"))],
-    "ask_tenths": [("front", "plus two tenths of a thou")],
+    "ask_tenths": [
+        ("front", Decimal("0.2"), Scale("thou", 30, Decimal("0.1"))),
+        ("front", Decimal("0.2"), Scale("thou", 30, Decimal("0.5"))),
+        ("left", Decimal(-20), Scale("mm", 50, Decimal(1))),
+    ],
     "ask_command": [(Command("finish"),), (Command("skip"),)],
     "drifted": [("back", "three")],
     "not_now": [("done",), ("",)],

@@ -1,5 +1,6 @@
 """Every phase against every command of the vocabulary, and against a called reading."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -10,6 +11,10 @@ from assistant.dialogue.messages import MachineChosen
 from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION, TABLE, Phase, offer
 from assistant.dialogue.state import AskCommand
 from grammar.meaning import Command, Reading, Shim, Sign
+from grammar.numerals import number_words
+from grammar.parse import parse
+from grammar.scale import Scale
+from grammar.sentences import accepts, sentences
 from grammar.vocabulary import BY_NAME, COMMANDS
 from tests.dialogue.typed import TypedJob, quiet
 
@@ -316,3 +321,26 @@ def test_what_can_be_said_everywhere_can_be_said_before_stopping() -> None:
         assert "Not now" not in job.say(name)
     assert job.say("stop").endswith(asked)
     assert job.say("yes") == prompts.STOPPED
+
+
+@pytest.mark.parametrize(
+    ("step", "shown"), [("1", ""), ("0.5", "5"), ("0.25", "5"), ("0.1", "123456789")]
+)
+def test_in_every_phase_a_voice_may_call_the_tenths_that_the_dial_shows(
+    step: str, shown: str
+) -> None:
+    """Against the dial itself: a tenth of a thou is on it where its step divides it."""
+    scale = Scale("thou", 30, Decimal(step))
+    for phase in OPEN:
+        job = TypedJob.at(phase)
+        job.state = replace(job.state, profile=replace(job.state.profile, scale=scale))
+        offer = offer_now(job.state)
+        tree = sentences(offer)
+        plain = "minus " if offer.signed else ""
+        for tenths in range(1, 10):
+            said = f"{plain}{number_words(Decimal(tenths))} tenths"
+            wanted = offer.readings and str(tenths) in shown
+            assert accepts(tree, said) == wanted, (phase, said)
+            assert offer.allows(parse(said, scale)) == wanted, (phase, said)
+            if offer.shim:
+                assert accepts(tree, f"shim {said.removeprefix(plain)}") == (str(tenths) in shown)

@@ -10,6 +10,7 @@ from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import repeating as again_prompts
 from assistant.dialogue.state import AskReading
 from grammar.meaning import Hypothesis, Reading
+from grammar.parse import parse
 from grammar.scale import Scale
 from tests.dialogue.typed import FRONT_HIGH_SIX, READY, TypedJob
 
@@ -172,6 +173,23 @@ def test_tenths_are_asked_in_full() -> None:
     assert job.say("plus two tenths") == "Right plus two tenths of a thou?"
     assert job.say("yes").endswith("Front?")
     assert job.values()["right"] == Decimal("0.2")
+
+
+def test_tenths_that_the_dial_does_not_show_are_typed_only_and_asked_as_that() -> None:
+    job = TypedJob.begin(Profile(scale=Scale("thou", 30, Decimal("0.5"))))
+    job.say(*READY, "zeroed")
+    assert job.listening is not None
+    assert not job.listening.offer.allows(parse("plus two tenths", job.listening.offer.scale))
+    asked = "Finer than the dial. Right plus two tenths of a thou?"
+    assert job.say("plus two tenths") == asked
+    assert job.say("yes").endswith("Front?")
+    assert job.values()["right"] == Decimal("0.2")
+    # Also in place of a number that is asked about, and without the word where it shows them.
+    assert job.say("six") == "Plus or minus six?"
+    assert job.say("plus five tenths") == "Front plus five tenths of a thou?"
+    assert job.say("plus two tenths") == asked.replace("Right", "Front")
+    assert job.say("no") == prompts.NO_MATCH
+    assert "front" not in job.values()
 
 
 def test_readings_that_are_no_plane_bring_a_question_about_the_likeliest() -> None:

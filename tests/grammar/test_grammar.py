@@ -20,7 +20,7 @@ from grammar.phrases import UNKNOWN, phrases
 from grammar.say import words
 from grammar.scale import STEPS, Scale
 from grammar.sentences import accepts, sample, sentences, words_of
-from grammar.vocabulary import BY_NAME, STATIONS, TABLE
+from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS, TABLE
 
 INCH = Scale("thou", 30, Decimal("0.25"))
 METRIC = Scale("mm", 30, Decimal("0.5"))
@@ -161,6 +161,72 @@ def test_only_what_the_dial_shows_is_offered(step: Decimal) -> None:
     assert not accepts(tree, "plus sixty")
     assert not accepts(tree, "plus three one")
     assert not accepts(tree, "plus thirty and a half")
+
+
+JOB_SCALES = (
+    *(Scale("thou", 30, step) for step in STEPS),
+    *(Scale("mm", reach, step) for reach in (1, 30, 99) for step in STEPS),
+)
+
+
+@pytest.mark.parametrize("scale", JOB_SCALES, ids=str)
+@pytest.mark.parametrize("turn", [0, 20])
+@pytest.mark.parametrize("any_tenths", [True, False])
+def test_tenths_are_offered_as_the_dial_shows_them_or_all(
+    scale: Scale, turn: int, any_tenths: bool
+) -> None:
+    """Against lengths: a tenth of a thou is 0.00254 mm, one of a millimetre 0.1 mm (NIST SP 811).
+
+    Tree, parser, compiled grammar and phrase list agree.
+    """
+    signed = turn == 0
+    offer = Offer(scale, readings=True, signed=signed, turn=turn, any_tenths=any_tenths)
+    tree, rules = sentences(offer), jsgf(offer)
+    tenth_mm = Decimal("0.00254") if scale.system == "thou" else Decimal("0.1")
+    most_mm = (turn or scale.reach) * scale.count_mm
+    found = ""
+    for tenths in range(1, 10):
+        said = f"{whole_words(tenths)} tenths"
+        size_mm = tenths * tenth_mm
+        on_face = size_mm < most_mm if turn else size_mm <= most_mm
+        shown = size_mm % (scale.step * scale.count_mm) == 0
+        wanted = on_face and (any_tenths or shown)
+        found += str(tenths) if wanted else ""
+        assert accepts(tree, said) == wanted
+        assert offer.allows(parse(said, scale)) == wanted
+    rule = " | ".join(whole_words(int(tenths)) for tenths in found)
+    assert (f"<tenth> = {rule};" in rules) == bool(found)
+    assert ("<tenth>" in rules) == bool(found)
+    assert ("tenths" in phrases(offer)) == bool(found)
+    assert ("tenths" in words_of(tree)) == bool(found)
+
+
+def test_zero_point_five_is_offered_where_the_dial_goes_to_half_a_millimetre() -> None:
+    """Against the drawing's reading: 0.5 mm is fifty hundredths (NIST SP 811)."""
+    for reach in (49, 50):
+        offer = everything(Scale("mm", reach, Decimal("0.5")))
+        called = parse("plus zero point five", offer.scale)
+        assert called == Reading(Decimal(50), True)
+        assert accepts(sentences(offer), "plus zero point five") == (reach == 50)
+        assert offer.allows(called) == (reach == 50)
+        assert accepts(sentences(offer), "plus zero and a half")
+
+
+@pytest.mark.parametrize("scale", JOB_SCALES, ids=str)
+def test_what_a_job_offers_is_understood_and_shown_by_its_dial(scale: Scale) -> None:
+    offer = Offer(scale, COMMANDS, readings=True, shim=True, any_tenths=False)
+    tree, chance = sentences(offer), random.Random(11)
+    for _ in range(250):
+        said = sample(tree, chance)
+        meaning = parse(said, scale)
+        assert offer.allows(meaning), said
+        if isinstance(meaning, Reading):
+            assert scale.shows(meaning.value), said
+
+
+def test_a_recording_whose_dial_is_not_known_may_hold_any_tenths() -> None:
+    assert everything(INCH).any_tenths
+    assert accepts(sentences(everything(Scale("thou", 30, Decimal(1)))), "plus two tenths")
 
 
 def test_a_thirty_thou_dial_has_no_sixty_so_sixteen_is_safe() -> None:

@@ -156,9 +156,11 @@ def tenths_words(value: Decimal, scale: Scale) -> str:
     return f"{signed_words(tenths)} tenths of a {whole}"
 
 
-def ask_tenths(station: Station, words: str) -> str:
+def ask_tenths(station: Station, value: Decimal, scale: Scale) -> str:
     """Tenths mean different things to different ears: asked once, in full."""
-    return f"{station.capitalize()} {words}?"
+    # A voice is offered what the dial shows only, but any tenths can be typed.
+    finer = "Finer than the dial. " if value % scale.step else ""
+    return f"{finer}{station.capitalize()} {tenths_words(value, scale)}?"
 
 
 def ask_command(command: Command) -> str:
