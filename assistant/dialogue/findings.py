@@ -14,6 +14,33 @@ from grammar.vocabulary import Station
 
 
 @dataclass(frozen=True, slots=True)
+class ShimTrial:
+    """What a change of the shim did to front minus back; in counts, above the bolt positive.
+
+    ``side_before``, ``side_after``: right minus left at the same times.
+    """
+
+    shim_before: Decimal
+    shim_after: Decimal
+    before: float
+    after: float
+    side_before: float | None = None
+    side_after: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TapDone:
+    """What a tap did: change of the dial at the watched station, right minus left before and
+    after; in counts. ``front_before``, ``front_after``: front minus back at the same times."""
+
+    change: Decimal
+    before: float
+    after: float
+    front_before: float | None = None
+    front_after: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class MoveDone:
     """What a move of one axis did.
 

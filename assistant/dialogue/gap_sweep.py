@@ -25,9 +25,8 @@ def rod_set(state: State, heard: Heard, leaf: Decimal | None = None) -> Out:
         told.sweep_number, FIRST, rod_leaf(told), heard.at, heard.source, heard.confidence,
         zeroed=True,
     )  # fmt: skip
-    fresh = replace(told, readings=(first,), suspect=None, instead=None, recheck=())
     said = "" if leaf is None else f"{gap.rod_on(leaf)} "
-    return go(fresh, Phase.SWEEP, f"{said}{gap.CALL_THICKEST}")
+    return go(told.begun_with(first), Phase.SWEEP, f"{said}{gap.CALL_THICKEST}")
 
 
 def take_gap(state: State, called: Reading, heard: Heard) -> Out:
@@ -35,9 +34,7 @@ def take_gap(state: State, called: Reading, heard: Heard) -> Out:
     station = called.station or state.awaited() or FIRST
     if called.value == 0 and station != FIRST:
         thicker = leaf_from(state.profile, rod_leaf(state) + usual_leaf(state.profile))
-        again = replace(
-            state, rod=thicker, readings=(), pending=None, suspect=None, instead=None, recheck=()
-        )
+        again = replace(state.begun_with(), rod=thicker, pending=None)
         undone = tuple(taken for taken in state.readings if not taken.zeroed)
         return go(_undone(again, undone, heard), Phase.ROD, gap.TOUCHES)
     return take(state, called, heard, judge)

@@ -13,6 +13,7 @@ from assistant.dialogue.amounts import (
     tolerance_words,
 )
 from assistant.dialogue.asking import Out, go
+from assistant.dialogue.findings import ShimTrial, TapDone
 from assistant.dialogue.head_planning import MOVES, begin, next_move, taught
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Result, Step
@@ -33,9 +34,7 @@ from assistant.dialogue.state import (
     FRONT_BACK,
     SIDES,
     Plan,
-    ShimTrial,
     State,
-    TapDone,
     shim_in_place,
 )
 from assistant.dialogue.touching import plan_by_touch
@@ -71,17 +70,8 @@ def judge(state: State, said: str) -> Out:
         # What this sweep taught of shim or pivot changes what it asks for next.
         answer = answer_of(learned, state.readings)
     sweep = state.as_sweep(answer)
-    kept = replace(
-        learned,
-        sweeps=(*state.sweeps, sweep),
-        readings=(),
-        plan=None,
-        again=moved_on(state.again, state.plan is not None),
-        tap_reading=None,
-        suspect=None,
-        recheck=(),
-        drift_repeats=0,
-    )
+    again = moved_on(state.again, state.plan is not None)
+    kept = replace(learned.kept(sweep), plan=None, again=again, tap_reading=None)
     several = len(kept.same_table) > 1
     unsure = uncertainty_words(answer, state.profile) if state.as_found is None or several else ""
     axes = axes_words(answer, state.profile)

@@ -75,15 +75,7 @@ def judge_place(state: State, said: str) -> Out:
     """A sweep at another place is complete: kept apart, compared, and another one offered."""
     answer = answer_of(state, state.readings, alone=True)
     sweep = state.as_sweep(answer)
-    kept = replace(
-        state,
-        sweeps=(*state.sweeps, sweep),
-        readings=(),
-        suspect=None,
-        recheck=(),
-        drift_repeats=0,
-        heights=replace(state.heights, under_way=False),
-    )
+    kept = replace(state.kept(sweep), heights=replace(state.heights, under_way=False))
     words = f"{said} {axes_words(answer, state.profile)} {_compared(kept, answer)}"
     return go(kept, Phase.OTHER, words.strip(), Result(sweep.number, answer))
 

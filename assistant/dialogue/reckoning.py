@@ -7,9 +7,10 @@ from typing import Literal
 
 from assistant.dialogue.amounts import tolerance_counts
 from assistant.dialogue.dial_setting import alternatives_of
+from assistant.dialogue.findings import ShimTrial, TapDone
 from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
-from assistant.dialogue.state import ShimTrial, State, Taken, TapDone
+from assistant.dialogue.state import State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
@@ -56,7 +57,7 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
         noise=noise_with(profile, state.spindle.stays),
         taps=tuple(_tap(tap, unit) for tap in state.taps),
         repeats=tuple(
-            _swept(sweep.readings, unit, sweep.again_before.refitted != state.again.refitted)
+            _swept(sweep.readings, unit, sweep.before.again.refitted != state.again.refitted)
             for sweep in earlier
         ),
         relocked=state.again.relocked,

@@ -1,14 +1,17 @@
 """The state of a job: frozen data, rebuilt at any time by folding its events."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from decimal import Decimal
+from typing import Any
 
 from assistant.dialogue.findings import (
     FormSweep,
     Moving,
     OtherHeights,
     Packing,
+    ShimTrial,
     SpindleChecks,
+    TapDone,
     Touch,
 )
 from assistant.dialogue.machine import Profile
@@ -100,33 +103,6 @@ Pending = AskSign | AskReading | AskCommand | AskGoOn | AskNoGo
 
 
 @dataclass(frozen=True, slots=True)
-class ShimTrial:
-    """What a change of the shim did to front minus back; in counts, above the bolt positive.
-
-    ``side_before``, ``side_after``: right minus left at the same times.
-    """
-
-    shim_before: Decimal
-    shim_after: Decimal
-    before: float
-    after: float
-    side_before: float | None = None
-    side_after: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class TapDone:
-    """What a tap did: change of the dial at the watched station, right minus left before and
-    after; in counts. ``front_before``, ``front_after``: front minus back at the same times."""
-
-    change: Decimal
-    before: float
-    after: float
-    front_before: float | None = None
-    front_after: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Plan:
     """The correction being made and what it should do.
 
@@ -159,25 +135,47 @@ class Again:
 
 
 @dataclass(frozen=True, slots=True)
+class Before:
+    """What was known when a sweep began, so that taking back its last reading restores it.
+
+    Every field is one of ``State`` by the same name and type: what a further procedure learns
+    from a sweep is one more line here.
+    """
+
+    plan: Plan | None = None
+    trials: tuple[ShimTrial, ...] = ()
+    taps: tuple[TapDone, ...] = ()
+    moving: Moving = field(default_factory=Moving)
+    again: Again = Again()
+    packing: Packing = field(default_factory=Packing)
+
+    @staticmethod
+    def of(state: "State") -> "Before":
+        """What this state knows."""
+        return Before(**_same_fields(state))
+
+    def restored(self, state: "State") -> "State":
+        """The state with what was known then."""
+        return replace(state, **_same_fields(self))
+
+
+def _same_fields(source: "Before | State") -> dict[str, Any]:
+    return {each.name: getattr(source, each.name) for each in fields(Before)}
+
+
+@dataclass(frozen=True, slots=True)
 class Sweep:
     """A completed sweep with the answer of all sweeps of the table as it then stood.
 
     ``refused``: why it was not used, or empty. ``place``: the other height or swing that it
     was taken at, empty where the job is done: such a one is compared and not built on.
-    ``plan_before`` and its likes: what was
-    known when it began, so that taking back its last reading restores exactly that.
     """
 
     number: int
     readings: tuple[Taken, ...]
     answer: Answer
     refused: str = ""
-    plan_before: Plan | None = None
-    trials_before: tuple[ShimTrial, ...] = ()
-    taps_before: tuple[TapDone, ...] = ()
-    moving_before: Moving = field(default_factory=Moving)
-    again_before: Again = Again()
-    packing_before: Packing = field(default_factory=Packing)
+    before: Before = field(default_factory=Before)
     place: str = ""
 
     @property
@@ -276,7 +274,7 @@ class State:
     def same_table(self) -> tuple[Sweep, ...]:
         """The sweeps since the table was last moved, in order."""
         usable = self.usable_sweeps
-        moved = [k for k, sweep in enumerate(usable) if sweep.plan_before or self._back(sweep)]
+        moved = [k for k, sweep in enumerate(usable) if sweep.before.plan or self._back(sweep)]
         return usable[moved[-1] :] if moved else usable
 
     @property
@@ -284,7 +282,7 @@ class State:
         """The last sweep of the table as it was found: its answer is that of all of them."""
         usable = self.usable_sweeps
         moved = [
-            k for k, sweep in enumerate(usable) if k and (sweep.plan_before or self._back(sweep))
+            k for k, sweep in enumerate(usable) if k and (sweep.before.plan or self._back(sweep))
         ]
         as_it_was = usable[: moved[0]] if moved else usable
         return as_it_was[-1] if as_it_was else None
@@ -306,7 +304,7 @@ class State:
         From the second repeat on, unless sweeps both ways round are there already.
         """
         made = self.same_table
-        return len(made) > 1 and len({sweep.again_before.refitted for sweep in made}) == 1
+        return len(made) > 1 and len({sweep.before.again.refitted for sweep in made}) == 1
 
     def as_sweep(self, answer: Answer, refused: str = "") -> Sweep:
         """The readings taken, as a completed sweep with its answer."""
@@ -315,14 +313,18 @@ class State:
             self.readings,
             answer,
             refused=refused,
-            plan_before=self.plan,
-            trials_before=self.trials,
-            taps_before=self.taps,
-            moving_before=self.moving,
-            again_before=self.again,
-            packing_before=self.packing,
+            before=Before.of(self),
             place=self._place if self.heights.under_way else "",
         )
+
+    def begun_with(self, *readings: Taken) -> "State":
+        """A sweep that has these readings only; no station of it is asked again."""
+        return replace(self, readings=readings, suspect=None, instead=None, recheck=())
+
+    def kept(self, sweep: Sweep) -> "State":
+        """This sweep is one of the job's; nothing of the next one is read yet."""
+        repeats = self.drift_repeats if sweep.refused else 0
+        return replace(self.begun_with(), sweeps=(*self.sweeps, sweep), drift_repeats=repeats)
 
     def _back(self, sweep: Sweep) -> bool:
         """Whether the table came back from another place for this sweep: it lies anew then."""

@@ -35,8 +35,7 @@ def zeroed(state: State, heard: Heard) -> Out:
     first = Taken(
         state.sweep_number, FIRST, Decimal(0), heard.at, heard.source, heard.confidence, zeroed=True
     )
-    fresh = replace(state, readings=(first,), suspect=None, instead=None, recheck=())
-    return go(fresh, Phase.SWEEP)
+    return go(state.begun_with(first), Phase.SWEEP)
 
 
 def take(state: State, reading: Reading, heard: Heard, judge: Judge) -> Out:
@@ -144,8 +143,7 @@ def take_back(state: State, at: str) -> Out:
     """Remove the last reading and ask for that station again."""
     last = latest_called(state)
     if last is None:
-        empty = replace(state, readings=(), suspect=None, instead=None, recheck=())
-        return go(empty, Phase.ZERO if closes(state) else Phase.LOCK)
+        return go(state.begun_with(), Phase.ZERO if closes(state) else Phase.LOCK)
     back = replace(
         state,
         phase=Phase.SWEEP,
@@ -161,19 +159,8 @@ def take_back(state: State, at: str) -> Out:
 def take_back_sweep(state: State, at: str) -> Out:
     """Reopen the last sweep without its last reading, and forget what was planned from it."""
     last = state.sweeps[-1]
-    reopened = replace(
-        state,
-        sweeps=state.sweeps[:-1],
-        readings=last.readings,
-        plan=last.plan_before,
-        trials=last.trials_before,
-        taps=last.taps_before,
-        moving=last.moving_before,
-        again=last.again_before,
-        packing=last.packing_before,
-        form=FormSweep(),
-        recheck=(),
-    )
+    before = last.before.restored(state).begun_with(*last.readings)
+    reopened = replace(before, sweeps=state.sweeps[:-1], form=FormSweep())
     return take_back(reopened, at)
 
 
@@ -225,15 +212,7 @@ def judge_not_flat(state: State, said: str, judge: Judge) -> Out:
 
 def set_aside(state: State, reason: str) -> State:
     """Keep the sweep in the record, but do not build on it: the next one takes its place."""
-    refused = state.as_sweep(answer_of(state, state.readings, alone=True), refused=reason)
-    return replace(
-        state,
-        sweeps=(*state.sweeps, refused),
-        readings=(),
-        suspect=None,
-        instead=None,
-        recheck=(),
-    )
+    return state.kept(state.as_sweep(answer_of(state, state.readings, alone=True), reason))
 
 
 def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Out:

@@ -4,7 +4,8 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 
 from assistant.dialogue.amounts import tolerance_counts
-from assistant.dialogue.state import ShimTrial, Sweep
+from assistant.dialogue.findings import ShimTrial
+from assistant.dialogue.state import Sweep
 from assistant.metrology.response import Response
 from assistant.metrology.uncertainty import Budget, Component
 from assistant.records.axes import Frame, label, tick_words, ticks
@@ -159,9 +160,9 @@ def _merged(budget: Budget) -> list[Component]:
 def trials_of(sweeps: Sequence[Sweep], last: tuple[ShimTrial, ...]) -> dict[int, Decimal]:
     """The signed shim that a sweep's trial ended with, by the number of the sweep."""
     usable = [sweep for sweep in sweeps if sweep.usable]
-    known = [sweep.trials_before for sweep in usable[1:]] + ([last] if usable else [])
+    known = [sweep.before.trials for sweep in usable[1:]] + ([last] if usable else [])
     return {
         sweep.number: after[-1].shim_after
         for sweep, after in zip(usable, known, strict=True)
-        if len(after) > len(sweep.trials_before)
+        if len(after) > len(sweep.before.trials)
     }

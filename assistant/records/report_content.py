@@ -144,9 +144,9 @@ def corrections(history: History, words: Words) -> tuple[str, ...]:
     """What was done between the sweeps, in order."""
     fitted = trials_of(history.sweeps, history.state.trials)
     return tuple(
-        f"Before sweep {sweep.number}: {_correction(sweep.plan_before, fitted, sweep, words)}."
+        f"Before sweep {sweep.number}: {_correction(sweep.before.plan, fitted, sweep, words)}."
         for sweep in history.sweeps
-        if sweep.plan_before is not None and sweep.usable
+        if sweep.before.plan is not None and sweep.usable
     )
 
 

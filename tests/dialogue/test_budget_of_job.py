@@ -149,7 +149,7 @@ def test_a_shim_that_tips_the_table_is_learnt_and_predicted() -> None:
     assert "coupled" in {notice.code for notice in answers[-1].warnings}
     foretold = 0
     for last, sweep in zip(played.state.sweeps[1:], played.state.sweeps[2:], strict=False):
-        plan, got = sweep.plan_before, sweep.answer.right_minus_left
+        plan, got = sweep.before.plan, sweep.answer.right_minus_left
         if plan is not None and plan.kind == "shim":
             foretold += 1
             assert abs(plan.expected_rl - got) < abs(last.answer.right_minus_left - got) / 2

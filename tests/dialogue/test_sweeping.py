@@ -1,6 +1,8 @@
 """Taking a sweep by typed words: read-back, correction, disregard, signs, doubt, misfit, drift."""
 
+from dataclasses import fields, replace
 from decimal import Decimal
+from typing import Any, get_type_hints
 
 import pytest
 
@@ -8,11 +10,12 @@ from assistant.dialogue import prompts
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import repeating as again_prompts
-from assistant.dialogue.state import AskReading
+from assistant.dialogue.state import AskReading, Before, State
+from assistant.dialogue.sweeping import take_back_sweep
 from grammar.meaning import Hypothesis, Reading
 from grammar.parse import parse
 from grammar.scale import Scale
-from tests.dialogue.typed import FRONT_HIGH_SIX, READY, TypedJob
+from tests.dialogue.typed import AT, FRONT_HIGH_SIX, READY, TypedJob
 
 
 @pytest.fixture
@@ -165,6 +168,28 @@ def test_standing_by_hears_nothing_until_go_ahead(sweep: TypedJob) -> None:
     assert sweep.state.readings == before.readings
     assert sweep.say("go ahead") == f"{prompts.GOING_AHEAD} Right?"
     assert sweep.say("plus three") == "Right plus three. Front?"
+
+
+def test_what_was_known_before_a_sweep_is_what_the_state_knows_by_the_same_names() -> None:
+    known, state = get_type_hints(Before), get_type_hints(State)
+    assert known == {name: state[name] for name in known}
+    start = State("job", Profile())
+    assert Before.of(start) == Before()
+
+
+@pytest.mark.parametrize("name", [each.name for each in fields(Before)])
+def test_taking_back_the_last_reading_of_a_sweep_restores_all_that_was_known(name: str) -> None:
+    """Whatever the sweep taught: here every single thing is forged after it."""
+    job = TypedJob.at(Phase.SWEEP)
+    before = Before.of(job.state)
+    job.say(*FRONT_HIGH_SIX)
+    forged: dict[str, Any] = {name: object()}
+    job.state = replace(job.state, **forged)
+    assert Before.of(job.state) != before
+    reopened, _ = take_back_sweep(job.state, AT)
+    assert Before.of(reopened) == before
+    assert reopened.sweeps == ()
+    assert [taken.closing for taken in reopened.readings] == [False] * 4
 
 
 def test_tenths_are_asked_in_full() -> None:

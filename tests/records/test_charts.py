@@ -3,8 +3,8 @@
 from decimal import Decimal
 from xml.etree import ElementTree
 
+from assistant.dialogue.findings import ShimTrial
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.state import ShimTrial
 from assistant.metrology.response import Response
 from assistant.records.charts import response_chart
 from assistant.records.wording import Words

@@ -1,5 +1,8 @@
 """A snapshot gives the very state that all the events give, or is not used."""
 
+import json
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -8,7 +11,7 @@ from assistant.dialogue.messages import Event, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
 from assistant.records import resume
-from assistant.records.codec import DamagedEvent
+from assistant.records.codec import DamagedEvent, encode
 from assistant.records.journal import Journal
 from assistant.records.resume import code_version, keep_snapshot, load_state
 from tests.records.jobs import rehearsed
@@ -73,6 +76,38 @@ def test_a_snapshot_that_cannot_be_read_is_not_used(tmp_path: Path, body: str) -
         good = '{"number": "too high"}'
         journal.save_snapshot("job-1", 10_000, code_version(), good)
         assert load_state(journal, "job-1") == state
+
+
+def _as_older_versions_wrote_it(state: State) -> str:
+    """A snapshot in which every sweep had a field of its own for each thing known before it."""
+    data = encode(state, State)
+    for sweep in data["sweeps"]:
+        sweep |= {f"{name}_before": known for name, known in sweep.pop("before").items()}
+    return json.dumps(data)
+
+
+@pytest.mark.parametrize("version", ["0" * 64, None])
+def test_a_snapshot_of_an_older_version_is_left_and_the_job_folded_from_its_events(
+    tmp_path: Path, version: str | None
+) -> None:
+    """By its version as a rule; were that the same (None), by its shape."""
+    events = rehearsed(1).events
+    path = tmp_path / "jobs.db"
+    state = _play(path, events)
+    halfway = len(events) - 3
+    snapped = fold(events[:halfway])
+    assert snapped is not None
+    assert snapped.sweeps
+    # Were it used, the job would have another shim in it than its events say.
+    lying = replace(snapped, shim=Decimal(99))
+    with Journal.open(path) as journal:
+        code = version or code_version()
+        journal.save_snapshot("job-1", halfway, code, _as_older_versions_wrote_it(lying))
+        assert load_state(journal, "job-1") == state
+        # The same in today's form and version is taken: it is the age that was recognised.
+        today = json.dumps(encode(lying, State))
+        journal.save_snapshot("job-1", halfway, code_version(), today)
+        assert load_state(journal, "job-1") == fold(events[halfway:], lying) != state
 
 
 def test_a_job_without_events_has_no_state(tmp_path: Path) -> None:
