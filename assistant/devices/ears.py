@@ -18,6 +18,14 @@ from grammar.meaning import Hypothesis, Meaning, Unclear
 from grammar.offer import Offer
 
 Samples = npt.NDArray[np.int16]
+
+LEARNT_FROM = 0.5
+"""How likely right an utterance is, at least, from which its speaker is learnt.
+
+Those that are asked about are among them: a voice far from the usual would never be learnt
+otherwise. A wrong one in a while does not matter, since right ones follow.
+"""
+
 FRAME = RATE // 50
 """Samples of one level reading, 20 ms."""
 
@@ -47,6 +55,12 @@ class Recogniser(Protocol):
 
     def decode(self, samples: Samples) -> Decoded:
         """Decode one utterance, int16 at 16 kHz with some of the noise around it."""
+
+    def learn(self) -> None:
+        """What was decoded last is taken: the next ones are likely by the same speaker."""
+
+    def forget(self) -> None:
+        """The next utterance may be anybody's."""
 
 
 class Judge(Protocol):
@@ -94,7 +108,7 @@ def heard_event(utterance: Utterance, at: str, turn: int) -> Heard:
 
 
 class Ears:
-    """Feed blocks, take utterances. One thread only.
+    """Feed blocks, take utterances. One thread only. Whoever speaks is not known at first.
 
     Decoding runs inside ``feed`` as soon as a provisional end is seen, so that the answer is
     ready when the person is known to have stopped. When what was said so far is incomplete,
@@ -113,6 +127,7 @@ class Ears:
         self._judge = judge
         self._clock = clock
         self._ready: Utterance | None = None
+        recogniser.forget()
 
     def arm(self, offer: Offer) -> None:
         """Listen for this from the next decoding on."""
@@ -137,8 +152,8 @@ class Ears:
         power = np.mean(frames**2, axis=1) + 1.0 if len(frames) else np.ones(1)
         quiet, loud = (10 * float(np.log10(np.percentile(power, p))) for p in (10, 95))
         length_s = len(samples) / RATE
-        return self._decode(
-            Cut("final", 0.0, length_s, samples, loud, quiet, max(0.0, loud - quiet))
+        return self._known(
+            self._decode(Cut("final", 0.0, length_s, samples, loud, quiet, max(0.0, loud - quiet)))
         )
 
     def discard(self) -> None:
@@ -147,7 +162,8 @@ class Ears:
         self._ready = None
 
     def start_over(self) -> None:
-        """A new stream begins: forget the old one and count times from zero."""
+        """A new stream begins: forget the old one and its speaker, count times from zero."""
+        self.recogniser.forget()
         self.endpointer = self.endpointer.fresh()
         self._ready = None
 
@@ -166,7 +182,13 @@ class Ears:
                 heard = self._decode(cut) if ready is None or cut.overlong else ready
                 if heard.outcome == "reject":
                     self.endpointer.dismiss()
-                return heard
+                return self._known(heard)
+
+    def _known(self, heard: Utterance) -> Utterance:
+        """An utterance that is over: its speaker is known better from now on."""
+        if heard.outcome != "reject" and heard.confidence >= LEARNT_FROM:
+            self.recogniser.learn()
+        return heard
 
     def _decode(self, cut: Cut) -> Utterance:
         if cut.overlong:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from assistant.devices.acoustics.evidence import Listening, Prepared, shipped_prior
 from assistant.devices.acoustics.model_files import ModelFileError, read_model
+from assistant.devices.acoustics.speaker import Lesson, Speaker
 from assistant.devices.ears import Decoded
 from assistant.devices.pocketsphinx_library import (
     RecogniserError,
@@ -75,6 +76,8 @@ class PocketSphinx:
             raise RecogniserError(str(error)) from error
         self._ready: OrderedDict[Offer, Prepared] = OrderedDict()
         self._offer: Offer | None = None
+        self._speaker = Speaker()
+        self._lesson: Lesson | None = None
 
     def arm(self, offer: Offer) -> None:
         """See ``Recogniser.arm``. Raises ``RecogniserError`` for a word without sounds."""
@@ -96,9 +99,22 @@ class PocketSphinx:
         offer = self._offer
         if offer is None:
             raise RecogniserError("the recogniser was not told what to listen for")
+        self._lesson = None
         if len(samples) < SHORTEST:
             return Decoded((), "", 0.0)
-        evidence = self._listening.hear(self._ready[offer], samples)
+        evidence = self._listening.hear(self._ready[offer], samples, self._speaker)
         if evidence is None:
             return Decoded((), "", 0.0)
+        self._lesson = evidence.lesson
         return judged(evidence, offer)
+
+    def learn(self) -> None:
+        """See ``Recogniser.learn``."""
+        if self._lesson is not None:
+            self._speaker = self._speaker.after(self._lesson)
+            self._lesson = None
+
+    def forget(self) -> None:
+        """See ``Recogniser.forget``."""
+        self._speaker = Speaker()
+        self._lesson = None

@@ -233,6 +233,12 @@ class Vosk:
         free = self._decoder.decode(samples)
         return joined(spoken, self._decoder.alternatives(samples, listed), free, offer)
 
+    def learn(self) -> None:
+        """See ``Recogniser.learn``; the library keeps nothing of a speaker by itself."""
+
+    def forget(self) -> None:
+        """See ``Recogniser.forget``; there is nothing to forget."""
+
 
 def joined(spoken: Spoken, likely: Sequence[Likely], free: Spoken, offer: Offer) -> Decoded:
     """Meanings and confidences; ``likely`` holds at least one text, the best first.

@@ -66,6 +66,12 @@ class StandInRecogniser:
     def arm(self, offer: Offer) -> None:
         self._offer = offer
 
+    def learn(self) -> None:
+        """Nothing is learnt."""
+
+    def forget(self) -> None:
+        """Nothing was learnt."""
+
     def decode(self, _samples: npt.NDArray[np.int16]) -> Decoded:
         bench, offer = self._bench, self._offer
         bench.decoding.set()

@@ -49,6 +49,12 @@ class _Deaf:
     def arm(self, offer: Offer) -> None:
         assert offer.readings
 
+    def learn(self) -> None:
+        """Nothing is learnt."""
+
+    def forget(self) -> None:
+        """Nothing was learnt."""
+
     def decode(self, samples: Samples) -> Decoded:
         del samples
         meaning = parse(self._words, Scale())

@@ -3,6 +3,7 @@
 import pytest
 
 from assistant.devices.acoustics.evidence import Candidate, Evidence, Measures
+from assistant.devices.acoustics.speaker import Speaker
 from assistant.devices.endpoint import Cut
 from assistant.devices.verify import (
     ASK,
@@ -23,6 +24,7 @@ from grammar.scale import Scale
 from tests.ears.sounds import quiet
 
 OFFER = everything(Scale())
+NO_LESSON = Speaker().lessons
 GOOD = Measures(
     fit=2.0, worst=1.5, outside=0.0, slowest=2.5, fastest=2.2, words=3, phones=9, frames=100,
     contrast_db=40.0, warp=1.0, over_talk=60.0, sound_over_talk=100.0, longest=3.2, shortest=1.6,
@@ -40,7 +42,7 @@ def heard(
 ) -> tuple[str, float]:
     """Outcome and confidence for sentences with their distance from the best, in nats."""
     best, *others = [Candidate(words, -1000.0 - behind) for words, behind in sentences]
-    decoded = judged(Evidence(best, tuple(others), measures), offer)
+    decoded = judged(Evidence(best, tuple(others), measures, NO_LESSON), offer)
     outcome = judge(decoded, Cut("final", 0.0, 1.0, quiet(1.0), 60.0, 20.0, 40.0))
     return outcome, decoded.hypotheses[0].confidence if decoded.hypotheses else 0.0
 
@@ -58,7 +60,9 @@ def test_the_nearer_the_rival_the_less_sure() -> None:
 
 def test_rivals_of_the_same_meaning_are_no_rivals() -> None:
     assert heard(("back plus six", 0), ("rear plus six", 2))[0] == "accept"
-    found = meanings(Evidence(Candidate("plus six", 0), (Candidate("six plus", -5),), GOOD), OFFER)
+    found = meanings(
+        Evidence(Candidate("plus six", 0), (Candidate("six plus", -5),), GOOD, NO_LESSON), OFFER
+    )
     assert [one.words for one in found] == ["plus six"]
 
 
@@ -102,7 +106,7 @@ def test_a_meaning_that_is_not_offered_is_none() -> None:
 
 
 def test_there_is_a_weight_for_every_feature() -> None:
-    found = meanings(Evidence(Candidate("plus six", 0), (), GOOD), OFFER)
+    found = meanings(Evidence(Candidate("plus six", 0), (), GOOD, NO_LESSON), OFFER)
     assert len(ours_features(found, GOOD)) == len(OURS_WEIGHTS)
     assert len(right_features(found, GOOD)) == len(RIGHT_WEIGHTS)
     assert ASK < 0.5 < RIGHT < OURS < 1

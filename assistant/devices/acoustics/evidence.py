@@ -37,6 +37,7 @@ from assistant.devices.acoustics.search import (
     positions,
     through_heads,
 )
+from assistant.devices.acoustics.speaker import CHAINS, WARPS, Lesson, Speaker, lesson
 from assistant.devices.acoustics.state_graph import StateGraph, state_graph
 from assistant.devices.acoustics.word_graph import word_graph
 from assistant.devices.acoustics.word_loop import WordLoop
@@ -44,13 +45,6 @@ from grammar.sentences import Alt
 
 Floats32 = npt.NDArray[np.float32]
 Stream3 = tuple[Floats, Floats, Floats]
-
-WARPS = (0.92, 1.0, 1.08, 1.16, 1.24)
-"""Lengths of vocal tract that are tried: below 1 for a longer one than the model's."""
-
-FIRST_WARP = 1.08
-WARP_GAIN = 10.0
-"""Nats by which another warp must win over the first."""
 
 CLEANED_SWING, PLAIN_SWING = 0.25, 0.5
 """How far the cepstra of the two feature chains are stretched back."""
@@ -105,11 +99,15 @@ class Measures:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """The best sentence, its rivals (best first, other words each) and the measures."""
+    """The best sentence, its rivals (best first, other words each) and the measures.
+
+    ``lesson``: what it tells of its speaker, if it is what it is taken for.
+    """
 
     best: Candidate
     rivals: tuple[Candidate, ...]
     measures: Measures
+    lesson: Lesson
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,21 +150,28 @@ class Listening:
         graph = state_graph(self._model, word_graph(root), sounds)
         return Prepared(graph, Scorer(self._model, graph.states))
 
-    def hear(self, ready: Prepared, samples: Samples) -> Evidence | None:
+    def hear(self, ready: Prepared, samples: Samples, speaker: Speaker) -> Evidence | None:
         """The evidence of one utterance, or None when no sentence fits into it."""
         power = power_spectrum(samples)
         graph = ready.graph
-        first = self._cleaned(power, FIRST_WARP)
+        offsets = [speaker.offset(chain) for chain in range(CHAINS)]
+        first = self._cleaned(power, speaker.warp, offsets[0])
         books = gaussians(self._model, first)
         found = forward(graph, ready.scorer(books))
         path = best_path(graph, found)
         if path is None:
             return None
-        warp, cleaned = self._warp(power, graph.states[positions(graph, found, path)], first)
+        tracts = {speaker.warp: first}
+        for warp in WARPS:
+            if warp not in tracts:
+                tracts[warp] = self._cleaned(power, warp, offsets[0])
+        states = graph.states[positions(graph, found, path)]
+        warps = np.array([path_score(self._model, tracts[warp], states) for warp in WARPS])
+        warp = WARPS[int((warps + speaker.leaning).argmax())]
         plain_mel = library_noise_removal(power @ mel_filters(warp))
-        plain = streams(normalised(cepstra(plain_mel), self._prior.swing, PLAIN_SWING))
-        if warp != FIRST_WARP:
-            books = gaussians(self._model, cleaned)
+        plain = streams(normalised(cepstra(plain_mel), self._prior.swing, PLAIN_SWING) + offsets[1])
+        if warp != speaker.warp:
+            books = gaussians(self._model, tracts[warp])
         both = books, gaussians(self._model, plain)
         scores = _mean(ready.scorer, both)
         found = forward(graph, scores)
@@ -176,29 +181,21 @@ class Listening:
         others = _mean(self._rivalry, both)
         loop = self._loop.best(others[:, self._loop_columns])
         talk = self._talk.best(others, self._talk_columns)
+        at = positions(graph, found, path)
+        told = lesson(
+            self._model, warps, (tracts[warp][0], plain[0]), offsets, graph.states[at],
+            _inside(graph, path, len(at)),
+        )  # fmt: skip
         return Evidence(
             Candidate(sentence(graph, path), path.score),
             tuple(_rivals(graph, scores, found, path)),
             _measures(graph, scores, found, path, loop, talk, power, warp),
+            told,
         )
 
-    def _cleaned(self, power: Floats, warp: float) -> Stream3:
+    def _cleaned(self, power: Floats, warp: float, offset: Floats) -> Stream3:
         mel = clean_speech(power @ mel_filters(warp), self._prior)
-        return streams(normalised(cepstra(mel), self._prior.swing, CLEANED_SWING))
-
-    def _warp(
-        self, power: Floats, states: npt.NDArray[np.int64], first: Stream3
-    ) -> tuple[float, Stream3]:
-        """The warp with which the first pass's states fit best, and its features."""
-        chosen, features = FIRST_WARP, first
-        best = path_score(self._model, first, states) + WARP_GAIN
-        for warp in WARPS:
-            if warp != FIRST_WARP:
-                tried = self._cleaned(power, warp)
-                score = path_score(self._model, tried, states)
-                if score > best:
-                    chosen, features, best = warp, tried, score
-        return chosen, features
+        return streams(normalised(cepstra(mel), self._prior.swing, CLEANED_SWING) + offset)
 
 
 def _mean(scorer: Scorer, both: tuple[list[Floats32], list[Floats32]]) -> Floats32:
@@ -259,12 +256,11 @@ def _measures(
     gained = np.concatenate([[0.0], np.cumsum(scores[frames, positions(graph, found, path)])])
     sounds = float(gained[-1])
     gained -= loop
-    inside = np.zeros(len(scores), bool)
+    inside = _inside(graph, path, len(scores))
     fits: list[float] = []
     rates: list[float] = []
     spans = _spans(graph, path)
     for start, end, phones in spans:
-        inside[start:end] = True
         fits.append(float(gained[end] - gained[start]) / (end - start))
         rates.append(float(np.log((end - start) / phones)))
     energy = 10 * np.log10(power.sum(axis=1) + 1)
@@ -290,6 +286,14 @@ def _measures(
         contrast_db=float(loud - quiet),
         warp=warp,
     )
+
+
+def _inside(graph: StateGraph, path: Path, frames: int) -> npt.NDArray[np.bool_]:
+    """Which frames belong to words."""
+    inside = np.zeros(frames, bool)
+    for start, end, _ in _spans(graph, path):
+        inside[start:end] = True
+    return inside
 
 
 def _spans(graph: StateGraph, path: Path) -> list[tuple[int, int, int]]:

@@ -1,0 +1,141 @@
+"""What is known of a speaker at a microphone: the length of the tract, the colour of the sound.
+
+One word is too short to tell either from what was said: the mean of its cepstra is as much
+the word's as the speaker's. The words that were understood tell both better with each of
+them. For every utterance that was taken, its best path says which Gaussians its frames belong
+to; the offset that brings the frames nearest to those, summed over utterances, is added to
+the features of the next ones. That is the offset of maximum likelihood linear regression
+restricted to a bias (Sankar and Lee, IEEE Transactions on Speech and Audio Processing 4,
+1996), with a prior at none. Everything here is plain data and arithmetic.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.acoustics.features import CEPSTRA, Floats
+from assistant.devices.acoustics.model_files import AcousticModel
+
+Ints = npt.NDArray[np.int64]
+
+WARPS = (0.92, 1.0, 1.08, 1.16, 1.24)
+"""Lengths of vocal tract that are tried: below 1 for a longer one than the model's."""
+
+USUAL_WARP = 1.08
+WARP_GAIN = 10.0
+"""Nats by which another warp must win over the usual one."""
+
+CHAINS = 2
+"""Ways in which features are made: from the cleaned spectrum and from the plain one."""
+
+PRIOR_FRAMES = 100.0
+"""Frames of words at which half of the offset that they show is believed."""
+
+MEMORY = 0.95
+"""What is kept of the earlier utterances with each new one: somebody else may take over."""
+
+MOST_NATS = 60.0
+"""A warp is never further behind than this, so that it can come back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """What one utterance tells of its speaker.
+
+    ``warps``: nats of each of ``WARPS``, the best at 0. ``firmness``, ``pull``: (chains, 13)
+    sums over the frames of words of the Gaussians' inverse variances, and of their distances
+    from the frames without any offset, each times its inverse variance. ``frames``: how many.
+    """
+
+    warps: Floats
+    firmness: Floats
+    pull: Floats
+    frames: float
+
+
+@dataclass(frozen=True, slots=True)
+class Speaker:
+    """What the lessons so far come to; nothing is known at first."""
+
+    lessons: Lesson = Lesson(
+        np.zeros(len(WARPS)), np.zeros((CHAINS, CEPSTRA)), np.zeros((CHAINS, CEPSTRA)), 0.0
+    )
+
+    @property
+    def leaning(self) -> Floats:
+        """Nats that each warp has before anything is heard."""
+        usual = np.array([WARP_GAIN if warp == USUAL_WARP else 0.0 for warp in WARPS])
+        leaning: Floats = usual + np.maximum(self.lessons.warps, -MOST_NATS)
+        return leaning
+
+    @property
+    def warp(self) -> float:
+        """The likeliest warp."""
+        return WARPS[int(self.leaning.argmax())]
+
+    def offset(self, chain: int) -> Floats:
+        """What is added to the 13 cepstra of this chain of features."""
+        known = self.lessons
+        share = known.frames / (known.frames + PRIOR_FRAMES)
+        offset: Floats = share * known.pull[chain] / np.maximum(known.firmness[chain], 1e-9)
+        return offset
+
+    def after(self, new: Lesson) -> "Speaker":
+        """With what one more utterance told."""
+        old = self.lessons
+        warps = MEMORY * old.warps + np.maximum(new.warps, -MOST_NATS)
+        return Speaker(
+            Lesson(
+                warps - warps.max(),
+                MEMORY * old.firmness + new.firmness,
+                MEMORY * old.pull + new.pull,
+                MEMORY * old.frames + new.frames,
+            )
+        )
+
+
+Mask = npt.NDArray[np.bool_]
+
+
+def distances(
+    model: AcousticModel, values: npt.NDArray[np.floating], path: Ints, inside: Mask
+) -> tuple[Floats, Floats]:
+    """Firmness and pull, 13 each, of cepstra (frames, 13) along a path of tied states.
+
+    Only the frames ``inside`` words count. Every Gaussian of a frame's state counts by its
+    share in the frame's likelihood.
+    """
+    firmness, pull = np.zeros(CEPSTRA), np.zeros(CEPSTRA)
+    books = model.codebook[path]
+    factors = np.concatenate([values * values, values], axis=1).astype(np.float32)
+    for book in np.unique(books[inside]):
+        at = np.flatnonzero((books == book) & inside)
+        columns = slice(int(book) * 128, int(book) * 128 + 128)
+        gaussians = model.gaussians[0][:, columns]
+        density = factors[at] @ gaussians + model.constants[0][columns]
+        share = np.exp(density - density.max(axis=1, keepdims=True))
+        share *= model.mixtures[0][:, path[at]].T
+        share /= share.sum(axis=1, keepdims=True) + 1e-30
+        # The factors are [-1 / (2 variance), mean / variance] of [x * x, x].
+        inverse = share @ (-2 * gaussians[:CEPSTRA]).T
+        firmness += inverse.sum(axis=0)
+        pull += (share @ gaussians[CEPSTRA:].T - inverse * values[at]).sum(axis=0)
+    return firmness, pull
+
+
+def lesson(
+    model: AcousticModel,
+    warps: Floats,
+    chains: Sequence[npt.NDArray[np.floating]],
+    offsets: Sequence[Floats],
+    path: Ints,
+    inside: Mask,
+) -> Lesson:
+    """What an utterance tells: ``chains`` are its cepstra with ``offsets`` added to them."""
+    firmness, pull = np.zeros((CHAINS, CEPSTRA)), np.zeros((CHAINS, CEPSTRA))
+    for chain, (values, offset) in enumerate(zip(chains, offsets, strict=True)):
+        firmness[chain], pull[chain] = distances(model, values, path, inside)
+        pull[chain] += firmness[chain] * offset
+    return Lesson(warps - warps.max(), firmness, pull, float(inside.sum()))
