@@ -32,7 +32,6 @@ from assistant.devices.mouth import Mouth
 from assistant.devices.plain_screen import changes
 from assistant.devices.printer import Printer
 from assistant.devices.screen import Screen
-from assistant.devices.speaker import Speaker
 from assistant.devices.terminal_colours import terminal_colours
 from assistant.devices.verify import judge
 from assistant.devices.watch import Stint, Watch
@@ -60,12 +59,10 @@ from assistant.records.journal import Journal
 from assistant.records.kept_audio import keep
 from assistant.records.names import one_line
 from assistant.run import Loop
+from assistant.speaking import FIRST_ATTEMPT_S, SPOKEN_S, open_mouth
 from assistant.timekeeping import ClockWatch, now
 from assistant.wishes import Surroundings, Wishes
 from grammar.vocabulary import STATIONS
-
-FIRST_ATTEMPT_S = 5.0
-"""How long a device may take to open before the job begins without it."""
 
 LEVEL_S = 0.1
 """How often the level meter moves while nothing happens."""
@@ -154,17 +151,14 @@ class Bench:
         return True
 
     def _open_voice(self, stack: ExitStack) -> None:
-        sound, around = self.wishes.sound, self._around
-        voice = around.make_voice(sound.voice)
+        sound = self.wishes.sound
+        voice = self._around.make_voice(sound.voice)
         voice.prepare(_frequent())
-        speaker = Speaker(
-            around.library("speaker"), sound.speaker, self.report("speaker"), self._duplex,
-            patience=around.patience, clock=around.clock,
-        )  # fmt: skip
-        stack.enter_context(speaker)
-        self._mouth = Mouth(voice, speaker, self.report("voice"), sound.tones, sound.volume / 100)
-        self._checks.append(speaker.lifeline.check)
-        self._first_attempt(speaker.lifeline)
+        self._mouth, lifeline = open_mouth(
+            voice, sound, self._around, self._duplex, self.report, stack
+        )
+        self._checks.append(lifeline.check)
+        self._first_attempt(lifeline)
 
     def _open_ears(self, stack: ExitStack) -> None:
         around = self._around
@@ -285,7 +279,7 @@ class Bench:
             else:
                 self.handle(mail)
         if self._mouth is not None:
-            self._mouth.wait(8.0)
+            self._mouth.wait(SPOKEN_S)
 
     def _answer(self, line: str) -> None:
         """Take a typed line: keys of the keypad one by one, or words."""

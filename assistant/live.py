@@ -16,8 +16,10 @@ from assistant.devices.lines import typed
 from assistant.devices.terminal_keys import TerminalKeys
 from assistant.dialogue.machine import Profile
 from assistant.mail import Typed
+from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.run import last_lines
+from assistant.speaking import say_last_words
 from assistant.wishes import Surroundings, Wishes
 
 
@@ -32,16 +34,35 @@ def run_live(
     stderr: TextIO = sys.stderr,
     surroundings: Surroundings | None = None,
 ) -> int:
-    """Play a job at the bench; end of typed input saves it. Raises RecordError."""
+    """Play a job at the bench; end of typed input saves it.
+
+    Raises RecordError when record or machine cannot be used, after saying so.
+    """
+    around = surroundings or Surroundings()
+    try:
+        return _play(profile, record, wishes, make_recogniser, stdin, stdout, stderr, around)
+    except RecordError as error:
+        say_last_words(error, wishes, around, stdout)
+        raise
+
+
+def _play(
+    profile: Profile,
+    record: Path,
+    wishes: Wishes,
+    make_recogniser: Callable[[], Recogniser],
+    stdin: TextIO,
+    stdout: TextIO,
+    stderr: TextIO,
+    around: Surroundings,
+) -> int:
     errors = stderr
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(record))
         if stderr.isatty():
             # Sound libraries print on it when a device goes, straight across the screen.
             errors = stack.enter_context(library_noise_to(record.with_suffix(".log")))
-        bench = Bench(
-            profile, journal, wishes, make_recogniser, stdin, stdout, errors, surroundings
-        )
+        bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, errors, around)
         bench.open(stack)
         _open_keys(bench, wishes, stdin, errors, stack)
         bench.play()

@@ -4,6 +4,8 @@
 that was reviewed, and a test compares them.
 """
 
+import contextlib
+import io
 import json
 import re
 import sqlite3
@@ -12,8 +14,10 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Say, Started
+from assistant.live import run_live
 from assistant.records import schema
 from assistant.records.export import export_json, import_job
 from assistant.records.faults import RecordError
@@ -23,6 +27,7 @@ from assistant.records.machine_toml import write_profile
 from assistant.records.machines import Shelf
 from assistant.records.report import write_report
 from assistant.run import Loop
+from assistant.wishes import Wishes
 from tests.records.bench_faults import BENCH_FAULTS
 from tests.records.forked import files_at_most, in_child
 from tests.records.jobs import record, rehearsed
@@ -67,6 +72,22 @@ def _opening(path: Path, *, write: bool = True) -> str:
 def _second_program(folder: Path) -> str:
     with Journal.open(folder / "jobs.db"):
         return _opening(folder / "jobs.db")
+
+
+def _begun(record: Path) -> str:
+    """What is said when a job is to begin at this record and cannot."""
+    out, wishes = io.StringIO(), Wishes(ears="off", voice="text", keypad=False)
+    with contextlib.suppress(RecordError):
+        run_live(
+            Profile(), record, wishes, PocketSphinx,
+            stdin=io.StringIO(), stdout=out, stderr=io.StringIO(),
+        )  # fmt: skip
+    return " / ".join(f'"{line.removeprefix("say: ")}"' for line in out.getvalue().splitlines())
+
+
+def _second_heard(folder: Path) -> str:
+    with Journal.open(folder / "jobs.db"):
+        return _begun(folder / "jobs.db")
 
 
 def _held(folder: Path) -> str:
@@ -200,10 +221,12 @@ def _profile(folder: Path, old: str, new: str) -> str:
 
 FAULTS: dict[str, Fault] = {
     "a second program is started": _second_program,
+    "a second program is started, heard": _second_heard,
     "another program holds the database": _held,
     "the record is of a newer version": _newer,
     "--db names another kind of file": _stranger,
     "--db names a folder": _folder,
+    "--db names a folder, heard": _begun,
     "jobs are asked for and there is no record": _nothing_to_read,
     "the record is damaged, heard at the start": _damaged_heard,
     "the record is damaged, read at the start": _damaged_printed,

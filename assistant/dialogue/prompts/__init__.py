@@ -311,6 +311,10 @@ NOT_REMEMBERED: Final = "Kept for this job only."  # the machine's file cannot b
 REPORT_FAILED: Final = "No report. The record is kept."
 """The report could not be written; the record is complete all the same."""
 
+RECORD_IN_USE: Final = "Another copy has the record. Carry on there."
+CANNOT_GO_ON: Final = "The job cannot go on. Read the screen."
+"""The program ends for another reason, which is printed."""
+
 RECORD_DAMAGED: Final = "The record is damaged. Check the last reading."
 """Part of the record could not be read; what could is used."""
 
