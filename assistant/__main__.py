@@ -104,7 +104,12 @@ def _solve(arguments: argparse.Namespace) -> int:
 def _run(arguments: argparse.Namespace) -> int:
     from assistant.dialogue.machine import Profile
     from assistant.records.machines import Shelf, remember_noise
-    from assistant.records.places import default_profiles, default_record, default_settings
+    from assistant.records.places import (
+        default_profiles,
+        default_record,
+        default_settings,
+        default_voice,
+    )
     from assistant.which_machine import which_machine
 
     record = arguments.db or default_record()
@@ -133,7 +138,7 @@ def _run(arguments: argparse.Namespace) -> int:
             machines=machines, stdin=sys.stdin, stdout=sys.stdout,
         )  # fmt: skip
     from assistant.devices.model_store import find_model
-    from assistant.hear import recogniser
+    from assistant.known_person import KnownPerson
     from assistant.live import run_live
     from assistant.remembered import settings_for_run
     from assistant.wishes import Wishes
@@ -151,7 +156,11 @@ def _run(arguments: argparse.Namespace) -> int:
         as_json=arguments.json, sound=sound, keep_audio=arguments.keep_audio, remember=remember,
         machines=machines,
     )  # fmt: skip
-    return run_live(profile, record, wishes, lambda: recogniser(arguments.engine))
+    known = KnownPerson(default_voice(), sys.stderr, forget=arguments.forget)
+    try:
+        return run_live(profile, record, wishes, lambda: known.recogniser(arguments.engine))
+    finally:
+        known.keep()
 
 
 def _check(arguments: argparse.Namespace) -> int:

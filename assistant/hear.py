@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Literal, TextIO
 
+from assistant.devices.acoustics.person import Person
 from assistant.devices.ears import Ears, Recogniser, Utterance
 from assistant.devices.pocketsphinx_ears import PocketSphinx, RecogniserError
 from assistant.devices.sound_file import SoundFileError, read_blocks
@@ -74,8 +75,11 @@ def offered(expect: Expect, scale: Scale) -> Offer:
             return everything(scale)
 
 
-def recogniser(engine: str) -> Recogniser:
-    """The engine of this name; ``RecogniserError`` when it or its model is not there."""
+def recogniser(engine: str, likely: Person | None = None) -> Recogniser:
+    """The engine of this name; ``RecogniserError`` when it or its model is not there.
+
+    ``likely``: who is likely to speak; Vosk takes nobody for granted.
+    """
     if engine == "vosk":
         from assistant.devices.model_store import ModelError, find_model
         from assistant.devices.vosk_ears import Vosk
@@ -84,7 +88,7 @@ def recogniser(engine: str) -> Recogniser:
             return Vosk(find_model())
         except ModelError as error:
             raise RecogniserError(str(error)) from error
-    return PocketSphinx()
+    return PocketSphinx(likely)
 
 
 def hear_file(ears: Ears, path: str) -> Iterator[Utterance]:

@@ -20,7 +20,7 @@ from grammar.offer import Offer
 Samples = npt.NDArray[np.int16]
 
 LEARNT_FROM = 0.5
-"""How likely right an utterance is, at least, from which its speaker is learnt.
+"""How likely right an utterance is, at least, from which its person is learnt.
 
 Those that are asked about are among them: a voice far from the usual would never be learnt
 otherwise. A wrong one in a while does not matter, since right ones follow.
@@ -57,10 +57,10 @@ class Recogniser(Protocol):
         """Decode one utterance, int16 at 16 kHz with some of the noise around it."""
 
     def learn(self) -> None:
-        """What was decoded last is taken: the next ones are likely by the same speaker."""
+        """What was decoded last is taken: the next ones are likely by the same person."""
 
     def forget(self) -> None:
-        """The next utterance may be anybody's."""
+        """Nothing that was learnt here holds for the next utterance."""
 
 
 class Judge(Protocol):
@@ -162,7 +162,7 @@ class Ears:
         self._ready = None
 
     def start_over(self) -> None:
-        """A new stream begins: forget the old one and its speaker, count times from zero."""
+        """A new stream begins: forget the old one and its person, count times from zero."""
         self.recogniser.forget()
         self.endpointer = self.endpointer.fresh()
         self._ready = None
@@ -185,7 +185,7 @@ class Ears:
                 return self._known(heard)
 
     def _known(self, heard: Utterance) -> Utterance:
-        """An utterance that is over: its speaker is known better from now on."""
+        """An utterance that is over: its person is known better from now on."""
         if heard.outcome != "reject" and heard.confidence >= LEARNT_FROM:
             self.recogniser.learn()
         return heard

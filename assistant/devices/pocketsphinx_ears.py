@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from assistant.devices.acoustics.evidence import Listening, Prepared, shipped_prior
 from assistant.devices.acoustics.model_files import ModelFileError, read_model
-from assistant.devices.acoustics.speaker import Lesson, Speaker
+from assistant.devices.acoustics.person import Lesson, Person
 from assistant.devices.ears import Decoded
 from assistant.devices.pocketsphinx_library import (
     RecogniserError,
@@ -61,12 +61,13 @@ def talk_words(dictionary: SafeDecoder) -> list[tuple[list[str], float]]:
 class PocketSphinx:
     """The embedded recogniser. One thread only.
 
-    Raises ``RecogniserError`` when the library's model cannot be read.
+    ``likely``: who is likely to speak first, if anybody is known. Raises ``RecogniserError``
+    when the library's model cannot be read.
     """
 
     name = "pocketsphinx"
 
-    def __init__(self) -> None:
+    def __init__(self, likely: Person | None = None) -> None:
         self._dictionary = SafeDecoder()
         try:
             self._listening = Listening(
@@ -76,7 +77,9 @@ class PocketSphinx:
             raise RecogniserError(str(error)) from error
         self._ready: OrderedDict[Offer, Prepared] = OrderedDict()
         self._offer: Offer | None = None
-        self._speaker = Speaker()
+        self._likely = likely or Person()
+        self.person = self._likely
+        """What is known of whoever speaks; it may be read from any thread."""
         self._lesson: Lesson | None = None
 
     def arm(self, offer: Offer) -> None:
@@ -102,7 +105,7 @@ class PocketSphinx:
         self._lesson = None
         if len(samples) < SHORTEST:
             return Decoded((), "", 0.0)
-        evidence = self._listening.hear(self._ready[offer], samples, self._speaker)
+        evidence = self._listening.hear(self._ready[offer], samples, self.person)
         if evidence is None:
             return Decoded((), "", 0.0)
         self._lesson = evidence.lesson
@@ -111,10 +114,10 @@ class PocketSphinx:
     def learn(self) -> None:
         """See ``Recogniser.learn``."""
         if self._lesson is not None:
-            self._speaker = self._speaker.after(self._lesson)
+            self.person = self.person.after(self._lesson)
             self._lesson = None
 
     def forget(self) -> None:
         """See ``Recogniser.forget``."""
-        self._speaker = Speaker()
+        self.person = self._likely
         self._lesson = None

@@ -234,7 +234,7 @@ class Vosk:
         return joined(spoken, self._decoder.alternatives(samples, listed), free, offer)
 
     def learn(self) -> None:
-        """See ``Recogniser.learn``; the library keeps nothing of a speaker by itself."""
+        """See ``Recogniser.learn``; the library keeps nothing of a person by itself."""
 
     def forget(self) -> None:
         """See ``Recogniser.forget``; there is nothing to forget."""

@@ -20,3 +20,8 @@ def default_profiles() -> Path:
 def default_settings() -> Path:
     """The file that remembers how the bench sounds and listens."""
     return platformdirs.user_config_path(_NAME, appauthor=False) / "bench.toml"
+
+
+def default_voice() -> Path:
+    """The file that keeps what was learnt of the voice that was heard last."""
+    return platformdirs.user_data_path(_NAME, appauthor=False) / "voice.json"

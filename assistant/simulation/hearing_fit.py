@@ -29,7 +29,7 @@ from assistant.devices.acoustics.features import (
     power_spectrum,
 )
 from assistant.devices.acoustics.model_files import AcousticModel, read_model
-from assistant.devices.acoustics.speaker import Speaker
+from assistant.devices.acoustics.person import Person
 from assistant.devices.endpoint import Endpointer
 from assistant.devices.pocketsphinx_ears import talk_words
 from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
@@ -76,7 +76,7 @@ class _Searcher:
             self._dictionary.teach(words)
             sounds = {w: [way.split() for way in self._dictionary.sounds(w)] for w in words}
             self._ready[offer] = self._listening.prepare(root, sounds)
-        return self._listening.hear(self._ready[offer], samples, Speaker())
+        return self._listening.hear(self._ready[offer], samples, Person())
 
 
 def fit_prior(clips: Iterable[Clip], search: _Searcher) -> SpeechPrior:

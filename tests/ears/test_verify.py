@@ -3,7 +3,7 @@
 import pytest
 
 from assistant.devices.acoustics.evidence import Candidate, Evidence, Measures
-from assistant.devices.acoustics.speaker import Speaker
+from assistant.devices.acoustics.person import Person
 from assistant.devices.endpoint import Cut
 from assistant.devices.verify import (
     ASK,
@@ -24,7 +24,7 @@ from grammar.scale import Scale
 from tests.ears.sounds import quiet
 
 OFFER = everything(Scale())
-NO_LESSON = Speaker().lessons
+NO_LESSON = Person().lessons
 GOOD = Measures(
     fit=2.0, worst=1.5, outside=0.0, slowest=2.5, fastest=2.2, words=3, phones=9, frames=100,
     contrast_db=40.0, warp=1.0, over_talk=60.0, sound_over_talk=100.0, longest=3.2, shortest=1.6,

@@ -9,6 +9,6 @@ spectra, noise removal, cepstra), ``model_files`` (the acoustic model), ``scores
 well each sound of the model fits each frame), ``word_graph`` (an offer's sentences with
 their weights), ``state_graph`` (the graph in states of the acoustic model), ``search``
 (best paths through it), ``phone_loop`` (what any speech scores), ``word_loop`` (what talk
-scores), ``speaker`` (what is learnt of a voice while it is heard), ``evidence`` (all of it
+scores), ``person`` (what is learnt of a voice while it is heard), ``evidence`` (all of it
 for one utterance).
 """

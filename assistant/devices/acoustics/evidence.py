@@ -24,6 +24,7 @@ from assistant.devices.acoustics.features import (
     streams,
 )
 from assistant.devices.acoustics.model_files import AcousticModel
+from assistant.devices.acoustics.person import CHAINS, WARPS, Lesson, Person, lesson
 from assistant.devices.acoustics.phone_loop import PhoneLoop
 from assistant.devices.acoustics.scores import Scorer, gaussians, path_score
 from assistant.devices.acoustics.search import (
@@ -37,7 +38,6 @@ from assistant.devices.acoustics.search import (
     positions,
     through_heads,
 )
-from assistant.devices.acoustics.speaker import CHAINS, WARPS, Lesson, Speaker, lesson
 from assistant.devices.acoustics.state_graph import StateGraph, state_graph
 from assistant.devices.acoustics.word_graph import word_graph
 from assistant.devices.acoustics.word_loop import WordLoop
@@ -101,7 +101,7 @@ class Measures:
 class Evidence:
     """The best sentence, its rivals (best first, other words each) and the measures.
 
-    ``lesson``: what it tells of its speaker, if it is what it is taken for.
+    ``lesson``: what it tells of its person, if it is what it is taken for.
     """
 
     best: Candidate
@@ -150,27 +150,27 @@ class Listening:
         graph = state_graph(self._model, word_graph(root), sounds)
         return Prepared(graph, Scorer(self._model, graph.states))
 
-    def hear(self, ready: Prepared, samples: Samples, speaker: Speaker) -> Evidence | None:
+    def hear(self, ready: Prepared, samples: Samples, person: Person) -> Evidence | None:
         """The evidence of one utterance, or None when no sentence fits into it."""
         power = power_spectrum(samples)
         graph = ready.graph
-        offsets = [speaker.offset(chain) for chain in range(CHAINS)]
-        first = self._cleaned(power, speaker.warp, offsets[0])
+        offsets = [person.offset(chain) for chain in range(CHAINS)]
+        first = self._cleaned(power, person.warp, offsets[0])
         books = gaussians(self._model, first)
         found = forward(graph, ready.scorer(books))
         path = best_path(graph, found)
         if path is None:
             return None
-        tracts = {speaker.warp: first}
+        tracts = {person.warp: first}
         for warp in WARPS:
             if warp not in tracts:
                 tracts[warp] = self._cleaned(power, warp, offsets[0])
         states = graph.states[positions(graph, found, path)]
         warps = np.array([path_score(self._model, tracts[warp], states) for warp in WARPS])
-        warp = WARPS[int((warps + speaker.leaning).argmax())]
+        warp = WARPS[int((warps + person.leaning).argmax())]
         plain_mel = library_noise_removal(power @ mel_filters(warp))
         plain = streams(normalised(cepstra(plain_mel), self._prior.swing, PLAIN_SWING) + offsets[1])
-        if warp != speaker.warp:
+        if warp != person.warp:
             books = gaussians(self._model, tracts[warp])
         both = books, gaussians(self._model, plain)
         scores = _mean(ready.scorer, both)

@@ -1,4 +1,4 @@
-"""A speaker is known better with every utterance: what is learnt, and what it is good for."""
+"""A person is known better with every utterance: what is learnt, and what it is good for."""
 
 import itertools
 
@@ -9,8 +9,7 @@ import scipy.optimize
 
 from assistant.devices.acoustics.features import CEPSTRA
 from assistant.devices.acoustics.model_files import AcousticModel, read_model
-from assistant.devices.acoustics.scores import densities
-from assistant.devices.acoustics.speaker import (
+from assistant.devices.acoustics.person import (
     CHAINS,
     MEMORY,
     MOST_NATS,
@@ -18,10 +17,11 @@ from assistant.devices.acoustics.speaker import (
     USUAL_WARP,
     WARPS,
     Lesson,
-    Speaker,
+    Person,
     distances,
     lesson,
 )
+from assistant.devices.acoustics.scores import densities
 from assistant.devices.ears import Ears, Utterance
 from assistant.devices.endpoint import Endpointer
 from assistant.devices.pocketsphinx_ears import PocketSphinx
@@ -105,35 +105,35 @@ def told(frames: float, by: float = 0.5, warp: float = USUAL_WARP) -> Lesson:
 
 
 def test_nothing_is_known_at_first() -> None:
-    stranger = Speaker()
+    stranger = Person()
     assert stranger.warp == USUAL_WARP
     assert not stranger.offset(0).any()
     assert not stranger.offset(1).any()
 
 
 def test_the_more_is_heard_the_more_is_believed() -> None:
-    speaker = Speaker().after(told(PRIOR_FRAMES))
-    assert speaker.offset(0) == pytest.approx(np.full(CEPSTRA, 0.25))
+    person = Person().after(told(PRIOR_FRAMES))
+    assert person.offset(0) == pytest.approx(np.full(CEPSTRA, 0.25))
     for _ in range(100):
-        speaker = speaker.after(told(PRIOR_FRAMES))
-    assert speaker.offset(1) == pytest.approx(np.full(CEPSTRA, 0.5), rel=0.06)
-    assert speaker.lessons.frames <= PRIOR_FRAMES / (1 - MEMORY)
+        person = person.after(told(PRIOR_FRAMES))
+    assert person.offset(1) == pytest.approx(np.full(CEPSTRA, 0.5), rel=0.06)
+    assert person.lessons.frames <= PRIOR_FRAMES / (1 - MEMORY)
 
 
 def test_somebody_else_may_take_over() -> None:
-    speaker = Speaker()
+    person = Person()
     for _ in range(30):
-        speaker = speaker.after(told(60, 0.5, WARPS[0]))
-    assert speaker.warp == WARPS[0]
-    assert (speaker.leaning >= -MOST_NATS).all()
+        person = person.after(told(60, 0.5, WARPS[0]))
+    assert person.warp == WARPS[0]
+    assert (person.leaning >= -MOST_NATS).all()
     utterances = 0
-    while speaker.warp != WARPS[-1]:
-        speaker = speaker.after(told(60, -0.5, WARPS[-1]))
+    while person.warp != WARPS[-1]:
+        person = person.after(told(60, -0.5, WARPS[-1]))
         utterances += 1
     assert utterances <= 20
     for _ in range(40):
-        speaker = speaker.after(told(60, -0.5, WARPS[-1]))
-    assert (speaker.offset(0) < -0.3).all()
+        person = person.after(told(60, -0.5, WARPS[-1]))
+    assert (person.offset(0) < -0.3).all()
 
 
 def test_an_offset_that_is_applied_already_is_counted_once(

@@ -1,7 +1,7 @@
-"""What is known of a speaker at a microphone: the length of the tract, the colour of the sound.
+"""What is known of a person at a microphone: the length of the tract, the colour of the sound.
 
 One word is too short to tell either from what was said: the mean of its cepstra is as much
-the word's as the speaker's. The words that were understood tell both better with each of
+the word's as the person's. The words that were understood tell both better with each of
 them. For every utterance that was taken, its best path says which Gaussians its frames belong
 to; the offset that brings the frames nearest to those, summed over utterances, is added to
 the features of the next ones. That is the offset of maximum likelihood linear regression
@@ -9,8 +9,8 @@ restricted to a bias (Sankar and Lee, IEEE Transactions on Speech and Audio Proc
 1996), with a prior at none. Everything here is plain data and arithmetic.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -39,12 +39,21 @@ MEMORY = 0.95
 MOST_NATS = 60.0
 """A warp is never further behind than this, so that it can come back."""
 
+FURTHEST_OFFSET = 60.0
+"""No voice and no microphone is further off than this, in any cepstrum."""
+
+KEPT_FRAMES = 60.0
+"""What is kept from one job to the next counts as much as this many frames of words at most.
+
+It may be somebody else who begins the next one.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """What one utterance tells of its speaker.
+    """What one utterance tells of its person.
 
-    ``warps``: nats of each of ``WARPS``, the best at 0. ``firmness``, ``pull``: (chains, 13)
+    ``warps`` (5): nats of each of ``WARPS``, the best at 0. ``firmness``, ``pull``: (chains, 13)
     sums over the frames of words of the Gaussians' inverse variances, and of their distances
     from the frames without any offset, each times its inverse variance. ``frames``: how many.
     """
@@ -56,7 +65,7 @@ class Lesson:
 
 
 @dataclass(frozen=True, slots=True)
-class Speaker:
+class Person:
     """What the lessons so far come to; nothing is known at first."""
 
     lessons: Lesson = Lesson(
@@ -82,11 +91,31 @@ class Speaker:
         offset: Floats = share * known.pull[chain] / np.maximum(known.firmness[chain], 1e-9)
         return offset
 
-    def after(self, new: Lesson) -> "Speaker":
+    def as_plain(self) -> dict[str, object]:
+        """What ``person_from`` takes, as lists of numbers: no sound can be made from it."""
+        return {
+            field.name: np.asarray(getattr(self.lessons, field.name)).tolist()
+            for field in fields(Lesson)
+        }
+
+    def for_another_time(self) -> "Person":
+        """The same with less weight: what is heard then counts for more."""
+        known = self.lessons
+        share = min(1.0, KEPT_FRAMES / max(known.frames, 1.0))
+        return Person(
+            Lesson(
+                share * known.warps,
+                share * known.firmness,
+                share * known.pull,
+                share * known.frames,
+            )
+        )
+
+    def after(self, new: Lesson) -> "Person":
         """With what one more utterance told."""
         old = self.lessons
         warps = MEMORY * old.warps + np.maximum(new.warps, -MOST_NATS)
-        return Speaker(
+        return Person(
             Lesson(
                 warps - warps.max(),
                 MEMORY * old.firmness + new.firmness,
@@ -94,6 +123,29 @@ class Speaker:
                 MEMORY * old.frames + new.frames,
             )
         )
+
+
+def person_from(plain: Mapping[str, object]) -> Person:
+    """Back from ``as_plain``. Raises ``ValueError`` for anything else."""
+    nobody = Person().lessons
+    values: dict[str, Floats] = {}
+    for field in fields(Lesson):
+        try:
+            found = np.array(plain[field.name], dtype=np.float64)
+        except (KeyError, TypeError, ValueError):
+            raise ValueError(f"{field.name} is not there, or no numbers") from None
+        wanted = np.shape(getattr(nobody, field.name))
+        if found.shape != wanted or not np.isfinite(found).all():
+            raise ValueError(f"{field.name} is not {wanted or 'one'} finite numbers")
+        values[field.name] = found
+    if values["frames"] < 0 or (values["firmness"] < 0).any() or (values["warps"] > 0).any():
+        raise ValueError("numbers of the wrong sign")
+    person = Person(
+        Lesson(values["warps"], values["firmness"], values["pull"], float(values["frames"]))
+    )
+    if any(np.abs(person.offset(chain)).max() > FURTHEST_OFFSET for chain in range(CHAINS)):
+        raise ValueError(f"it is further off than {FURTHEST_OFFSET:g} in one cepstrum")
+    return person
 
 
 Mask = npt.NDArray[np.bool_]
