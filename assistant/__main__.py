@@ -119,7 +119,7 @@ def _run(arguments: argparse.Namespace) -> int:
         sys.stdin.reconfigure(errors="replace")
     here = sys.stdin.isatty() and not arguments.json
     profile, machines = which_machine(
-        arguments.machine, shelf, record, asks=arguments.ask, here=here
+        arguments.machine, shelf, record, asks=arguments.ask, here=here, err=sys.stderr
     )
 
     # The usual machine, which nobody named, has no file to keep anything in.
@@ -135,7 +135,7 @@ def _run(arguments: argparse.Namespace) -> int:
         silent = arguments.voice == "off"
         return run_typed(
             profile, record, silent=silent, as_json=arguments.json, remember=remember,
-            machines=machines, stdin=sys.stdin, stdout=sys.stdout,
+            machines=machines, stdin=sys.stdin, stdout=sys.stdout, stderr=sys.stderr,
         )  # fmt: skip
     from assistant.devices.model_store import find_model
     from assistant.known_person import KnownPerson
@@ -158,7 +158,10 @@ def _run(arguments: argparse.Namespace) -> int:
     )  # fmt: skip
     known = KnownPerson(default_voice(), sys.stderr, forget=arguments.forget)
     try:
-        return run_live(profile, record, wishes, lambda: known.recogniser(arguments.engine))
+        return run_live(
+            profile, record, wishes, lambda: known.recogniser(arguments.engine),
+            stdin=sys.stdin, stdout=sys.stdout, stderr=sys.stderr,
+        )  # fmt: skip
     finally:
         known.keep()
 

@@ -1,6 +1,5 @@
 """The job at the bench: record, devices and keys opened, the job played, all closed again."""
 
-import sys
 import threading
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -29,9 +28,9 @@ def run_live(
     wishes: Wishes,
     make_recogniser: Callable[[], Recogniser],
     *,
-    stdin: TextIO = sys.stdin,
-    stdout: TextIO = sys.stdout,
-    stderr: TextIO = sys.stderr,
+    stdin: TextIO,
+    stdout: TextIO,
+    stderr: TextIO,
     surroundings: Surroundings | None = None,
 ) -> int:
     """Play a job at the bench; end of typed input saves it.

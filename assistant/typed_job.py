@@ -1,6 +1,5 @@
 """The job by typed words: lines in, prompts or JSON lines out."""
 
-import sys
 from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
@@ -34,7 +33,7 @@ def run_typed(
     as_json: bool,
     stdin: TextIO,
     stdout: TextIO,
-    stderr: TextIO = sys.stderr,
+    stderr: TextIO,
 ) -> int:
     """Play a job from the lines of ``stdin``; end of input saves it and returns 0.
 

@@ -4,7 +4,6 @@ Belongs here: what the folder of machines and the record know of it. The questio
 are `dialogue.introducing`.
 """
 
-import sys
 from functools import partial
 from pathlib import Path
 from typing import TextIO
@@ -20,7 +19,7 @@ from assistant.run import Machines
 
 def which_machine(
     name: str | None, shelf: Shelf, record: Path, *, asks: bool | None, here: bool,
-    err: TextIO = sys.stderr,
+    err: TextIO,
 ) -> tuple[Profile, Machines | None]:  # fmt: skip
     """The profile of the job, and the machines to choose from when the person is to be asked.
 

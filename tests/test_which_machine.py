@@ -26,11 +26,11 @@ def shelf(tmp_path: Path) -> Shelf:
 
 
 def _typed(shelf: Shelf, record: Path, *lines: str, asks: bool = True) -> str:
-    profile, machines = which_machine(None, shelf, record, asks=asks, here=True)
+    profile, machines = which_machine(None, shelf, record, asks=asks, here=True, err=io.StringIO())
     out = io.StringIO()
     run_typed(
         profile, record, silent=False, as_json=False, machines=machines,
-        stdin=io.StringIO("\n".join(lines)), stdout=out,
+        stdin=io.StringIO("\n".join(lines)), stdout=out, stderr=io.StringIO(),
     )  # fmt: skip
     return out.getvalue()
 
@@ -107,7 +107,7 @@ def test_what_was_lost_while_it_was_asked_is_lost_in_the_job(shelf: Shelf, tmp_p
 
     shelf.save(Profile(name="a drill"))
     record = tmp_path / "jobs.db"
-    profile, machines = which_machine(None, shelf, record, asks=True, here=True)
+    profile, machines = which_machine(None, shelf, record, asks=True, here=True, err=io.StringIO())
     events: list[Event] = []
     with Journal.open(record) as journal:
         loop = Loop(journal, profile, lambda _effect: None, events.append, machines=machines)
@@ -127,11 +127,11 @@ def test_the_effects_tell_another_program_which_machine_it_became(
     shelf: Shelf, tmp_path: Path
 ) -> None:
     record = tmp_path / "jobs.db"
-    profile, machines = which_machine(None, shelf, record, asks=True, here=False)
+    profile, machines = which_machine(None, shelf, record, asks=True, here=False, err=io.StringIO())
     out = io.StringIO()
     run_typed(
         profile, record, silent=True, as_json=True, machines=machines,
-        stdin=io.StringIO("yes\n" * 7), stdout=out,
+        stdin=io.StringIO("yes\n" * 7), stdout=out, stderr=io.StringIO(),
     )  # fmt: skip
     lines = [json.loads(line) for line in out.getvalue().splitlines()]
     assert {"effect": "machine", "name": "bench drill press", "new": True} in lines
@@ -155,7 +155,7 @@ def test_at_the_end_it_is_said_where_the_report_is_or_that_the_job_goes_on(
     err = io.StringIO()
     shelf.save(Profile(name="a drill"))
     for lines in (JOB[:3], ("yes", "yes", *JOB[3:])):
-        profile, _ = which_machine(None, shelf, record, asks=False, here=False)
+        profile, _ = which_machine(None, shelf, record, asks=False, here=False, err=io.StringIO())
         run_typed(
             profile, record, silent=True, as_json=False, machines=None,
             stdin=io.StringIO("\n".join(lines)), stdout=io.StringIO(), stderr=err,

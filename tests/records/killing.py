@@ -145,8 +145,9 @@ def _be_the_program(
             setattr(Journal, "append", _killing(Journal.append, kill))  # noqa: B010 - a patch
         with os.fdopen(source) as stdin, os.fdopen(target, "w") as stdout:
             code = run_typed(
-                profile_for(system), record, silent=True, as_json=True, stdin=stdin, stdout=stdout
-            )
+                profile_for(system), record, silent=True, as_json=True,
+                stdin=stdin, stdout=stdout, stderr=sys.stderr,
+            )  # fmt: skip
     except Exception:  # noqa: BLE001 - it is printed, and the code tells the parent
         traceback.print_exc()
     finally:
