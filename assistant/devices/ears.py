@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from assistant.devices.endpoint import RATE, Cut, Endpointer
 from assistant.dialogue.messages import Heard, Outcome
+from grammar.ending import is_over
 from grammar.meaning import Hypothesis, Meaning, Unclear
 from grammar.offer import Offer
 
@@ -112,7 +113,7 @@ class Ears:
 
     Decoding runs inside ``feed`` as soon as a provisional end is seen, so that the answer is
     ready when the person is known to have stopped. When what was said so far is incomplete,
-    the endpointer is told to wait longer.
+    the endpointer is told to wait longer; when it is accepted and nothing can follow it, less.
     """
 
     def __init__(
@@ -127,11 +128,13 @@ class Ears:
         self._judge = judge
         self._clock = clock
         self._ready: Utterance | None = None
+        self._offer: Offer | None = None
         recogniser.forget()
 
     def arm(self, offer: Offer) -> None:
         """Listen for this from the next decoding on."""
         self.recogniser.arm(offer)
+        self._offer = offer
         self._ready = None
 
     def feed(self, block: Samples) -> list[Utterance]:
@@ -176,6 +179,8 @@ class Ears:
                 self._ready = self._decode(cut)
                 if isinstance(self._ready.meaning, Unclear):
                     self.endpointer.be_patient()
+                elif self._is_over(self._ready):
+                    self.endpointer.be_quick()
                 return None
             case "final":
                 ready, self._ready = self._ready, None
@@ -189,6 +194,11 @@ class Ears:
         if heard.outcome != "reject" and heard.confidence >= LEARNT_FROM:
             self.recogniser.learn()
         return heard
+
+    def _is_over(self, heard: Utterance) -> bool:
+        """Whether it is taken as it is, and nothing that is listened for begins with it."""
+        offer = self._offer
+        return heard.outcome == "accept" and offer is not None and is_over(heard.words, offer)
 
     def _decode(self, cut: Cut) -> Utterance:
         if cut.overlong:

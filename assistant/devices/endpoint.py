@@ -28,7 +28,8 @@ class EndpointRule:
     of 32 ms. ``preroll_s``: sound kept from before the first voiced chunk, because a weak
     first consonant is not voiced and because the recogniser needs to hear the noise alone.
     ``provisional_s``: silence after which decoding may begin; ``final_s``: silence after
-    which the utterance is over; ``patience_s``: the same while what was said is incomplete.
+    which the utterance is over; ``patience_s``: the same while what was said is incomplete;
+    ``quick_s``: the same when nothing can follow what was said.
     ``shortest_s``: less voice than this is a knock. ``longest_s``: beyond this it is talk.
     ``nearer_db``: what is this much louder than the voice before it begins anew, because
     that was somebody further away; after that, what is less than ``others_db`` above those
@@ -38,13 +39,19 @@ class EndpointRule:
     on: float = 0.5
     off: float = 0.35
     preroll_s: float = 0.5
-    provisional_s: float = 0.15
+    provisional_s: float = 0.09
+    quick_s: float = 0.22
     final_s: float = 0.32
     patience_s: float = 0.8
     shortest_s: float = 0.09
     longest_s: float = 7.0
     nearer_db: float = 12.0
     others_db: float = 6.0
+
+    @property
+    def trailing_chunks(self) -> int:
+        """Chunks of silence that a cut keeps after the voice: up to the provisional end."""
+        return int(-(-self.provisional_s // CHUNK_S))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +112,7 @@ class Endpointer:
     ) -> None:
         self.rule = rule or EndpointRule()
         self._activity = activity or best_activity()
-        self._patient = False
+        self._wait_s = self.rule.final_s
         self._rest: Samples = _NOTHING
         self._index = 0
         self._open: _Open | None = None
@@ -126,7 +133,11 @@ class Endpointer:
 
     def be_patient(self) -> None:
         """Wait longer for the end of the open utterance: what was said is incomplete."""
-        self._patient = True
+        self._wait_s = self.rule.patience_s
+
+    def be_quick(self) -> None:
+        """Wait less for the end of the open utterance: nothing can follow what was said."""
+        self._wait_s = self.rule.quick_s
 
     def dismiss(self) -> None:
         """The last final cut was not for us: voices like it are others from now on."""
@@ -137,7 +148,7 @@ class Endpointer:
         """Drop the open utterance and the sound kept for the next; times run on."""
         self._activity.reset()
         self._open = None
-        self._patient = False
+        self._wait_s = self.rule.final_s
         self._before.clear()
         self._index += -(-len(self._rest) // CHUNK)
         self._rest = _NOTHING
@@ -202,7 +213,7 @@ class Endpointer:
             now.provisional = True
             if not now.overlong:
                 yield self._cut("provisional", now)
-        if silent >= (self.rule.patience_s if self._patient else self.rule.final_s):
+        if silent >= self._wait_s:
             yield from self._close(now)
 
     def _is_other(self, now: _Open, power: float) -> bool:
@@ -226,7 +237,7 @@ class Endpointer:
         now.recent.append(power)
         now.loudest = max(now.loudest, sum(now.recent) / _LEVEL_CHUNKS)
         if now.provisional:
-            now.provisional = self._patient = False
+            now.provisional, self._wait_s = False, self.rule.final_s
             yield self._cut("resumed", now)
         if (index - now.first + 1) * CHUNK_S > self.rule.longest_s and not now.overlong:
             now.overlong = True
@@ -248,7 +259,7 @@ class Endpointer:
 
     def _close(self, now: _Open) -> Iterator[Cut]:
         self._open = None
-        self._patient = False
+        self._wait_s = self.rule.final_s
         self._noise.extend(now.tail)
         keep = self._before.maxlen or 1
         silent = now.chunks[-min(keep, len(now.tail)) :] if now.tail else []
@@ -262,7 +273,7 @@ class Endpointer:
         speech = now.power / max(1, now.voiced)
         ratio = max(speech - noise, 1e-3 * speech, 1e-9) / max(noise, _FLOOR_POWER)
         # Up to the provisional end, so that a provisional and a final cut are the same sound.
-        trailing = max(0, len(now.tail) - int(-(-self.rule.provisional_s // CHUNK_S)))
+        trailing = max(0, len(now.tail) - self.rule.trailing_chunks)
         chunks = now.chunks[: len(now.chunks) - trailing]
         return Cut(
             state=state,

@@ -23,7 +23,7 @@ RATE = 16_000
 """Samples per second of every block that is handed out."""
 
 LONGEST_QUEUE = 300
-"""Blocks of 30 ms that may wait, about 9 s; beyond that new ones are lost."""
+"""Blocks that may wait, 9.6 s in all; beyond that new ones are lost."""
 
 SILENT_DB = -100.0
 

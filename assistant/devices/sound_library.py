@@ -24,6 +24,14 @@ Fill = Callable[[memoryview, int], None]
 """Called from PortAudio's thread with int16 frames, interleaved, and their number."""
 
 
+BLOCK_S: dict[Kind, float] = {"microphone": 0.032, "speaker": 0.01}
+"""Seconds of sound that are asked for at a time.
+
+As long as the voice detector's chunks, so that no chunk waits for the rest of its block; and a
+tone must start soon.
+"""
+
+
 @dataclass(frozen=True, slots=True)
 class SoundDevice:
     """One entry of PortAudio's list. ``rate``: its usual samples per second."""
@@ -250,8 +258,7 @@ class _PortAudioStream:
             channels=channels,
             dtype="int16",
             device=device.index,
-            # 10 or 30 ms: a tone must start soon, and speech is cut in pieces of 32 ms.
-            blocksize=round(rate * (0.03 if kind == "microphone" else 0.01)),
+            blocksize=round(rate * BLOCK_S[kind]),
             # Sound taken in must outlast a recogniser that holds the interpreter's lock; it
             # is delivered block by block all the same.
             latency=0.1 if kind == "microphone" else 0.03,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from assistant.devices.endpoint import CHUNK_S, RATE, Cut, Endpointer
+from assistant.devices.endpoint import CHUNK_S, RATE, Cut, Endpointer, EndpointRule
 from assistant.devices.voice_activity import CHUNK, EnergyActivity, NeuralActivity, VoiceActivity
 from assistant.simulation.hearing_clips import Clip
 from assistant.simulation.hearing_tables import NAME_WIDTH, Condition
@@ -22,9 +22,6 @@ DETECTORS: dict[str, Callable[[], VoiceActivity]] = {
 }
 TOLERANCE_S = 0.03
 """A weak first or last sound of this length is not missed."""
-
-TRAILING_CHUNKS = 5
-"""Chunks of silence that a final cut keeps: up to the provisional end."""
 
 LEAD_S = 1.0
 
@@ -100,7 +97,7 @@ def cut_up(stream: Stream, activity: VoiceActivity, sound: Signal) -> Cutting:
 
 def _span(cut: Cut) -> tuple[float, float]:
     """From when to when there is sound in a cut."""
-    end = cut.end_s + TRAILING_CHUNKS * CHUNK_S
+    end = cut.end_s + EndpointRule().trailing_chunks * CHUNK_S
     # An overlong cut has no sound: it is no call, but somebody spoke.
     return (end - len(cut.samples) / RATE, end) if len(cut.samples) else (cut.start_s, cut.end_s)
 

@@ -22,9 +22,6 @@ from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.sentences import sentences, words_of
 
-PROVISIONAL_CHUNKS = 5
-"""Chunks of silence after which decoding begins."""
-
 
 @dataclass(frozen=True, slots=True)
 class Taken:
@@ -77,7 +74,8 @@ class WholeEars:
         for begin in range(0, len(padded), CHUNK):
             for one in ears.feed(padded[begin : begin + CHUNK]):
                 heard.append(one)
-                decoded = one.end_s + PROVISIONAL_CHUNKS * CHUNK_S + one.decode_s
+                suspected = one.end_s + ears.endpointer.rule.trailing_chunks * CHUNK_S
+                decoded = suspected + one.decode_s
                 ready.append(max(decoded, (begin + CHUNK) / RATE))
         heard += ears.flush()
         return Take(

@@ -10,14 +10,11 @@ import time
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.sound_library import Fill, Kind, SoundDevice, Stream
+from assistant.devices.sound_library import BLOCK_S, Fill, Kind, SoundDevice, Stream
 
 Samples = npt.NDArray[np.int16]
 
 MICROPHONE_RATE, SPEAKER_RATE = 16_000, 48_000
-MICROPHONE_BLOCK_S, SPEAKER_BLOCK_S = 0.03, 0.01
-"""As the program asks PortAudio for them."""
-
 ROOM = 20.0
 """Root mean square of the room's noise, in units of sample value."""
 
@@ -63,7 +60,7 @@ class PacedMicrophone(_Paced):
     """Gives the room's noise, and what is put into its mouthpiece on top."""
 
     def __init__(self) -> None:
-        super().__init__(MICROPHONE_RATE, MICROPHONE_BLOCK_S)
+        super().__init__(MICROPHONE_RATE, BLOCK_S["microphone"])
         self.fill: Fill | None = None
         self.ended_at = 0.0
         self._lock = threading.Lock()
@@ -98,7 +95,7 @@ class PacedSpeaker(_Paced):
     """Takes what is played and notes when each stretch of sound begins."""
 
     def __init__(self) -> None:
-        super().__init__(SPEAKER_RATE, SPEAKER_BLOCK_S)
+        super().__init__(SPEAKER_RATE, BLOCK_S["speaker"])
         self.fill: Fill | None = None
         self.blocks: list[tuple[float, int, int]] = []
         """When a block with sound was taken, and its first and last sample that is not zero."""

@@ -7,6 +7,7 @@ the measures from which the judgement is made. What a sentence means is not know
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib import resources
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -219,7 +220,7 @@ def _rivals(
         words = sentence(graph, path)
         rivals[words] = max(path.score, rivals.get(words, -np.inf))
 
-    for path in best_endings(graph, found)[1:4]:
+    for path in islice(best_endings(graph, found), 1, 4):
         note(path)
     after = backward(graph, scores)
     totals = through_heads(graph, scores, found, after)

@@ -24,10 +24,17 @@ class Scorer:
 
     def __init__(self, model: AcousticModel, states: Ints) -> None:
         self.states = states
-        books = model.codebook[states]
-        self._parts = [(int(book), np.flatnonzero(books == book)) for book in np.unique(books)]
+        # States of one codebook stand side by side while they are scored.
+        order = np.argsort(model.codebook[states], kind="stable")
+        self._places = np.argsort(order)
+        books, first = np.unique(model.codebook[states[order]], return_index=True)
+        ends = [*first[1:], len(states)]
+        self._parts = [
+            (int(book), slice(int(begin), int(end)))
+            for book, begin, end in zip(books, first, ends, strict=True)
+        ]
         self._weights = [
-            [np.ascontiguousarray(model.mixtures[s][:, states[at]]) for _, at in self._parts]
+            [np.ascontiguousarray(model.mixtures[s][:, states[order[at]]]) for _, at in self._parts]
             for s in range(STREAMS)
         ]
 
@@ -37,10 +44,13 @@ class Scorer:
         ``books``: what ``gaussians`` gave; the scorers of one model share it.
         """
         found = np.zeros((len(books[0]), len(self.states)), np.float32)
+        likely = np.empty_like(found)
         for stream, density in enumerate(books):
             for (book, at), weights in zip(self._parts, self._weights[stream], strict=True):
-                found[:, at] += np.log(density[:, book] @ weights + 1e-20)
-        return found
+                likely[:, at] = density[:, book] @ weights
+            likely += 1e-20
+            found += np.log(likely, out=likely)
+        return np.take(found, self._places, axis=1)
 
 
 def gaussians(model: AcousticModel, features: Sequence[Stream]) -> list[Floats]:

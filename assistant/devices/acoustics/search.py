@@ -4,6 +4,7 @@ Nothing is pruned, so the score of every sentence's best path can be had: the sc
 a unit is the forward score up to it plus the backward score after it.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -110,13 +111,14 @@ def best_path(graph: StateGraph, found: Forward) -> Path | None:
     return Path(tuple(_back(graph, found, node, len(found.at))), float(last[node]))
 
 
-def best_endings(graph: StateGraph, found: Forward) -> list[Path]:
-    """The best sentence for each node where one may end, best first."""
+def best_endings(graph: StateGraph, found: Forward) -> Iterator[Path]:
+    """The best sentence for each node where one may end, best first; each found when asked for."""
     last = found.node[-1] + graph.final
     nodes = np.flatnonzero(last > NEVER / 2)
     order = nodes[np.argsort(-last[nodes])]
     frames = len(found.at)
-    return [Path(tuple(_back(graph, found, int(n), frames)), float(last[n])) for n in order]
+    for node in order:
+        yield Path(tuple(_back(graph, found, int(node), frames)), float(last[node]))
 
 
 def path_through(
@@ -153,7 +155,7 @@ def _back(graph: StateGraph, found: Forward, node: int, frame: int) -> list[Step
     steps: list[Step] = []
     while frame > 0:
         units = graph.out_of.source[graph.out_of.of(node)]
-        unit = int(units[np.argmax(found.at[frame - 1, 2, units] + graph.moves[units, 2, 3])])
+        unit = int(units[(found.at[frame - 1, 2, units] + graph.moves[units, 2, 3]).argmax()])
         end, state = frame, 2
         frame -= 1
         moves = graph.moves[unit]
@@ -163,7 +165,7 @@ def _back(graph: StateGraph, found: Forward, node: int, frame: int) -> list[Step
             stay = before[state] + moves[state, state]
             if state == 0:
                 entry = found.node[frame][graph.into.source[rows]] + graph.into.weight[rows]
-                best = int(np.argmax(entry))
+                best = int(entry.argmax())
                 if entry[best] >= stay:
                     node = int(graph.into.source[rows][best])
                     break

@@ -43,7 +43,7 @@ class Links:
 
     def of(self, target: int) -> slice:
         """Where the links to this target stand."""
-        at = int(np.searchsorted(self.target, target))
+        at = int(self.target.searchsorted(target))
         if at == len(self.target) or self.target[at] != target:
             return slice(0, 0)
         end = self.first[at + 1] if at + 1 < len(self.first) else len(self.source)
