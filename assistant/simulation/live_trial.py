@@ -2,8 +2,9 @@
 
 The real loop, ears, voice, journal and threads run in a process of their own at the pace of
 the clock; only the sound card is pretended (``paced_sound``), so its own delay is not in the
-figures. Somebody speaks recorded calls into it; each is taken back, so that the next is like
-it. Figures are of this machine and whatever else runs on it.
+figures. Somebody speaks recorded commands into it, those that begin every job, and then calls
+of a sweep; each call is taken back, so that the next is like it. Figures are of this machine
+and whatever else runs on it.
 """
 
 import json
@@ -35,6 +36,9 @@ from assistant.simulation.hearing_tables import Goal, cell
 from assistant.simulation.paced_sound import PacedSound
 from assistant.simulation.speech import SpeechBank, voices
 from assistant.wishes import Surroundings, Wishes
+from grammar.meaning import Reading
+from grammar.parse import parse
+from grammar.scale import Scale
 
 CALLS = (
     "plus six", "right minus two", "plus fifteen", "minus three and a half", "right plus nine",
@@ -44,6 +48,8 @@ CALLS = (
 """All for the right, where the sweep waits."""
 
 READY = ("yes", "yes", "yes", "yes", "locked", "zeroed")
+"""What is answered before the first call."""
+
 IDLE_S = 12.0
 PATIENCE_S = 60.0
 PAUSE_S = 0.3
@@ -114,7 +120,7 @@ class _Person:
         try:
             self._until(lambda: self._bench.first_prompt_at > 0)
             for words in READY:
-                self._type(words)
+                self._command(words)
             self._until(lambda: self._phase() == Phase.SWEEP)
             for words in self._calls:
                 self._call(words)
@@ -143,24 +149,38 @@ class _Person:
         self._bench.line(words)
         self._until(lambda: self._turn() != turn)
 
+    def _command(self, words: str) -> None:
+        """Speak it; where it was not taken at once, type it."""
+        self._speak(words)
+        if self._bench.tone_name == "heard":
+            return
+        state = self._bench.loop.state
+        if state is not None and state.pending is not None:
+            self._type("no")
+        self._type(words)
+
     def _call(self, words: str) -> None:
-        marks, microphone = self._bench.marks, self._bench.sound.microphone
-        self._quiet()
-        marks.clear()
-        turn, before = self._turn(), self._readings()
-        microphone.say(self._bank.say(words))
-        self._until(lambda: "handed" in marks and "spoken" in marks and self._turn() != turn)
-        # On a busy computer the voice may follow later than a pause lasts.
-        self._until(lambda: self._answered(marks)[1] is not None)
-        self._quiet()
-        self.rounds.append(self._stages(dict(marks)))
+        before = self._readings()
+        self._speak(words)
         state = self._bench.loop.state
         if state is not None and state.pending is not None:
             self._type("no")
         elif state is not None and len(state.readings) > before:
             self._type("disregard")
 
-    def _stages(self, marks: dict[str, float]) -> dict[str, float]:
+    def _speak(self, words: str) -> None:
+        marks, microphone = self._bench.marks, self._bench.sound.microphone
+        self._quiet()
+        marks.clear()
+        turn = self._turn()
+        microphone.say(self._bank.say(words))
+        self._until(lambda: "handed" in marks and "spoken" in marks and self._turn() != turn)
+        # On a busy computer the voice may follow later than a pause lasts.
+        self._until(lambda: self._answered(marks)[1] is not None)
+        self._quiet()
+        self.rounds.append(self._stages(words, dict(marks)))
+
+    def _stages(self, words: str, marks: dict[str, float]) -> dict[str, float]:
         ended = self._bench.sound.microphone.ended_at
         tone_at, voice_at = self._answered(marks)
         found = {
@@ -173,6 +193,7 @@ class _Person:
         if tone_at is not None:
             found["speaker takes the tone"] = tone_at - marks["tone_played"]
             found["END OF SPEECH TO TONE"] = tone_at - ended
+            found[KIND + _kind(words)] = tone_at - ended
         if voice_at is not None:
             found["END OF SPEECH TO VOICE"] = voice_at - ended
         return found | {"known": marks["known"]}
@@ -211,6 +232,13 @@ class _Person:
             if time.monotonic() > limit:
                 raise TimeoutError("the loop does not answer")
             time.sleep(0.01)
+
+
+def _kind(words: str) -> str:
+    meaning = parse(words, Scale())
+    if not isinstance(meaning, Reading):
+        return "commands"
+    return "readings with a unit" if meaning.unit else "readings without"
 
 
 def trial(
@@ -258,6 +286,9 @@ def live_tables() -> str:
     return latency_table(told["rounds"]) + cost_table(told, told["first_prompt_at"] - began)
 
 
+KIND = "tone, "
+"""Before the kind of what was said: the same time, of this kind alone."""
+
 GOALS = {
     "END OF SPEECH TO TONE": Goal(450),
     "sure that it ended": Goal(350),
@@ -269,11 +300,12 @@ def latency_table(rounds: list[dict[str, float]]) -> str:
     if not rounds:
         return "nobody was answered\n"
     known = sum(each["known"] for each in rounds)
-    rows = [f"{f'{len(rounds)} calls, ms':28}{'median':>14}{'95 %':>8}{'worst':>8}"]
-    for stage in dict.fromkeys(name for each in rounds for name in each if name != "known"):
+    rows = [f"{f'{len(rounds)} utterances, ms':28}{'number':>7}{'median':>14}{'95 %':>8}{'worst':>8}"]
+    names = dict.fromkeys(name for each in rounds for name in each if name != "known")
+    for stage in sorted(names, key=lambda name: name.startswith(KIND)):
         ms = 1000 * np.array([each[stage] for each in rounds if stage in each])
         middle = cell(float(np.median(ms)), GOALS.get(stage), 0 if GOALS.get(stage) else 1)
-        rows.append(f"{stage:28}{middle:>14}{np.percentile(ms, 95):8.1f}{ms.max():8.1f}")
+        rows.append(f"{stage:28}{len(ms):7}{middle:>14}{np.percentile(ms, 95):8.1f}{ms.max():8.1f}")
     rows.append(
         f"of the prompts {known:.0f} were whole in the cache; to each comes what the sound card "
         "holds: 30 ms are asked for"

@@ -186,7 +186,10 @@ def test_the_live_loop_is_timed_stage_by_stage(tmp_path: Path) -> None:
     told = _trial_of_its_own(tmp_path)
     assert told["fault"] == ""
     assert set(told["cpu"]) == {"idle", "speech"}
-    (stages,) = told["rounds"]
+    *commands, stages = told["rounds"]
+    assert len(commands) == 6
+    assert all("tone, commands" in each for each in commands)
+    assert "tone, readings without" in stages
     assert 0 < stages["end suspected"] < stages["sure that it ended"]
     assert stages["sure that it ended"] < stages["END OF SPEECH TO TONE"]
     assert stages["END OF SPEECH TO TONE"] < stages["END OF SPEECH TO VOICE"]
