@@ -29,7 +29,9 @@ class EndpointRule:
     first consonant is not voiced and because the recogniser needs to hear the noise alone.
     ``provisional_s``: silence after which decoding may begin; ``final_s``: silence after
     which the utterance is over; ``patience_s``: the same while what was said is incomplete;
-    ``quick_s``: the same when nothing can follow what was said.
+    ``quick_s``: the same when nothing can follow what was said; ``stirring_s``: how much longer
+    any of these is while one of the last three chunks is ``stirring`` likely a voice: a weak
+    first sound is slow to be known as one.
     ``shortest_s``: less voice than this is a knock. ``longest_s``: beyond this it is talk.
     ``nearer_db``: what is this much louder than the voice before it begins anew, because
     that was somebody further away; after that, what is less than ``others_db`` above those
@@ -43,6 +45,8 @@ class EndpointRule:
     quick_s: float = 0.22
     final_s: float = 0.32
     patience_s: float = 0.8
+    stirring: float = 0.2
+    stirring_s: float = 0.16
     shortest_s: float = 0.09
     longest_s: float = 7.0
     nearer_db: float = 12.0
@@ -79,6 +83,7 @@ class Cut:
 _NOTHING: Samples = np.zeros(0, np.int16)
 _NOISE_CHUNKS = round(4.0 / CHUNK_S)
 _LEVEL_CHUNKS = 3
+_STIRRING_CHUNKS = 3
 _OTHERS_CHUNKS = round(10.0 / CHUNK_S)
 """How long other voices are remembered."""
 
@@ -100,6 +105,7 @@ class _Open:
     overlong: bool = False
     loudest: float = 0.0
     tail: list[float] = field(default_factory=list)
+    chances: deque[float] = field(default_factory=lambda: deque(maxlen=_STIRRING_CHUNKS))
     voices: list[float] = field(default_factory=list)
     recent: deque[float] = field(default_factory=lambda: deque(maxlen=_LEVEL_CHUNKS))
 
@@ -213,7 +219,9 @@ class Endpointer:
             now.provisional = True
             if not now.overlong:
                 yield self._cut("provisional", now)
-        if silent >= self._wait_s:
+        now.chances.append(chance)
+        stirs = max(now.chances) >= self.rule.stirring
+        if silent >= self._wait_s + (self.rule.stirring_s if stirs else 0.0):
             yield from self._close(now)
 
     def _is_other(self, now: _Open, power: float) -> bool:
@@ -233,6 +241,7 @@ class Endpointer:
         now.voiced += 1
         now.power += power
         now.tail.clear()
+        now.chances.clear()
         now.voices.append(power)
         now.recent.append(power)
         now.loudest = max(now.loudest, sum(now.recent) / _LEVEL_CHUNKS)

@@ -15,18 +15,19 @@ from tests.ears.sounds import RATE, clip, noisy, quiet
 
 
 class Loud:
-    """A detector for tests: a chunk is voiced when its first sample is not zero."""
+    """A detector for tests: a chunk is voiced when its first sample is not zero, perhaps if 1."""
 
     def probability(self, chunk: Samples) -> float:
-        return float(chunk[0] != 0)
+        return 0.2 if chunk[0] == 1 else float(chunk[0] != 0)
 
     def reset(self) -> None:
         pass
 
 
 def stream(pattern: str) -> Samples:
-    """One chunk for each character: "#" voiced, "." not."""
-    return np.repeat([1000 if mark == "#" else 0 for mark in pattern], CHUNK).astype(np.int16)
+    """One chunk for each character: "#" voiced, "." not, "?" perhaps."""
+    level = {"#": 1000, "?": 1, ".": 0}
+    return np.repeat([level[mark] for mark in pattern], CHUNK).astype(np.int16)
 
 
 def cuts(pattern: str, rule: EndpointRule | None = None) -> list[Cut]:
@@ -72,6 +73,37 @@ def test_patience_lasts_for_one_pause() -> None:
             if states == ["provisional"]:
                 endpointer.be_patient()
     assert states == ["provisional", "resumed", "provisional", "final"]
+
+
+def test_a_quick_end_comes_sooner_for_one_pause() -> None:
+    endpointer = Endpointer(Loud())
+    ends: list[int] = []
+    provisionals = 0
+    for index, mark in enumerate("#" * 9 + "." * 5 + "#" * 9 + "." * 20 + "#" * 9 + "." * 20):
+        for cut in endpointer.feed(stream(mark)):
+            provisionals += cut.state == "provisional"
+            if cut.state == "provisional" and provisionals < 3:
+                endpointer.be_quick()
+            if cut.state == "final":
+                ends.append(index - round(cut.end_s / CHUNK_S) + 1)
+    # 0.22 s and 0.32 s of silence are 7 and 10 chunks.
+    assert ends == [7, 10]
+
+
+def test_a_voice_that_may_be_beginning_is_waited_for() -> None:
+    """Ten chunks of silence are an end, and five more while somebody may be speaking."""
+
+    def ends(pattern: str) -> list[int]:
+        endpointer, found = Endpointer(Loud()), []
+        for index, mark in enumerate(pattern):
+            states = [cut.state for cut in endpointer.feed(stream(mark))]
+            found += [index] if "final" in states else []
+        return found
+
+    assert ends("#" * 9 + "." * 20) == [18]
+    assert ends("#" * 9 + "." * 7 + "?" * 5 + "#" * 9 + "." * 20) == [39]
+    assert ends("#" * 9 + "." * 6 + "??" + "." * 20) == [19]
+    assert ends("#" * 9 + "?" * 20) == [23]
 
 
 def test_a_knock_is_no_utterance_and_stays_in_the_pre_roll() -> None:

@@ -1,0 +1,132 @@
+"""How long the ears wait for more depends on whether more can follow, and loses nothing."""
+
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from assistant.devices.ears import Decoded, Ears, Utterance
+from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
+from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.verify import judge
+from assistant.devices.voice_activity import CHUNK, NeuralActivity
+from assistant.dialogue.messages import Outcome
+from grammar.meaning import Hypothesis, Meaning, Unclear
+from grammar.offer import Offer, everything
+from grammar.parse import parse
+from grammar.scale import Scale
+from tests.ears.sounds import RATE, Samples, clip_of, quiet, utterances
+from tests.ears.test_endpoint import Loud, stream
+
+OFFER = Offer(Scale(), ("yes", "correction"), readings=True)
+
+
+class _Told:
+    """A recogniser that makes the same words of everything."""
+
+    name = "told"
+
+    def __init__(self, words: str) -> None:
+        meaning = parse(words, Scale())
+        heard = () if isinstance(meaning, Unclear) else (Hypothesis(words, meaning, 1.0),)
+        self._decoded = Decoded(heard, words, 1.0)
+
+    def arm(self, offer: Offer) -> None:
+        del offer
+
+    def decode(self, samples: Samples) -> Decoded:
+        del samples
+        return self._decoded
+
+
+def _waited_s(words: str, outcome: Outcome) -> float:
+    """From the last voiced sound to the utterance."""
+
+    def judged(decoded: Decoded, cut: Cut) -> Outcome:
+        del decoded, cut
+        return outcome
+
+    ears = Ears(_Told(words), judged, Endpointer(Loud()))
+    ears.arm(OFFER)
+    assert ears.feed(stream("." * 20 + "#" * 20)) == []
+    for count in range(1, 100):
+        if ears.feed(stream(".")):
+            return count * CHUNK_S
+    raise AssertionError("it never ended")
+
+
+@pytest.mark.parametrize(
+    ("words", "outcome", "rule_s"),
+    [
+        ("yes", "accept", EndpointRule().quick_s),
+        ("plus six thou", "accept", EndpointRule().quick_s),
+        ("yes", "ask", EndpointRule().final_s),
+        ("plus six", "accept", EndpointRule().final_s),
+        ("plus six and a half", "accept", EndpointRule().final_s),
+        ("correction", "accept", EndpointRule().final_s),
+        ("no", "accept", EndpointRule().final_s),
+        ("front plus", "reject", EndpointRule().patience_s),
+    ],
+)
+def test_the_wait_depends_on_what_was_said(words: str, outcome: Outcome, rule_s: float) -> None:
+    """"No" is not listened for here, and "front plus" is no sentence."""
+    assert rule_s <= _waited_s(words, outcome) < rule_s + CHUNK_S
+
+
+def test_decoding_begins_before_the_shortest_wait_is_over() -> None:
+    rule = EndpointRule()
+    assert rule.provisional_s < rule.quick_s < rule.final_s < rule.patience_s
+
+
+PAUSED = (
+    "front plus eight and a half", "left minus nine and a quarter", "minus seven point five",
+    "plus three thou", "half a thou", "right minus eleven and three quarters", "say again",
+)  # fmt: skip
+PAUSES_S = (0.1, 0.2, 0.25)
+
+
+def _with_a_pause(said: str, pause_s: float) -> Samples:
+    """Silence before the part of a count, or before the last word."""
+    row = next(row for row in utterances() if row["said"] == said)
+    words = [word for word, _, _ in row["words"]]
+    place = next((words.index(word) for word in ("and", "point") if word in words), -1)
+    around_s = 0.4
+    _, begins_s, _ = row["words"][place]
+    at = round((begins_s - row["start_s"] + around_s) * RATE)
+    sound = clip_of(row, around_s)
+    return np.concatenate([sound[:at], quiet(pause_s), sound[at:], quiet(0.6)])
+
+
+def _hear(recogniser: PocketSphinx, sound: Samples, rule: EndpointRule) -> list[Utterance]:
+    ears = Ears(recogniser, judge, Endpointer(NeuralActivity(), rule))
+    ears.arm(everything(Scale()))
+    heard = [
+        one
+        for begin in range(0, len(sound), CHUNK)
+        for one in ears.feed(sound[begin : begin + CHUNK])
+    ]
+    return heard + ears.flush()
+
+
+def _facts(heard: list[Utterance]) -> list[tuple[str, str, Meaning]]:
+    return [(one.words, one.outcome, one.meaning) for one in heard]
+
+
+@pytest.mark.parametrize("said", PAUSED)
+def test_a_pause_inside_a_call_is_borne_as_by_ears_that_always_wait(
+    recogniser: PocketSphinx, said: str
+) -> None:
+    rule = EndpointRule()
+    slow = EndpointRule(quick_s=rule.final_s)
+    for pause_s in PAUSES_S:
+        sound = _with_a_pause(said, pause_s)
+        heard = _facts(_hear(recogniser, sound, rule))
+        assert heard == _facts(_hear(recogniser, sound, slow)), pause_s
+        if pause_s <= 0.2:
+            assert [meaning for _, _, meaning in heard] == [parse(said, Scale())], pause_s
+
+
+def test_a_value_is_not_cut_short_by_a_pause(recogniser: PocketSphinx) -> None:
+    (heard,) = _hear(recogniser, _with_a_pause(PAUSED[0], 0.25), EndpointRule())
+    assert heard.meaning == parse("front plus eight and a half", Scale())
+    assert getattr(heard.meaning, "value", None) == Decimal("8.5")
