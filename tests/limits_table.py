@@ -23,6 +23,7 @@ def limits() -> str:
     """What is refused, as a table."""
     hours = sound_file.LONGEST_S // 3600
     rule = EndpointRule()
+    waiting_s = microphone.LONGEST_QUEUE * sound_library.BLOCK_S["microphone"]
     return _table(
         ("what", "limit"),
         ("recording for `hear`: length", f"{hours} hours"),
@@ -33,7 +34,7 @@ def limits() -> str:
         ("recording: channels", f"{sound_file.MOST_CHANNELS}"),
         ("utterance; beyond it is talk", f"{rule.longest_s:g} s"),
         ("talk key held", f"{listener.LONGEST_TALK_S:g} s"),
-        ("sound that waits to be heard", f"{microphone.LONGEST_QUEUE * sound_library.BLOCK_S['microphone']:g} s"),
+        ("sound that waits to be heard", f"{waiting_s:g} s"),
         ("words of an utterance", f"{parse.MAX_WORDS}"),
         ("number that can be called", f"{numerals.LARGEST}"),
         ("typed line; the rest is left out", f"{lines.LONGEST_LINE} characters"),

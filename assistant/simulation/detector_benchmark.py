@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from assistant.devices.endpoint import CHUNK_S, RATE, Cut, Endpointer, EndpointRule
+from assistant.devices.endpoint import CHUNK_S, RATE, Cut, Endpointer
 from assistant.devices.voice_activity import CHUNK, EnergyActivity, NeuralActivity, VoiceActivity
 from assistant.simulation.hearing_clips import Clip
 from assistant.simulation.hearing_tables import NAME_WIDTH, Condition
@@ -74,7 +74,8 @@ def cut_up(stream: Stream, activity: VoiceActivity, sound: Signal) -> Cutting:
                 finals.append(((begin + CHUNK) / RATE, cut))
     cpu = (time.thread_time() - began) * RATE / len(samples)
     found = Cutting(voices=len(stream.voices), cpu=cpu)
-    spans = [_span(cut) for _, cut in finals]
+    trailing_s = endpointer.rule.trailing_chunks * CHUNK_S
+    spans = [_span(cut, trailing_s) for _, cut in finals]
     for first, end in stream.voices:
         over = [index for index, span in enumerate(spans) if _overlap(span, (first, end)) > 0]
         heard = sum(_overlap(spans[index], (first, end)) for index in over)
@@ -95,9 +96,9 @@ def cut_up(stream: Stream, activity: VoiceActivity, sound: Signal) -> Cutting:
     return found
 
 
-def _span(cut: Cut) -> tuple[float, float]:
+def _span(cut: Cut, trailing_s: float) -> tuple[float, float]:
     """From when to when there is sound in a cut."""
-    end = cut.end_s + EndpointRule().trailing_chunks * CHUNK_S
+    end = cut.end_s + trailing_s
     # An overlong cut has no sound: it is no call, but somebody spoke.
     return (end - len(cut.samples) / RATE, end) if len(cut.samples) else (cut.start_s, cut.end_s)
 

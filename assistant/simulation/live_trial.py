@@ -300,7 +300,8 @@ def latency_table(rounds: list[dict[str, float]]) -> str:
     if not rounds:
         return "nobody was answered\n"
     known = sum(each["known"] for each in rounds)
-    rows = [f"{f'{len(rounds)} utterances, ms':28}{'number':>7}{'median':>14}{'95 %':>8}{'worst':>8}"]
+    head = f"{len(rounds)} utterances, ms"
+    rows = [f"{head:28}{'number':>7}{'median':>14}{'95 %':>8}{'worst':>8}"]
     names = dict.fromkeys(name for each in rounds for name in each if name != "known")
     for stage in sorted(names, key=lambda name: name.startswith(KIND)):
         ms = 1000 * np.array([each[stage] for each in rounds if stage in each])

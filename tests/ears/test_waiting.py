@@ -38,6 +38,12 @@ class _Told:
         del samples
         return self._decoded
 
+    def learn(self) -> None:
+        pass
+
+    def forget(self) -> None:
+        pass
+
 
 def _waited_s(words: str, outcome: Outcome) -> float:
     """From the last voiced sound to the utterance."""
@@ -69,7 +75,7 @@ def _waited_s(words: str, outcome: Outcome) -> float:
     ],
 )
 def test_the_wait_depends_on_what_was_said(words: str, outcome: Outcome, rule_s: float) -> None:
-    """"No" is not listened for here, and "front plus" is no sentence."""
+    """What is not listened for here is "no", and "front plus" is no sentence."""
     assert rule_s <= _waited_s(words, outcome) < rule_s + CHUNK_S
 
 

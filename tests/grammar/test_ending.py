@@ -1,6 +1,7 @@
 """Whether a sentence can go on, against every sentence of small offers written out."""
 
 import doctest
+import itertools
 from collections.abc import Iterator
 from decimal import Decimal
 
@@ -29,12 +30,9 @@ def _written_out(node: Node) -> Iterator[tuple[str, ...]]:
     match node:
         case str():
             yield tuple(node.split())
-        case Seq(parts=()):
-            yield ()
-        case Seq(parts=(first, *rest)):
-            after = list(_written_out(Seq(tuple(rest))))
-            for before in _written_out(first):
-                yield from (before + end for end in after)
+        case Seq(parts=parts):
+            for each in itertools.product(*(list(_written_out(part)) for part in parts)):
+                yield tuple(itertools.chain(*each))
         case Alt(choices=choices):
             for choice in choices:
                 yield from _written_out(choice)
