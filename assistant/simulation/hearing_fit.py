@@ -23,6 +23,7 @@ import pocketsphinx
 from assistant.devices.acoustics.evidence import Evidence, Listening, Prepared, shipped_prior
 from assistant.devices.acoustics.features import (
     SpeechPrior,
+    centre_and_swing,
     cepstra,
     clean_speech,
     mel_filters,
@@ -95,7 +96,7 @@ def fit_prior(clips: Iterable[Clip], search: _Searcher) -> SpeechPrior:
             level = np.log(np.quantile(mel.sum(axis=1), 0.95) + 1)
             spectra.append(np.log(np.maximum(mel, 1e-3)) - level)
             cleaned = cepstra(clean_speech(mel, present))
-            swings.append(cleaned[cleaned[:, 0] >= 0].std(axis=0))
+            swings.append(centre_and_swing(cleaned)[1])
     return SpeechPrior(*mixture(np.concatenate(spectra)), np.mean(swings, axis=0))
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from assistant.devices.acoustics.evidence import sentence, shipped_prior
 from assistant.devices.acoustics.features import (
+    centre_and_swing,
     cepstra,
     clean_speech,
     library_noise_removal,
@@ -150,9 +151,27 @@ def test_the_swing_is_brought_back() -> None:
     chance = np.random.default_rng(1)
     flat = chance.standard_normal((300, 13)) * 5 + 40
     usual = np.full(13, 10.0)
-    assert normalised(flat, usual, 0.0).std(axis=0) == pytest.approx(np.full(13, 5.0), rel=0.2)
-    assert normalised(flat, usual, 1.0).std(axis=0) == pytest.approx(usual, rel=1e-6)
-    assert normalised(flat, usual, 0.5).mean(axis=0) == pytest.approx(np.zeros(13), abs=1e-9)
+    assert centre_and_swing(flat)[1] == pytest.approx(np.full(13, 5.0), rel=0.2)
+    for strength, wanted in ((0.0, centre_and_swing(flat)[1]), (1.0, usual)):
+        centre, swing = centre_and_swing(normalised(flat, usual, strength) + 100)
+        assert centre == pytest.approx(np.full(13, 100.0), abs=1e-9)
+        assert swing == pytest.approx(wanted, rel=1e-6)
+
+
+def test_more_silence_round_a_word_changes_little() -> None:
+    word = clip("locked")
+    padded = np.concatenate([word[:4000], word, word[-4000:], word[:4000]])
+    short, long = (cepstra(power_spectrum(sound) @ mel_filters()) for sound in (word, padded))
+    plain = np.abs(long.mean(axis=0) - short.mean(axis=0))
+    weighted = np.abs(centre_and_swing(long)[0] - centre_and_swing(short)[0])
+    assert weighted[0] < plain[0] / 4
+    assert weighted.mean() < plain.mean() / 2
+
+
+def test_digital_silence_does_not_count() -> None:
+    sound = cepstra(power_spectrum(clip("locked")) @ mel_filters())
+    digital = np.concatenate([np.full((50, 13), -20.0), sound])
+    assert centre_and_swing(digital)[0] == pytest.approx(centre_and_swing(sound)[0])
 
 
 def walk(graph: WordGraph) -> set[str]:
