@@ -171,9 +171,14 @@ def _check(arguments: argparse.Namespace) -> int:
     from assistant.devices.model_store import installed_names, models_folder
     from assistant.devices.sound_settings import SoundSettings, with_given
     from assistant.devices.verify import judge
-    from assistant.hear import recogniser
+    from assistant.known_person import KnownPerson
     from assistant.records.machines import Shelf
-    from assistant.records.places import default_profiles, default_record, default_settings
+    from assistant.records.places import (
+        default_profiles,
+        default_record,
+        default_settings,
+        default_voice,
+    )
     from assistant.remembered import in_words, load_settings
     from assistant.simulation.speech import SpeechBank, voices
     from assistant.which_machine import known_machines
@@ -192,9 +197,10 @@ def _check(arguments: argparse.Namespace) -> int:
         # The record has its own line; names in any order do here.
         machines = Shelf(default_profiles()).names()
     said = "front plus six"
+    known = KnownPerson(default_voice(), sys.stderr)
     wanted = Wanted(
         record=record,
-        make_recogniser=lambda: recogniser("pocketsphinx"),
+        make_recogniser=lambda: known.recogniser("pocketsphinx"),
         judge=judge,
         sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
         remembered=remembered,
@@ -204,7 +210,10 @@ def _check(arguments: argparse.Namespace) -> int:
         sample=lambda: (SpeechBank(voices()[0]).say(said), said),
         trial=arguments.trial,
     )
-    return run_check(wanted, sys.stdin, sys.stdout, as_json=arguments.json)
+    code = run_check(wanted, sys.stdin, sys.stdout, as_json=arguments.json)
+    if arguments.trial:
+        known.keep()
+    return code
 
 
 def _model(arguments: argparse.Namespace) -> int:

@@ -28,6 +28,7 @@ from assistant.devices.room import Room, describe_levels, describe_room, measure
 from assistant.devices.sound_library import SoundLibrary
 from assistant.devices.spoken_trial import PHRASES, SpokenTrial, verdict
 from assistant.devices.verify import judge
+from assistant.dialogue.messages import Outcome
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Hypothesis, Unclear
 from grammar.offer import Offer, everything
@@ -283,8 +284,8 @@ def test_nobody_speaks() -> None:
     assert out.getvalue().count("heard nothing") == len(PHRASES)
 
 
-def _heard(words: str, snr_db: float) -> Utterance:
-    return Utterance(0, 1, "accept", words, Unclear(words), 1.0, 0.1, (), snr_db)
+def _heard(words: str, snr_db: float, outcome: Outcome = "accept") -> Utterance:
+    return Utterance(0, 1, outcome, words, Unclear(words), 1.0, 0.1, (), snr_db)
 
 
 @pytest.mark.parametrize(
@@ -301,6 +302,18 @@ def test_what_helps(words: str, snr_db: float, status: str, helps: str) -> None:
     assert told == status
     assert f"{snr_db:.0f} dB" in found
     assert helps in remedy
+
+
+def test_a_voice_that_is_asked_about_often_is_told_so() -> None:
+    few = [(phrase, _heard(phrase, 30.0)) for phrase in PHRASES]
+    few[0] = (PHRASES[0], _heard(PHRASES[0], 30.0, "ask"))
+    told, found, remedy = verdict([*few])
+    assert (told, remedy) == ("ok", "")
+    assert f"{len(PHRASES)} of {len(PHRASES)} phrases understood, 1 not surely" in found
+    told, found, remedy = verdict([(phrase, _heard(phrase, 30.0, "ask")) for phrase in PHRASES])
+    assert told == "note"
+    assert "learns your voice" in remedy
+    assert "nearer" in verdict([(phrase, _heard(phrase, 15.0, "ask")) for phrase in PHRASES])[2]
 
 
 def test_the_phrases_belong_to_the_grammar() -> None:
