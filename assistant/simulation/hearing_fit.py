@@ -10,9 +10,13 @@ offers drawn from those of everything, of a sweep, of all commands and of the ph
 the call means something.
 """
 
+import multiprocessing
+import os
 import random
 import sys
 from collections.abc import Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TextIO
 
@@ -40,7 +44,7 @@ from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.phases import offer as phase_offer
 from assistant.hear import offered
 from assistant.simulation.hearing_clips import Clip, clips_of, same
-from assistant.simulation.noise import NoiseKind, mix, noise, to_int16
+from assistant.simulation.noise import NoiseKind, Signal, mix, noise, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
 from grammar.sentences import sentences, words_of
@@ -145,14 +149,35 @@ def phone_pairs(model: AcousticModel, dictionary: Path) -> Floats:
     return logs
 
 
-def fit_gates(clips: Sequence[Clip], search: _Searcher, out: TextIO) -> None:
-    """Print the weights of both gates."""
-    ours: list[tuple[float, ...]] = []
-    is_ours: list[bool] = []
-    right: list[tuple[float, ...]] = []
-    is_right: list[bool] = []
+@dataclass
+class _Rows:
+    """What the gates saw, and what was the truth."""
+
+    ours: list[tuple[float, ...]] = field(default_factory=list)
+    is_ours: list[bool] = field(default_factory=list)
+    right: list[tuple[float, ...]] = field(default_factory=list)
+    is_right: list[bool] = field(default_factory=list)
+
+
+def fit_gates(clips: Sequence[Clip], out: TextIO) -> None:
+    """Print the weights of both gates. Every core of the computer takes its part of the clips."""
+    cores = max(1, min(len(clips), os.cpu_count() or 1))
     talkers = [clip.sound for clip in clips if clip.is_talk][:60]
-    for index, clip in enumerate(clips):
+    shares = [list(enumerate(clips))[core::cores] for core in range(cores)]
+    with ProcessPoolExecutor(cores, multiprocessing.get_context("spawn")) as pool:
+        parts = list(pool.map(_gate_rows, shares, [talkers] * cores))
+    for name in ("ours", "right"):
+        rows = [row for part in parts for row in getattr(part, name)]
+        truth = [one for part in parts for one in getattr(part, f"is_{name}")]
+        weights = logistic(np.array(rows), np.array(truth, float))
+        numbers = ", ".join(f"{weight:.3g}" for weight in weights)
+        out.write(f"{name.upper()}_WEIGHTS = ({numbers})  # {sum(truth)} of {len(rows)}\n")
+
+
+def _gate_rows(clips: Sequence[tuple[int, Clip]], talkers: Sequence[Signal]) -> _Rows:
+    """Each clip in its noises and offers; its number says what is drawn for it."""
+    search, found = _Searcher(), _Rows()
+    for index, clip in clips:
         chance = random.Random(index)
         for kind, ratio in (*ALWAYS, chance.choice(DRAWN)):
             sound = clip.sound
@@ -162,21 +187,21 @@ def fit_gates(clips: Sequence[Clip], search: _Searcher, out: TextIO) -> None:
             cuts = _cuts(to_int16(sound))
             for offer in _offers(clip, chance):
                 for samples in cuts:
-                    evidence = search(offer, samples)
-                    found = meanings(evidence, offer) if evidence else []
-                    if evidence is None or not found:
-                        continue
-                    good = same(found[0].meaning, clip.meaning)
-                    if clip.is_talk or good:
-                        ours.append(ours_features(found, evidence.measures))
-                        is_ours.append(not clip.is_talk)
-                    if not clip.is_talk:
-                        right.append(right_features(found, evidence.measures))
-                        is_right.append(good)
-    for name, rows, truth in (("OURS", ours, is_ours), ("RIGHT", right, is_right)):
-        weights = logistic(np.array(rows), np.array(truth, float))
-        numbers = ", ".join(f"{weight:.3g}" for weight in weights)
-        out.write(f"{name}_WEIGHTS = ({numbers})  # {sum(truth)} of {len(rows)}\n")
+                    _note(found, clip, offer, search(offer, samples))
+    return found
+
+
+def _note(found: _Rows, clip: Clip, offer: Offer, evidence: Evidence | None) -> None:
+    taken = meanings(evidence, offer) if evidence else []
+    if evidence is None or not taken:
+        return
+    good = same(taken[0].meaning, clip.meaning)
+    if clip.is_talk or good:
+        found.ours.append(ours_features(taken, evidence.measures))
+        found.is_ours.append(not clip.is_talk)
+    if not clip.is_talk:
+        found.right.append(right_features(taken, evidence.measures))
+        found.is_right.append(good)
 
 
 def _offers(clip: Clip, chance: random.Random) -> list[Offer]:
@@ -241,7 +266,7 @@ def main(arguments: Sequence[str]) -> int:
     if "prior" in parts:
         _write_prior(fit_prior(clips, _Searcher()))
     if "gates" in parts:
-        fit_gates(clips, _Searcher(), sys.stdout)
+        fit_gates(clips, sys.stdout)
     return 0
 
 

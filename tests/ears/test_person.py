@@ -7,6 +7,7 @@ import numpy.typing as npt
 import pytest
 import scipy.optimize
 
+from assistant.devices.acoustics import person as person_module
 from assistant.devices.acoustics.features import CEPSTRA
 from assistant.devices.acoustics.model_files import AcousticModel, read_model
 from assistant.devices.acoustics.person import (
@@ -169,6 +170,26 @@ def test_a_voice_is_asked_less_when_it_is_learnt(
         sum(one.outcome != "accept" for one in found) for found in (learnt, forgotten)
     )
     assert asked < asked_without
+
+
+def test_an_utterance_is_moved_by_what_it_tells_itself(
+    recogniser: PocketSphinx, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recogniser.forget()
+    recogniser.arm(offered("command", Scale()))
+    calls = [
+        clip(words, voice)
+        for words in ("done", "yes", "stop", "skip", "say again")
+        for voice in ("awb", "rms", "slt")
+    ]
+
+    def sureness() -> float:
+        chances = np.array([recogniser.decode(call).ours for call in calls])
+        return float(np.log(chances / (1 - chances)).mean())
+
+    moved = sureness()
+    monkeypatch.setattr(person_module, "PRIOR_FRAMES", 1e12)
+    assert sureness() < moved
 
 
 def test_a_new_stream_is_a_new_speaker(recogniser: PocketSphinx) -> None:

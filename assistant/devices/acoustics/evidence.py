@@ -171,9 +171,16 @@ class Listening:
         warp = WARPS[int((warps + person.leaning).argmax())]
         plain_mel = library_noise_removal(power @ mel_filters(warp))
         plain = streams(normalised(cepstra(plain_mel), self._prior.swing, PLAIN_SWING) + offsets[1])
-        if warp != person.warp:
-            del books
-            books = gaussians(self._model, tracts[warp])
+        # What this utterance itself tells of its person is believed as the earlier ones are.
+        inside = _inside(graph, path, len(states))
+        own = lesson(self._model, warps, (tracts[warp][0], plain[0]), offsets, states, inside)
+        before, offsets = offsets, [person.after(own).offset(chain) for chain in range(CHAINS)]
+        cleaned, plain = (
+            _moved(chain, after - was)
+            for chain, after, was in zip((tracts[warp], plain), offsets, before, strict=True)
+        )
+        del books, first, tracts
+        books = gaussians(self._model, cleaned)
         one = ready.scorer(books), self._rivalry(books)
         # A second of sound takes 6 MB here, so one chain goes before the other comes.
         del books
@@ -188,7 +195,7 @@ class Listening:
         talk = self._talk.best(others, self._talk_columns)
         at = positions(graph, found, path)
         told = lesson(
-            self._model, warps, (tracts[warp][0], plain[0]), offsets, graph.states[at],
+            self._model, warps, (cleaned[0], plain[0]), offsets, graph.states[at],
             _inside(graph, path, len(at)),
         )  # fmt: skip
         return Evidence(
@@ -201,6 +208,11 @@ class Listening:
     def _cleaned(self, power: Floats, warp: float, offset: Floats) -> Stream3:
         mel = clean_speech(power @ mel_filters(warp), self._prior)
         return streams(normalised(cepstra(mel), self._prior.swing, CLEANED_SWING) + offset)
+
+
+def _moved(chain: Stream3, by: Floats) -> Stream3:
+    """Features with an offset added; their differences stay."""
+    return chain[0] + by, *chain[1:]
 
 
 def _mean(one: Floats32, other: Floats32) -> Floats32:

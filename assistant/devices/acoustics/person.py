@@ -1,12 +1,12 @@
 """What is known of a person at a microphone: the length of the tract, the colour of the sound.
 
 One word is too short to tell either from what was said: the mean of its cepstra is as much
-the word's as the person's. The words that were understood tell both better with each of
-them. For every utterance that was taken, its best path says which Gaussians its frames belong
-to; the offset that brings the frames nearest to those, summed over utterances, is added to
-the features of the next ones. That is the offset of maximum likelihood linear regression
-restricted to a bias (Sankar and Lee, IEEE Transactions on Speech and Audio Processing 4,
-1996), with a prior at none. Everything here is plain data and arithmetic.
+the word's as the person's. The words that are understood tell both, the better the more there
+are. An utterance's best path says which Gaussians its frames belong to; the offset that brings
+the frames nearest to those, summed over this utterance and the earlier ones that were taken, is
+added to its features. That is the offset of maximum likelihood linear regression restricted
+to a bias (Sankar and Lee, IEEE Transactions on Speech and Audio Processing 4, 1996), with a
+prior at none. Everything here is plain data and arithmetic.
 """
 
 from collections.abc import Mapping, Sequence
