@@ -18,22 +18,22 @@ import numpy as np
 
 from assistant.devices.sound_file import SoundFileError, read_blocks
 from assistant.hear import Expect, offered
-from assistant.simulation import detector_benchmark, hearing_tables
+from assistant.simulation import detector_benchmark, hearing_tables, learning_benchmark
 from assistant.simulation.detector_benchmark import detector_table
-from assistant.simulation.hearing_clips import Clip, clips_of, prose, same
+from assistant.simulation.hearing_clips import Clip, clips_of, in_noise, prose, same
 from assistant.simulation.hearing_contestants import Contestant, WholeEars, contestants
 from assistant.simulation.hearing_tables import Condition, confusions, heading, line, side_by_side
 from assistant.simulation.hearing_tally import Tally
 from assistant.simulation.live_trial import live_tables
 from assistant.simulation.noise import NOISES as ALL_NOISES
-from assistant.simulation.noise import NoiseKind, Signal, mix, noise, to_int16
+from assistant.simulation.noise import NoiseKind, Signal
 from grammar.scale import Scale
 
 __all__ = ["Clip", "clips_of", "main", "run_benchmark", "same"]
 
 NOISES: tuple[NoiseKind, ...] = ("fan", "motor", "taps", "babble")
 RATIOS_DB = (20.0, 15.0, 10.0, 5.0)
-PARTS = ("hearing", "detectors", "live")
+PARTS = ("hearing", "learning", "detectors", "live")
 MOST_TALKERS = 40
 DETECTOR_CLIPS = 60
 EVERY = 10
@@ -62,6 +62,11 @@ def run_benchmark(
     chosen = clips[::every]
     if "hearing" in parts:
         _hearing(chosen, prose(), conditions, talkers, expect, out)
+    if "learning" in parts:
+        out.write("\na voice that is learnt\n" + learning_benchmark.LEGEND)
+        for text in learning_benchmark.learning_lines(chosen, conditions, talkers, expect):
+            out.write(text)
+            out.flush()
     if talk is not None:
         _continuous(talk, expect, out)
     if "detectors" in parts:
@@ -118,12 +123,8 @@ def _hear(
     clip: Clip, index: int, condition: Condition, talkers: Sequence[Signal], expect: Expect,
     engines: Sequence[Contestant], results: dict[tuple[Condition, str], Tally],
 ) -> None:  # fmt: skip
-    sound = clip.sound
-    if condition.kind is not None:
-        chance = np.random.default_rng([index, round(condition.ratio_db)])
-        made = noise(condition.kind, len(sound), chance, talkers)
-        sound = mix(sound, made, condition.ratio_db)
-    samples, offer = to_int16(sound), offered(expect, clip.scale)
+    samples = in_noise(clip.sound, condition.kind, condition.ratio_db, index, talkers)
+    offer = offered(expect, clip.scale)
     for engine in engines:
         results[condition, engine.name].add(clip, engine.hear(samples, offer))
 

@@ -1,7 +1,7 @@
 """Recordings to judge ears by: the repository's own, a folder's, and people reading prose."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from assistant.devices.sound_file import RATE, Samples, read_all
-from assistant.simulation.noise import Signal, from_int16
+from assistant.simulation.noise import NoiseKind, Signal, from_int16, mix, noise, to_int16
 from grammar.meaning import Meaning, Reading, Shim, Unclear
 from grammar.offer import everything
 from grammar.parse import parse
@@ -25,7 +25,10 @@ AROUND_S = 0.6
 
 @dataclass(frozen=True, slots=True)
 class Clip:
-    """A recording: what was said (its meaning Unclear when it is talk), from when to when."""
+    """A recording: what was said (its meaning Unclear when it is talk), from when to when.
+
+    ``voice``: whose, empty if that is not known.
+    """
 
     sound: Signal
     scale: Scale
@@ -33,6 +36,7 @@ class Clip:
     end_s: float | None
     start_s: float | None = None
     said: str = ""
+    voice: str = ""
 
     @property
     def is_talk(self) -> bool:
@@ -45,8 +49,8 @@ def clips_of(folder: Path | None) -> Iterator[Clip]:
 
     A folder has a ``manifest.jsonl`` whose lines hold ``file``, ``said``, ``kind`` (``talk``
     for what is not for us), for metric ones ``"system": "mm"``, and where the voice begins
-    and ends (``start_s``, ``end_s``), if known. Raises ``OSError``, ``ValueError``,
-    ``KeyError`` and ``SoundFileError`` for a folder that is not like that.
+    and ends (``start_s``, ``end_s``) and whose it is (``voice``), if known. Raises ``OSError``,
+    ``ValueError``, ``KeyError`` and ``SoundFileError`` for a folder that is not like that.
     """
     if folder is None:
         yield from _of_the_repository()
@@ -59,7 +63,10 @@ def clips_of(folder: Path | None) -> Iterator[Clip]:
         talk = told["kind"] == "talk"
         meaning = Unclear(told["said"]) if talk else parse(told["said"], scale)
         sound = from_int16(read_all(folder / told["file"]))
-        yield Clip(sound, scale, meaning, told.get("end_s"), told.get("start_s"), told["said"])
+        yield Clip(
+            sound, scale, meaning, told.get("end_s"), told.get("start_s"), told["said"],
+            told.get("voice") or "",
+        )  # fmt: skip
 
 
 def _of_the_repository() -> Iterator[Clip]:
@@ -76,8 +83,19 @@ def _of_the_repository() -> Iterator[Clip]:
                 sound = whole[first : round((row["end_s"] + AROUND_S) * RATE)]
                 begin = first / RATE
                 yield Clip(
-                    sound, scale, meaning, row["end_s"] - begin, row["start_s"] - begin, row["said"]
-                )
+                    sound, scale, meaning, row["end_s"] - begin, row["start_s"] - begin,
+                    row["said"], row["voice"],
+                )  # fmt: skip
+
+
+def in_noise(
+    sound: Signal, kind: NoiseKind | None, ratio_db: float, number: int, talkers: Sequence[Signal]
+) -> Samples:
+    """A recording's samples in this noise, or as they are without; its number says which."""
+    if kind is not None:
+        chance = np.random.default_rng([number, round(ratio_db)])
+        sound = mix(sound, noise(kind, len(sound), chance, talkers), ratio_db)
+    return to_int16(sound)
 
 
 PROSE = (

@@ -56,18 +56,30 @@ class Contestant(Protocol):
 
 
 class WholeEars:
-    """The job's own way: endpointing, an engine, accept or ask or reject."""
+    """The job's own way: endpointing, an engine, accept or ask or reject.
 
-    def __init__(self, recogniser: Recogniser, name: str) -> None:
+    Every recording is a stranger's, or with ``learns`` the same person's until ``forget``.
+    """
+
+    def __init__(self, recogniser: Recogniser, name: str, *, learns: bool = False) -> None:
         self.name = name
         self._recogniser = recogniser
+        self._learns = learns
+        self._known: Ears | None = None
+
+    def forget(self) -> None:
+        """The next recording is somebody else's."""
+        self._known = None
 
     def hear(self, samples: Samples, offer: Offer) -> Take:
         """See ``Contestant.hear``; the recording is fed chunk by chunk, as from a microphone."""
         # Arming is done once in a job, so it is not counted here.
         self._recogniser.arm(offer)
         began = time.thread_time()
-        ears = Ears(self._recogniser, judge, Endpointer(), time.thread_time)
+        ears = self._known or Ears(self._recogniser, judge, Endpointer(), time.thread_time)
+        if self._known is not None:
+            ears.endpointer = ears.endpointer.fresh()
+        self._known = ears if self._learns else None
         ears.arm(offer)
         heard, ready = [], []
         padded = np.concatenate([samples, np.zeros(CHUNK * 12, np.int16)])

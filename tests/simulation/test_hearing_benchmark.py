@@ -13,11 +13,19 @@ import numpy as np
 import pytest
 import soundfile
 
+from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.simulation import hearing_benchmark
 from assistant.simulation.detector_benchmark import Stream, cut_up, stream_of
 from assistant.simulation.hearing_benchmark import main, run_benchmark
-from assistant.simulation.hearing_clips import FIXTURES, TESTDATA, Clip, clips_of, prose
-from assistant.simulation.hearing_contestants import Take, Taken
+from assistant.simulation.hearing_clips import (
+    FIXTURES,
+    TESTDATA,
+    Clip,
+    clips_of,
+    in_noise,
+    prose,
+)
+from assistant.simulation.hearing_contestants import Take, Taken, WholeEars
 from assistant.simulation.hearing_tables import (
     CLEAN,
     Condition,
@@ -27,13 +35,20 @@ from assistant.simulation.hearing_tables import (
     side_by_side,
 )
 from assistant.simulation.hearing_tally import Tally
+from assistant.simulation.learning_benchmark import FIRST, learning_lines
 from assistant.simulation.live_trial import cost_table, latency_table
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Meaning, Reading, Unclear
+from grammar.offer import everything
 from grammar.parse import parse
 from grammar.scale import Scale
 
 SECOND = np.zeros(16_000)
+
+
+@pytest.fixture(scope="module")
+def recogniser() -> PocketSphinx:
+    return PocketSphinx()
 
 
 def _clip(said: str, talk: bool = False) -> Clip:
@@ -120,6 +135,36 @@ def test_cutting_is_compared_with_where_the_voices_are() -> None:
     assert both.joined == 2
     pieces = cut_up(Stream(sound, ((1.0, 5.0),)), _Loudness(), sound)
     assert (pieces.split, pieces.false_starts) == (1, 1)
+
+
+def test_a_voice_is_measured_as_a_stranger_and_as_known() -> None:
+    clips = [clip for clip in clips_of(None) if clip.voice == "rms"][: FIRST + 1]
+    talk = _clip("pass me the rag", talk=True)
+    above, row = learning_lines([*clips, talk], [CLEAN], (), "any")
+    assert "asked" in above.splitlines()[0]
+    assert above.splitlines()[1].split() == ["stranger", "known"] * 3
+    counts = row.split()
+    assert counts[:2] == ["clean", "1"]
+    assert all(0 <= float(figure) <= 100 for figure in counts[2:])
+    assert len(counts) == 8
+    (told,) = learning_lines(clips[:FIRST], [CLEAN], (), "any")
+    assert "no voice has more than" in told
+
+
+def test_ears_that_learn_are_told_who_is_new(recogniser: PocketSphinx) -> None:
+    clip = next(clips_of(None))
+    samples, offer = in_noise(clip.sound, None, 0.0, 0, ()), everything(clip.scale)
+    known = WholeEars(recogniser, "known", learns=True)
+    for _ in range(2):
+        take = known.hear(samples, offer)
+        assert take.ready_s[0] < len(samples) / 16_000 + 0.5
+    learnt = recogniser.person
+    assert learnt.lessons.frames > 0
+    known.forget()
+    known.hear(samples, offer)
+    assert recogniser.person.lessons.frames < learnt.lessons.frames
+    WholeEars(recogniser, "stranger").hear(samples, offer)
+    assert recogniser.person.lessons.frames < learnt.lessons.frames
 
 
 def test_a_stream_says_where_its_voices_are() -> None:
