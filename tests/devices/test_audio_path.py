@@ -13,8 +13,12 @@ import numpy.typing as npt
 import pytest
 import soxr  # type: ignore[import-untyped]
 
+from assistant.devices.microphone import RATE
+from assistant.devices.sound_library import BLOCK_S
 from assistant.devices.voice import Voice
 from tests.devices.private_pulse import PrivatePulse, what_is_missing
+
+BLOCK = round(BLOCK_S["microphone"] * RATE)
 
 pytestmark = [
     pytest.mark.audio_path,
@@ -143,7 +147,7 @@ def test_what_is_said_into_the_microphone_arrives(
     _wait_for_growth(program.target, 8_000)
     likeness, _ = _likeness(program.heard(), speech.astype(np.float64))
     assert likeness > 0.9
-    assert [row for row in program.told if "gap" in row] == [{"gap": 480}], "no xruns"
+    assert [row for row in program.told if "gap" in row] == [{"gap": BLOCK}], "no xruns"
 
 
 def test_what_is_said_comes_out_of_the_speaker_and_can_be_cut_off(
@@ -211,7 +215,7 @@ def test_pulled_out_and_put_back_by_itself(tmp_path: Path, speech: npt.NDArray[n
         program.quit()
         likeness, _ = _likeness(program.heard()[before:], speech.astype(np.float64))
         assert likeness > 0.9
-        assert {"gap": before + 480} in program.told, "an open utterance is not trusted"
+        assert {"gap": before + BLOCK} in program.told, "an open utterance is not trusted"
 
 
 def test_the_check_tells_a_dead_microphone_from_a_live_one(
