@@ -39,32 +39,19 @@ def run_live(
     """
     around = surroundings or Surroundings()
     try:
-        return _play(profile, record, wishes, make_recogniser, stdin, stdout, stderr, around)
+        errors = stderr
+        with ExitStack() as stack:
+            journal = stack.enter_context(Journal.open(record))
+            if stderr.isatty():
+                # Sound libraries print on it when a device goes, straight across the screen.
+                errors = stack.enter_context(library_noise_to(record.with_suffix(".log")))
+            bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, errors, around)
+            bench.open(stack)
+            _open_keys(bench, wishes, stdin, errors, stack)
+            bench.play()
     except RecordError as error:
         say_last_words(error, wishes, around, stdout)
         raise
-
-
-def _play(
-    profile: Profile,
-    record: Path,
-    wishes: Wishes,
-    make_recogniser: Callable[[], Recogniser],
-    stdin: TextIO,
-    stdout: TextIO,
-    stderr: TextIO,
-    around: Surroundings,
-) -> int:
-    errors = stderr
-    with ExitStack() as stack:
-        journal = stack.enter_context(Journal.open(record))
-        if stderr.isatty():
-            # Sound libraries print on it when a device goes, straight across the screen.
-            errors = stack.enter_context(library_noise_to(record.with_suffix(".log")))
-        bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, errors, around)
-        bench.open(stack)
-        _open_keys(bench, wishes, stdin, errors, stack)
-        bench.play()
     # The screen is closed by now.
     for line in last_lines(bench.loop):
         print(f"sweepsay: {line}", file=stderr)

@@ -43,8 +43,8 @@ from assistant.devices.verify import meanings, ours_features, right_features
 from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.phases import offer as phase_offer
 from assistant.hear import offered
-from assistant.simulation.hearing_clips import Clip, clips_of, same
-from assistant.simulation.noise import NoiseKind, Signal, mix, noise, to_int16
+from assistant.simulation.hearing_clips import Clip, clips_of, in_noise, same
+from assistant.simulation.noise import NoiseKind, Signal, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
 from grammar.sentences import sentences, words_of
@@ -180,11 +180,7 @@ def _gate_rows(clips: Sequence[tuple[int, Clip]], talkers: Sequence[Signal]) -> 
     for index, clip in clips:
         chance = random.Random(index)
         for kind, ratio in (*ALWAYS, chance.choice(DRAWN)):
-            sound = clip.sound
-            if kind is not None:
-                drawn = np.random.default_rng([index, round(ratio)])
-                sound = mix(sound, noise(kind, len(sound), drawn, talkers), ratio)
-            cuts = _cuts(to_int16(sound))
+            cuts = _cuts(in_noise(clip.sound, kind, ratio, index, talkers))
             for offer in _offers(clip, chance):
                 for samples in cuts:
                     _note(found, clip, offer, search(offer, samples))

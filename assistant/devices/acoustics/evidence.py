@@ -162,10 +162,10 @@ class Listening:
         path = best_path(graph, found)
         if path is None:
             return None
-        tracts = {person.warp: first}
-        for warp in WARPS:
-            if warp not in tracts:
-                tracts[warp] = self._cleaned(power, warp, offsets[0])
+        tracts = {
+            warp: first if warp == person.warp else self._cleaned(power, warp, offsets[0])
+            for warp in WARPS
+        }
         states = graph.states[positions(graph, found, path)]
         warps = np.array([path_score(self._model, tracts[warp], states) for warp in WARPS])
         warp = WARPS[int((warps + person.leaning).argmax())]
@@ -194,14 +194,12 @@ class Listening:
         loop = self._loop.best(others[:, self._loop_columns])
         talk = self._talk.best(others, self._talk_columns)
         at = positions(graph, found, path)
-        told = lesson(
-            self._model, warps, (cleaned[0], plain[0]), offsets, graph.states[at],
-            _inside(graph, path, len(at)),
-        )  # fmt: skip
+        inside = _inside(graph, path, len(at))
+        told = lesson(self._model, warps, (cleaned[0], plain[0]), offsets, graph.states[at], inside)
         return Evidence(
             Candidate(sentence(graph, path), path.score),
             tuple(_rivals(graph, scores, found, path)),
-            _measures(graph, scores, found, path, loop, talk, power, warp),
+            _measures(graph, scores, path, at, inside, loop, talk, power, warp),
             told,
         )
 
@@ -263,18 +261,18 @@ def _rivals(
 def _measures(
     graph: StateGraph,
     scores: npt.NDArray[np.float32],
-    found: Forward,
     path: Path,
+    at: npt.NDArray[np.int64],
+    inside: npt.NDArray[np.bool_],
     loop: Floats32,
     talk: float,
     power: Floats,
     warp: float,
 ) -> Measures:
     frames = np.arange(len(scores))
-    gained = np.concatenate([[0.0], np.cumsum(scores[frames, positions(graph, found, path)])])
+    gained = np.concatenate([[0.0], np.cumsum(scores[frames, at])])
     sounds = float(gained[-1])
     gained -= loop
-    inside = _inside(graph, path, len(scores))
     fits: list[float] = []
     rates: list[float] = []
     spans = _spans(graph, path)

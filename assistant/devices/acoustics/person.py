@@ -63,6 +63,12 @@ class Lesson:
     pull: Floats
     frames: float
 
+    def weighed(self, share: float) -> "Lesson":
+        """The same, counting for this share."""
+        return Lesson(
+            share * self.warps, share * self.firmness, share * self.pull, share * self.frames
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Person:
@@ -100,27 +106,19 @@ class Person:
 
     def for_another_time(self) -> "Person":
         """The same with less weight: what is heard then counts for more."""
-        known = self.lessons
-        share = min(1.0, KEPT_FRAMES / max(known.frames, 1.0))
-        return Person(
-            Lesson(
-                share * known.warps,
-                share * known.firmness,
-                share * known.pull,
-                share * known.frames,
-            )
-        )
+        share = min(1.0, KEPT_FRAMES / max(self.lessons.frames, 1.0))
+        return Person(self.lessons.weighed(share))
 
     def after(self, new: Lesson) -> "Person":
         """With what one more utterance told."""
-        old = self.lessons
-        warps = MEMORY * old.warps + np.maximum(new.warps, -MOST_NATS)
+        old = self.lessons.weighed(MEMORY)
+        warps = old.warps + np.maximum(new.warps, -MOST_NATS)
         return Person(
             Lesson(
                 warps - warps.max(),
-                MEMORY * old.firmness + new.firmness,
-                MEMORY * old.pull + new.pull,
-                MEMORY * old.frames + new.frames,
+                old.firmness + new.firmness,
+                old.pull + new.pull,
+                old.frames + new.frames,
             )
         )
 
