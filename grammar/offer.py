@@ -19,6 +19,7 @@ class Offer:
     largest whole inches or millimetres that can be named, their unit if one likes, 0 for
     none. ``any_tenths``: tenths of a thou are listened for whatever the scale's step, as in a
     recording whose dial is not known; else only those that the dial shows, as in a job.
+    ``zeroing``: the dial is set to zero now, so that "zero" says the same as "zeroed".
     """
 
     scale: Scale
@@ -32,6 +33,7 @@ class Offer:
     turn: int = 0
     sides: bool = False
     any_tenths: bool = True
+    zeroing: bool = False
 
     def __post_init__(self) -> None:
         unknown = [name for name in self.commands if name not in COMMANDS]
@@ -58,6 +60,14 @@ class Offer:
                 return 0 < value <= self.sizes
             case Unclear():
                 return False
+
+    def taken(self, meaning: Meaning) -> Meaning:
+        """What this is taken for: of two that say the same now, always the one."""
+        match meaning:
+            case Reading(value=value, station=None, correction=False) if self.zeroing and not value:
+                return Command("zeroed")
+            case _:
+                return meaning
 
     def _shows(self, called: Reading) -> bool:
         """Whether the dial, or a stack of leaves, can show this number."""

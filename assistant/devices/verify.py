@@ -83,7 +83,7 @@ def meanings(evidence: Evidence, offer: Offer) -> list[Judged]:
     """The sentences that were found, best first, those of one meaning joined."""
     found: list[Judged] = []
     for candidate in (evidence.best, *evidence.rivals):
-        meaning = parse(candidate.words, offer.scale)
+        meaning = offer.taken(parse(candidate.words, offer.scale))
         known = any(meaning == other.meaning for other in found)
         if not known and not isinstance(meaning, Unclear) and offer.allows(meaning):
             found.append(Judged(candidate.words, meaning, candidate.score))
@@ -175,12 +175,18 @@ def doubtful_pair(found: Sequence[Judged], offer: Offer) -> bool:
     words = found[0].words.split()
     for index, word in enumerate(words):
         other = " ".join([*words[:index], _ALIKE.get(word, word), *words[index + 1 :]])
-        if word in _ALIKE and offer.allows(parse(other, offer.scale)):
+        if word in _ALIKE and _is_another(other, found[0].meaning, offer):
             return True
     # "Zeroed" ends like "zero thou", so a unit does not tell them apart.
     if words[0] in ("zero", "zeroed") and len(words) <= 2:
-        return offer.allows(parse(_ALIKE[words[0]], offer.scale))
+        return _is_another(_ALIKE[words[0]], found[0].meaning, offer)
     return False
+
+
+def _is_another(words: str, meaning: Meaning, offer: Offer) -> bool:
+    """Whether these words may be said here, and would be taken for something else."""
+    other = offer.taken(parse(words, offer.scale))
+    return offer.allows(other) and other != meaning
 
 
 def _logistic(weights: Sequence[float], features: Sequence[float]) -> float:

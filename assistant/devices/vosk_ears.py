@@ -252,7 +252,7 @@ def joined(spoken: Spoken, likely: Sequence[Likely], free: Spoken, offer: Offer)
     weights = [math.exp(one.score - top) for one in likely]
     found: dict[str, tuple[Meaning, float]] = {}
     for one, weight in zip(likely, weights, strict=True):
-        meaning = parse(one.text, offer.scale)
+        meaning = offer.taken(parse(one.text, offer.scale))
         if isinstance(meaning, Unclear) or not offer.allows(meaning):
             continue
         same = (text for text, (other, _) in found.items() if _said(other) == _said(meaning))
@@ -267,7 +267,7 @@ def joined(spoken: Spoken, likely: Sequence[Likely], free: Spoken, offer: Offer)
     sure = min(spoken.confidences, default=0.0)
     if sure < SURE:
         right = min(right, 0.8 * sure)
-    if _said(parse(spoken.text, offer.scale)) != _said(meaning):
+    if _said(offer.taken(parse(spoken.text, offer.scale))) != _said(meaning):
         right = min(right, DISAGREED)
     if _has_double(best, offer):
         right = min(right, PAIR_DOUBT)

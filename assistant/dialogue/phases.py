@@ -202,4 +202,5 @@ def offer(phase: Phase, scale: Scale) -> Offer:
         stations=row.stations,
         shim=row.shim,
         sizes=row.sizes[scale.system == "mm"],
+        zeroing="zeroed" in row.commands,
     )

@@ -18,6 +18,9 @@ from assistant.devices.verify import (
     ours_features,
     right_features,
 )
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.phases import offer as phase_offer
+from grammar.meaning import Command
 from grammar.numerals import number_value
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
@@ -91,6 +94,15 @@ def test_zero_and_zeroed_are_asked_where_both_are_offered() -> None:
     assert heard(("zero thou", 0), ("zeroed", 60))[0] == "ask"
     alone = Offer(Scale(), ("zeroed", "stop"))
     assert heard(("zeroed", 0), ("stop", 60), offer=alone)[0] == "accept"
+
+
+@pytest.mark.parametrize(("said", "double"), [("zeroed", "zero"), ("zero", "zeroed")])
+def test_while_the_dial_is_set_zero_and_zeroed_are_one(said: str, double: str) -> None:
+    now = phase_offer(Phase.ZERO, Scale())
+    assert heard((said, 0), (double, 2), ("front zero", 80), offer=now)[0] == "accept"
+    assert heard((said, 0), ("front zero", 2), offer=now)[0] == "ask"
+    found = judged(Evidence(Candidate(said, 0), (), GOOD, NO_LESSON), now)
+    assert found.hypotheses[0].meaning == Command("zeroed")
 
 
 def test_the_pairs_are_three_to_nine_both_ways() -> None:
