@@ -15,7 +15,7 @@ import numpy.typing as npt
 from assistant.devices.endpoint import RATE, Cut, Endpointer
 from assistant.dialogue.messages import Heard, Outcome
 from grammar.ending import is_over
-from grammar.meaning import Hypothesis, Meaning, Unclear
+from grammar.meaning import Command, Hypothesis, Meaning, Unclear
 from grammar.offer import Offer
 
 Samples = npt.NDArray[np.int16]
@@ -26,6 +26,11 @@ LEARNT_FROM = 0.5
 Those that are asked about are among them: a voice far from the usual would never be learnt
 otherwise. A wrong one in a while does not matter, since right ones follow.
 """
+
+SOON_S = 20.0
+"""Said once more within this time, it is said for the same reason."""
+
+YES, NO = Command("yes"), Command("no")
 
 FRAME = RATE // 50
 """Samples of one level reading, 20 ms."""
@@ -38,12 +43,14 @@ class Decoded:
     ``hypotheses``: best first, all of them complete sentences of the offer; empty when
     there is none. ``words``: the raw words, for showing. ``ours``: 0 to 1, how likely it is
     that these sounds are a sentence of the offer at all rather than talk or noise. The
-    hypotheses' confidences, 0 to 1, say how likely each is if it is ours.
+    hypotheses' confidences, 0 to 1, say how likely each is if it is ours. ``told``: what it
+    tells the recogniser of its person, who alone can read it.
     """
 
     hypotheses: tuple[Hypothesis, ...]
     words: str
     ours: float
+    told: object = field(default=None, compare=False)
 
 
 class Recogniser(Protocol):
@@ -57,8 +64,11 @@ class Recogniser(Protocol):
     def decode(self, samples: Samples) -> Decoded:
         """Decode one utterance, int16 at 16 kHz with some of the noise around it."""
 
-    def learn(self) -> None:
-        """What was decoded last is taken: the next ones are likely by the same person."""
+    def learn(self, decoded: Decoded) -> None:
+        """This is likely what its person said, and the next ones are likely the same person's."""
+
+    def confirm(self, decoded: Decoded) -> None:
+        """This is what its person said: taken, said again, or affirmed."""
 
     def forget(self) -> None:
         """Nothing that was learnt here holds for the next utterance."""
@@ -79,7 +89,8 @@ class Utterance:
     else it may have been, most likely first, without the winner. ``confidence``: 0 to 1,
     that it is ours and means ``meaning``. ``decode_s``: time the recogniser took.
     ``snr_db``: speech to noise, full band, by mean powers of voiced and unvoiced sound.
-    ``samples``: the sound that was decoded, with some quiet around it.
+    ``samples``: the sound that was decoded, with some quiet around it. ``decoded``: what the
+    recogniser made of it.
     """
 
     start_s: float
@@ -92,6 +103,7 @@ class Utterance:
     alternatives: tuple[Hypothesis, ...]
     snr_db: float
     samples: Samples = field(default_factory=lambda: np.zeros(0, np.int16), compare=False)
+    decoded: Decoded = field(default=Decoded((), "", 0.0), compare=False)
 
 
 def heard_event(utterance: Utterance, at: str, turn: int) -> Heard:
@@ -129,6 +141,7 @@ class Ears:
         self._clock = clock
         self._ready: Utterance | None = None
         self._offer: Offer | None = None
+        self._unsure: tuple[Utterance, ...] = ()
         recogniser.forget()
 
     def arm(self, offer: Offer) -> None:
@@ -169,6 +182,7 @@ class Ears:
         self.recogniser.forget()
         self.endpointer = self.endpointer.fresh()
         self._ready = None
+        self._unsure = ()
 
     def _on(self, cut: Cut) -> Utterance | None:
         match cut.state:
@@ -191,9 +205,28 @@ class Ears:
 
     def _known(self, heard: Utterance) -> Utterance:
         """An utterance that is over: its person is known better from now on."""
-        if heard.outcome != "reject" and heard.confidence >= LEARNT_FROM:
-            self.recogniser.learn()
+        if heard.outcome != "reject":
+            if heard.confidence >= LEARNT_FROM:
+                self.recogniser.learn(heard.decoded)
+            self._confirm(heard)
         return heard
+
+    def _confirm(self, heard: Utterance) -> None:
+        """Find out what was meant: what is taken, what is said again, what is affirmed."""
+        before = self._unsure[-1] if self._unsure else None
+        if before is not None and heard.start_s - before.end_s > SOON_S:
+            self._unsure, before = (), None
+        again = before is not None and heard.meaning == before.meaning
+        affirms = before is not None and heard.meaning == YES and before.meaning != NO
+        if heard.outcome == "ask" and not again:
+            # A "yes" that is not sure says nothing yet of what it may affirm.
+            self._unsure = (*self._unsure[-1:], heard) if affirms else (heard,)
+            return
+        for one in (*self._unsure, heard) if again or affirms else (heard,):
+            if one.confidence < LEARNT_FROM:
+                self.recogniser.learn(one.decoded)
+            self.recogniser.confirm(one.decoded)
+        self._unsure = ()
 
     def _is_over(self, heard: Utterance) -> bool:
         """Whether it is taken as it is, and nothing that is listened for begins with it."""
@@ -221,4 +254,5 @@ class Ears:
             alternatives=decoded.hypotheses[1:],
             snr_db=cut.snr_db,
             samples=cut.samples,
+            decoded=decoded,
         )

@@ -5,6 +5,7 @@ the outcome is ``verify``'s; here sentences get their meaning.
 """
 
 from collections import OrderedDict
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -58,6 +59,15 @@ def talk_words(dictionary: SafeDecoder) -> list[tuple[list[str], float]]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What an utterance tells of its person; ``ours``: its chance as if it were anybody's."""
+
+    lesson: Lesson
+    words: str
+    ours: float
+
+
 class PocketSphinx:
     """The embedded recogniser. One thread only.
 
@@ -80,7 +90,6 @@ class PocketSphinx:
         self._likely = likely or Person()
         self.person = self._likely
         """What is known of whoever speaks; it may be read from any thread."""
-        self._lesson: Lesson | None = None
 
     def arm(self, offer: Offer) -> None:
         """See ``Recogniser.arm``. Raises ``RecogniserError`` for a word without sounds."""
@@ -102,22 +111,26 @@ class PocketSphinx:
         offer = self._offer
         if offer is None:
             raise RecogniserError("the recogniser was not told what to listen for")
-        self._lesson = None
         if len(samples) < SHORTEST:
             return Decoded((), "", 0.0)
         evidence = self._listening.hear(self._ready[offer], samples, self.person)
         if evidence is None:
             return Decoded((), "", 0.0)
-        self._lesson = evidence.lesson
-        return judged(evidence, offer)
+        plain = judged(evidence, offer)
+        words = plain.hypotheses[0].words if plain.hypotheses else plain.words
+        ours = self.person.habits.weighed(words, plain.ours)
+        return replace(plain, ours=ours, told=_Told(evidence.lesson, words, plain.ours))
 
-    def learn(self) -> None:
+    def learn(self, decoded: Decoded) -> None:
         """See ``Recogniser.learn``."""
-        if self._lesson is not None:
-            self.person = self.person.after(self._lesson)
-            self._lesson = None
+        if isinstance(decoded.told, _Told):
+            self.person = self.person.after(decoded.told.lesson)
+
+    def confirm(self, decoded: Decoded) -> None:
+        """See ``Recogniser.confirm``."""
+        if isinstance(decoded.told, _Told):
+            self.person = self.person.who_said(decoded.told.words, decoded.told.ours)
 
     def forget(self) -> None:
         """See ``Recogniser.forget``."""
         self.person = self._likely
-        self._lesson = None

@@ -233,8 +233,11 @@ class Vosk:
         free = self._decoder.decode(samples)
         return joined(spoken, self._decoder.alternatives(samples, listed), free, offer)
 
-    def learn(self) -> None:
+    def learn(self, decoded: Decoded) -> None:
         """See ``Recogniser.learn``; the library keeps nothing of a person by itself."""
+
+    def confirm(self, decoded: Decoded) -> None:
+        """See ``Recogniser.confirm``; nothing is kept either."""
 
     def forget(self) -> None:
         """See ``Recogniser.forget``; there is nothing to forget."""

@@ -66,8 +66,11 @@ class StandInRecogniser:
     def arm(self, offer: Offer) -> None:
         self._offer = offer
 
-    def learn(self) -> None:
-        """Nothing is learnt."""
+    def learn(self, decoded: Decoded) -> None:
+        del decoded
+
+    def confirm(self, decoded: Decoded) -> None:
+        del decoded
 
     def forget(self) -> None:
         """Nothing was learnt."""

@@ -50,8 +50,11 @@ class _Deaf:
     def arm(self, offer: Offer) -> None:
         assert offer.readings
 
-    def learn(self) -> None:
-        """Nothing is learnt."""
+    def learn(self, decoded: Decoded) -> None:
+        del decoded
+
+    def confirm(self, decoded: Decoded) -> None:
+        del decoded
 
     def forget(self) -> None:
         """Nothing was learnt."""

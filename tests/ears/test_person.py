@@ -163,7 +163,7 @@ def test_a_voice_is_asked_less_when_it_is_learnt(
         return [*ears.feed(sound), *ears.flush()]
 
     learnt = heard()
-    monkeypatch.setattr(recogniser, "learn", lambda: None)
+    monkeypatch.setattr(recogniser, "learn", lambda _: None)
     forgotten = heard()
     assert learnt[0].confidence == forgotten[0].confidence
     asked, asked_without = (
@@ -207,8 +207,8 @@ def test_what_was_turned_down_teaches_nothing(recogniser: PocketSphinx) -> None:
     recogniser.arm(everything(Scale()))
     first = recogniser.decode(clip("right plus one"))
     assert recogniser.decode(clip("right plus one")) == first
-    recogniser.learn()
-    recogniser.learn()
+    recogniser.learn(first)
+    recogniser.learn(first)
     once = recogniser.decode(clip("right plus one"))
     assert once != first
     recogniser.forget()

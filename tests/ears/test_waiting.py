@@ -38,8 +38,11 @@ class _Told:
         del samples
         return self._decoded
 
-    def learn(self) -> None:
-        pass
+    def learn(self, decoded: Decoded) -> None:
+        del decoded
+
+    def confirm(self, decoded: Decoded) -> None:
+        del decoded
 
     def forget(self) -> None:
         pass

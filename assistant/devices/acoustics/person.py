@@ -10,12 +10,13 @@ prior at none. Everything here is plain data and arithmetic.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.acoustics.features import CEPSTRA, Floats
+from assistant.devices.acoustics.habits import Habits, habits_from
 from assistant.devices.acoustics.model_files import AcousticModel
 
 Ints = npt.NDArray[np.int64]
@@ -77,6 +78,7 @@ class Person:
     lessons: Lesson = Lesson(
         np.zeros(len(WARPS)), np.zeros((CHAINS, CEPSTRA)), np.zeros((CHAINS, CEPSTRA)), 0.0
     )
+    habits: Habits = field(default_factory=Habits)
 
     @property
     def leaning(self) -> Floats:
@@ -98,16 +100,21 @@ class Person:
         return offset
 
     def as_plain(self) -> dict[str, object]:
-        """What ``person_from`` takes, as lists of numbers: no sound can be made from it."""
-        return {
-            field.name: np.asarray(getattr(self.lessons, field.name)).tolist()
-            for field in fields(Lesson)
+        """What ``person_from`` takes, numbers and words: no sound can be made from it."""
+        lessons = {
+            part.name: np.asarray(getattr(self.lessons, part.name)).tolist()
+            for part in fields(Lesson)
         }
+        return lessons | {"calls": self.habits.as_plain()}
 
     def for_another_time(self) -> "Person":
         """The same with less weight: what is heard then counts for more."""
         share = min(1.0, KEPT_FRAMES / max(self.lessons.frames, 1.0))
-        return Person(self.lessons.weighed(share))
+        return Person(self.lessons.weighed(share), self.habits.for_another_time())
+
+    def who_said(self, words: str, ours: float) -> "Person":
+        """With one more call that was meant; ``ours``: its chance as if it were anybody's."""
+        return replace(self, habits=self.habits.after(words, ours))
 
     def after(self, new: Lesson) -> "Person":
         """With what one more utterance told."""
@@ -119,7 +126,8 @@ class Person:
                 old.firmness + new.firmness,
                 old.pull + new.pull,
                 old.frames + new.frames,
-            )
+            ),
+            self.habits,
         )
 
 
@@ -127,19 +135,20 @@ def person_from(plain: Mapping[str, object]) -> Person:
     """Back from ``as_plain``. Raises ``ValueError`` for anything else."""
     nobody = Person().lessons
     values: dict[str, Floats] = {}
-    for field in fields(Lesson):
+    for part in fields(Lesson):
         try:
-            found = np.array(plain[field.name], dtype=np.float64)
+            found = np.array(plain[part.name], dtype=np.float64)
         except (KeyError, TypeError, ValueError):
-            raise ValueError(f"{field.name} is not there, or no numbers") from None
-        wanted = np.shape(getattr(nobody, field.name))
+            raise ValueError(f"{part.name} is not there, or no numbers") from None
+        wanted = np.shape(getattr(nobody, part.name))
         if found.shape != wanted or not np.isfinite(found).all():
-            raise ValueError(f"{field.name} is not {wanted or 'one'} finite numbers")
-        values[field.name] = found
+            raise ValueError(f"{part.name} is not {wanted or 'one'} finite numbers")
+        values[part.name] = found
     if values["frames"] < 0 or (values["firmness"] < 0).any() or (values["warps"] > 0).any():
         raise ValueError("numbers of the wrong sign")
     person = Person(
-        Lesson(values["warps"], values["firmness"], values["pull"], float(values["frames"]))
+        Lesson(values["warps"], values["firmness"], values["pull"], float(values["frames"])),
+        habits_from(plain.get("calls", [])),
     )
     if any(np.abs(person.offset(chain)).max() > FURTHEST_OFFSET for chain in range(CHAINS)):
         raise ValueError(f"it is further off than {FURTHEST_OFFSET:g} in one cepstrum")

@@ -1,0 +1,190 @@
+"""What is usual for a person is no doubt: the habits, and which calls they are made of."""
+
+import numpy as np
+import pytest
+import scipy.stats
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.devices.acoustics.habits import (
+    CERTAIN,
+    KEPT,
+    MOST,
+    PERSON,
+    REMEMBERED,
+    REST,
+    USUAL,
+    WORD,
+    Habits,
+    habits_from,
+)
+from assistant.devices.ears import SOON_S, Decoded, Ears
+from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer
+from assistant.dialogue.messages import Outcome
+from grammar.meaning import Hypothesis
+from grammar.offer import Offer, everything
+from grammar.parse import parse
+from grammar.scale import Scale
+from tests.ears.test_endpoint import Loud, stream
+
+
+def chance(odds: float) -> float:
+    return float(1 / (1 + np.exp(-odds)))
+
+
+def odds(of: float) -> float:
+    return float(np.log(of / (1 - of)))
+
+
+def habits(*calls: tuple[str, float]) -> Habits:
+    known = Habits()
+    for words, known_odds in calls:
+        known = known.after(words, chance(known_odds))
+    return known
+
+
+def test_of_a_stranger_nothing_is_usual() -> None:
+    assert Habits().weighed("yes", 0.3) == 0.3
+
+
+def test_a_call_is_weighed_as_the_joint_density_says() -> None:
+    # Against scipy's multivariate normal: the density of all calls together over that of the
+    # earlier ones, less what it would be by itself.
+    calls = [("yes", 2.0), ("done", 4.5), ("yes", 1.4), ("locked", 3.0)]
+    for words, now in (("yes", 1.3), ("done", 2.0), ("stop", 2.6)):
+        said = [word for word, _ in calls] + [words]
+        seen = [known for _, known in calls] + [now]
+        alike = np.array([[float(one == other) for other in said] for one in said])
+        spread = PERSON**2 + WORD**2 * alike + REST**2 * np.eye(len(said))
+        together = scipy.stats.multivariate_normal(np.full(len(said), USUAL), spread)
+        before = scipy.stats.multivariate_normal(np.full(len(calls), USUAL), spread[:-1, :-1])
+        alone = scipy.stats.norm(USUAL, np.sqrt(spread[-1, -1]))
+        moved = together.logpdf(seen) - before.logpdf(seen[:-1]) - alone.logpdf(now)
+        assert abs(moved) < MOST
+        weighed = habits(*calls).weighed(words, chance(now))
+        assert odds(weighed) == pytest.approx(now + moved, abs=1e-6)
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from(["yes", "no", "done"]), st.floats(-6, 9)), max_size=12),
+    st.sampled_from(["yes", "stop"]), st.floats(-9, 9), st.floats(0.01, 3),
+)  # fmt: skip
+def test_clearer_is_never_less_sure(
+    calls: list[tuple[str, float]], words: str, now: float, more: float
+) -> None:
+    known = habits(*calls)
+    less, better = known.weighed(words, chance(now)), known.weighed(words, chance(now + more))
+    assert less <= better + 1e-9
+    assert abs(odds(less) - now) <= MOST + 1e-6
+
+
+def test_a_word_that_is_always_said_so_is_taken_and_another_less() -> None:
+    known = habits(*[("affirm", 2.0), ("yes", 2.2)] * 4)
+    assert known.weighed("affirm", chance(1.9)) > 0.94 > known.weighed("affirm", chance(-2.0))
+    assert known.weighed("affirm", chance(1.9)) > known.weighed("stop", chance(1.9)) > chance(1.9)
+
+
+def test_who_is_always_clear_is_doubted_when_not() -> None:
+    assert habits(*[("skip", 6.0)] * 6).weighed("skip", chance(3.0)) < chance(3.0)
+
+
+def test_only_the_last_calls_count_and_fewer_another_time() -> None:
+    known = habits(*[("yes", 1.0)] * 5, *[("yes", 5.0)] * REMEMBERED)
+    assert known == habits(*[("yes", 5.0)] * REMEMBERED)
+    assert known.for_another_time() == habits(*[("yes", 5.0)] * KEPT)
+
+
+def test_habits_come_back_from_plain_numbers() -> None:
+    known = habits(("yes", 1.0), ("say again", 80.0))
+    assert habits_from(known.as_plain()) == known
+    assert known.calls[-1][1] == CERTAIN
+
+
+@pytest.mark.parametrize(
+    "plain", [None, 3, "yes", [1], [["yes"]], [["yes", "2"]], [["yes", 99.0]],
+              [["yes", float("nan")]], [[1, 2.0]], {"yes": 2.0}]
+)  # fmt: skip
+def test_anything_else_is_refused(plain: object) -> None:
+    with pytest.raises(ValueError, match="calls are not words"):
+        habits_from(plain)
+
+
+class _Script:
+    """A recogniser that hears what it is told to, and notes what was confirmed."""
+
+    name = "script"
+
+    def __init__(self) -> None:
+        self.next = Decoded((), "", 0.0)
+        self.learnt: list[str] = []
+        self.confirmed: list[str] = []
+
+    def arm(self, offer: Offer) -> None:
+        del offer
+
+    def decode(self, samples: object) -> Decoded:
+        del samples
+        return self.next
+
+    def learn(self, decoded: Decoded) -> None:
+        self.learnt.append(decoded.words)
+
+    def confirm(self, decoded: Decoded) -> None:
+        self.confirmed.append(decoded.words)
+
+    def forget(self) -> None:
+        pass
+
+
+OUTCOMES: dict[str, Outcome] = {"!": "accept", "?": "ask", "x": "reject"}
+
+
+def confirmed(*said: str, pause_s: float = 1.0) -> tuple[list[str], list[str]]:
+    """What is confirmed and learnt of words that end with how sure they are: "yes ?"."""
+    script = _Script()
+    outcome: Outcome = "reject"
+
+    def judged(decoded: Decoded, cut: Cut) -> Outcome:
+        del decoded, cut
+        return outcome
+
+    ears = Ears(script, judged, Endpointer(Loud()))
+    ears.arm(everything(Scale()))
+    for words, sure in (one.rsplit(" ", 1) for one in said):
+        outcome = OUTCOMES[sure]
+        meaning = Hypothesis(words, parse(words, Scale()), 1.0)
+        script.next = Decoded((meaning,), words, 0.9 if sure == "!" else 0.3)
+        assert ears.feed(stream("." * round(pause_s / CHUNK_S) + "#" * 20 + "." * 20))
+    return script.confirmed, script.learnt
+
+
+def test_what_is_taken_was_meant() -> None:
+    assert confirmed("locked !", "plus six !") == (["locked", "plus six"], ["locked", "plus six"])
+
+
+def test_what_is_asked_was_meant_if_it_is_said_again() -> None:
+    assert confirmed("yes ?", "affirm ?") == (["yes", "affirm"], ["yes", "affirm"])
+    assert confirmed("plus six ?", "plus six !")[0] == ["plus six", "plus six"]
+    assert confirmed("plus six ?", "plus eight !")[0] == ["plus eight"]
+    assert confirmed("plus six ?", "plus eight ?") == ([], [])
+
+
+def test_what_is_asked_was_meant_if_it_is_affirmed() -> None:
+    assert confirmed("done ?", "yes !")[0] == ["done", "yes"]
+    assert confirmed("done ?", "yes ?", "affirm ?")[0] == ["done", "yes", "affirm"]
+    assert confirmed("done ?", "no !")[0] == ["no"]
+    assert confirmed("done ?", "skip !", "yes !")[0] == ["skip", "yes"]
+
+
+def test_a_no_is_affirmed_by_nothing() -> None:
+    assert confirmed("no ?", "yes !")[0] == ["yes"]
+    assert confirmed("no ?", "negative ?")[0] == ["no", "negative"]
+
+
+def test_what_was_turned_down_is_nobodys() -> None:
+    assert confirmed("yes x", "yes ?", "yes x") == ([], [])
+    assert confirmed("done ?", "yes x", "yes !")[0] == ["done", "yes"]
+
+
+def test_after_a_while_it_is_another_matter() -> None:
+    assert confirmed("done ?", "done ?", pause_s=SOON_S + 1) == ([], [])
