@@ -191,7 +191,7 @@ def _note(found: _Rows, clip: Clip, offer: Offer, evidence: Evidence | None) -> 
     taken = meanings(evidence, offer) if evidence else []
     if evidence is None or not taken:
         return
-    good = same(taken[0].meaning, clip.meaning)
+    good = same(taken[0].meaning, offer.taken(clip.meaning))
     if clip.is_talk or good:
         found.ours.append(ours_features(taken, evidence.measures))
         found.is_ours.append(not clip.is_talk)
