@@ -14,6 +14,7 @@ from assistant.devices.acoustics.habits import (
     REMEMBERED,
     REST,
     USUAL,
+    USUAL_ALONE,
     WORD,
     Habits,
     habits_from,
@@ -50,15 +51,16 @@ def test_of_a_stranger_nothing_is_usual() -> None:
 def test_a_call_is_weighed_as_the_joint_density_says() -> None:
     # Against scipy's multivariate normal: the density of all calls together over that of the
     # earlier ones, less what it would be by itself.
-    calls = [("yes", 2.0), ("done", 4.5), ("yes", 1.4), ("locked", 3.0)]
-    for words, now in (("yes", 1.3), ("done", 2.0), ("stop", 2.6)):
+    calls = [("yes", 1.0), ("done", 3.5), ("yes", 0.4), ("plus six", 6.0)]
+    for words, now in (("yes", 0.3), ("done", 1.0), ("stop", 1.6), ("back zero", 3.0)):
         said = [word for word, _ in calls] + [words]
         seen = [known for _, known in calls] + [now]
         alike = np.array([[float(one == other) for other in said] for one in said])
         spread = PERSON**2 + WORD**2 * alike + REST**2 * np.eye(len(said))
-        together = scipy.stats.multivariate_normal(np.full(len(said), USUAL), spread)
-        before = scipy.stats.multivariate_normal(np.full(len(calls), USUAL), spread[:-1, :-1])
-        alone = scipy.stats.norm(USUAL, np.sqrt(spread[-1, -1]))
+        usual = [USUAL if " " in word else USUAL_ALONE for word in said]
+        together = scipy.stats.multivariate_normal(usual, spread)
+        before = scipy.stats.multivariate_normal(usual[:-1], spread[:-1, :-1])
+        alone = scipy.stats.norm(usual[-1], np.sqrt(spread[-1, -1]))
         moved = together.logpdf(seen) - before.logpdf(seen[:-1]) - alone.logpdf(now)
         assert abs(moved) < MOST
         weighed = habits(*calls).weighed(words, chance(now))
@@ -78,14 +80,20 @@ def test_clearer_is_never_less_sure(
     assert abs(odds(less) - now) <= MOST + 1e-6
 
 
-def test_a_word_that_is_always_said_so_is_taken_and_another_less() -> None:
-    known = habits(*[("affirm", 2.0), ("yes", 2.2)] * 4)
-    assert known.weighed("affirm", chance(1.9)) > 0.94 > known.weighed("affirm", chance(-2.0))
-    assert known.weighed("affirm", chance(1.9)) > known.weighed("stop", chance(1.9)) > chance(1.9)
+def test_a_word_that_is_always_said_so_is_taken_and_another_is_not() -> None:
+    known = habits(*[("affirm", 1.8), ("locked", 3.0)] * 4)
+    assert chance(1.7) < 0.94 < known.weighed("affirm", chance(1.7))
+    assert known.weighed("affirm", chance(-2.5)) < chance(-2.5)
+    assert known.weighed("affirm", chance(1.7)) > known.weighed("stop", chance(1.7))
+
+
+def test_whose_words_are_all_far_off_is_helped_with_a_new_one() -> None:
+    known = habits(*[(word, 0.5) for word in ("yes", "done", "locked", "stop") * 2])
+    assert known.weighed("next", chance(1.0)) > chance(1.0)
 
 
 def test_who_is_always_clear_is_doubted_when_not() -> None:
-    assert habits(*[("skip", 6.0)] * 6).weighed("skip", chance(3.0)) < chance(3.0)
+    assert habits(*[("skip", 6.0)] * 6).weighed("skip", chance(2.0)) < chance(1.0)
 
 
 def test_only_the_last_calls_count_and_fewer_another_time() -> None:

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-USUAL = 4.5
-"""Mean log odds of calls by anybody ..."""
+USUAL, USUAL_ALONE = 6.2, 3.5
+"""Mean log odds of calls by anybody, and of those of a single word ..."""
 
-PERSON, WORD, REST = 1.0, 1.2, 0.9
+PERSON, WORD, REST = 1.5, 1.5, 0.8
 """... and the standard deviations of the three effects."""
 
 MOST = 2.75
@@ -59,7 +59,7 @@ class Habits:
             return ours
         odds = _log_odds(ours)
         same = np.array([float(words == said) for said, _ in self.calls])
-        seen = np.array([known for _, known in self.calls]) - USUAL
+        seen = np.array([known - _usual(said) for said, known in self.calls])
         said = [word for word, _ in self.calls]
         alike = np.array([[float(one == other) for other in said] for one in said])
         spread = PERSON**2 + WORD**2 * alike + REST**2 * np.eye(len(said))
@@ -67,10 +67,11 @@ class Habits:
         weights = np.linalg.solve(spread, shared)
         anybody = PERSON**2 + WORD**2 + REST**2
         theirs = anybody - float(shared @ weights)
-        mean = USUAL + float(weights @ seen)
+        usual = _usual(words)
+        mean = usual + float(weights @ seen)
         # To be heard better than usual is no doubt.
         at = min(odds, mean)
-        moved = _log_normal(at, mean, theirs) - _log_normal(at, USUAL, anybody)
+        moved = _log_normal(at, mean, theirs) - _log_normal(at, usual, anybody)
         odds += float(np.clip(moved, -MOST, MOST))
         return float(1 / (1 + np.exp(-odds)))
 
@@ -85,6 +86,10 @@ def habits_from(plain: object) -> Habits:
             case _:
                 raise ValueError("calls are not words with their log odds")
     return Habits(tuple(calls[-REMEMBERED:]))
+
+
+def _usual(words: str) -> float:
+    return USUAL if " " in words else USUAL_ALONE
 
 
 def _log_odds(chance: float) -> float:
