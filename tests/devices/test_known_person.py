@@ -60,6 +60,8 @@ def test_what_was_learnt_comes_back_with_less_weight(tmp_path: Path) -> None:
     assert person.lessons.frames == pytest.approx(KEPT_FRAMES)
     assert isinstance(made, PocketSphinx)
     learnt = made.person
+    assert [words for words, _ in person.habits.calls] == ["right plus one"] * 3
+    assert person.habits == learnt.habits
     assert person.lessons.pull / person.lessons.firmness == pytest.approx(
         learnt.lessons.pull / learnt.lessons.firmness
     )
@@ -75,6 +77,15 @@ def test_one_recogniser_hands_on_to_the_next(tmp_path: Path) -> None:
     assert second.person is known.likely is SOMEBODY
     second.forget()
     assert second.person is SOMEBODY
+
+
+def test_a_file_from_before_habits_were_kept_is_read(tmp_path: Path) -> None:
+    plain = SOMEBODY.as_plain()
+    del plain["calls"]
+    person, told = begin(written(tmp_path, json.dumps(plain)))
+    assert told == ""
+    assert person.warp == SOMEBODY.warp
+    assert not person.habits.calls
 
 
 def test_nothing_learnt_writes_nothing(tmp_path: Path) -> None:
@@ -101,6 +112,7 @@ def test_forgetting_drops_the_file(tmp_path: Path) -> None:
         json.dumps(SOMEBODY.as_plain() | {"warps": [0, 0]}),
         json.dumps(SOMEBODY.as_plain() | {"pull": [["a"] * 13] * 2}),
         json.dumps(SOMEBODY.as_plain() | {"pull": [[1e9] * 13] * 2}),
+        json.dumps(SOMEBODY.as_plain() | {"calls": [["yes"]]}),
     ],
 )  # fmt: skip
 def test_a_damaged_file_is_said_and_costs_only_what_it_held(tmp_path: Path, text: str) -> None:
