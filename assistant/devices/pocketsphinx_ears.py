@@ -14,15 +14,10 @@ from assistant.devices.acoustics.evidence import Listening, Prepared, shipped_pr
 from assistant.devices.acoustics.model_files import ModelFileError, read_model
 from assistant.devices.acoustics.person import Lesson, Person
 from assistant.devices.ears import Decoded
-from assistant.devices.pocketsphinx_library import (
-    RecogniserError,
-    SafeDecoder,
-    common_words,
-    model_folder,
-)
+from assistant.devices.other_words import double_words, talk_words
+from assistant.devices.pocketsphinx_library import RecogniserError, SafeDecoder, model_folder
 from assistant.devices.verify import judged
-from grammar.offer import Offer, everything
-from grammar.scale import Scale
+from grammar.offer import Offer
 from grammar.sentences import sentences, words_of
 
 Samples = npt.NDArray[np.int16]
@@ -34,29 +29,6 @@ MOST_OFFERS = 16
 """Offers that are kept ready, about 3 MB each; the one not used for longest goes first."""
 
 __all__ = ["PocketSphinx", "RecogniserError"]
-
-
-TALK_WORDS = 1000
-"""Words of which talk is made; twice as many told it from calls no better, 300 a little worse."""
-
-
-def talk_words(dictionary: SafeDecoder) -> list[tuple[list[str], float]]:
-    """What is not for us: common words that do not sound like a word of ours.
-
-    Each way to say one, in phones, with the log probability of the word.
-    """
-    offers = [everything(Scale(system, 999)) for system in ("thou", "mm")]
-    ours = frozenset().union(
-        *(words_of(sentences(offer)) for offer in (*offers, Offer(Scale(), sizes=40)))
-    )
-    dictionary.teach(ours)
-    sounds = {way for word in ours for way in dictionary.sounds(word)}
-    return [
-        (way, chance)
-        for chance, ways in common_words(TALK_WORDS)
-        for way in ways
-        if " ".join(way) not in sounds
-    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +53,9 @@ class PocketSphinx:
         self._dictionary = SafeDecoder()
         try:
             self._listening = Listening(
-                read_model(model_folder()), *shipped_prior(), talk_words(self._dictionary)
-            )
+                read_model(model_folder()), *shipped_prior(),
+                talk_words(self._dictionary), double_words(),
+            )  # fmt: skip
         except ModelFileError as error:
             raise RecogniserError(str(error)) from error
         self._ready: OrderedDict[Offer, Prepared] = OrderedDict()

@@ -147,7 +147,7 @@ def spoken(text: str) -> str:
 
 
 def common_words(count: int) -> list[tuple[float, list[list[str]]]]:
-    """The commonest words of the library's dictionary by its language model.
+    """The commonest words of the library's dictionary by its language model, commonest first.
 
     Each with its log probability and its pronunciations in phones. Raises ``RecogniserError``
     when the library's files cannot be read.

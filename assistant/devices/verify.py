@@ -21,11 +21,16 @@ from grammar.offer import Offer
 from grammar.parse import parse
 
 OURS_WEIGHTS = (
-    -10.2, -0.00798, 1.02, 0.959, 2, -1.65, 0.277, 1.79, -0.227, 0.152, 2.5, 1.81, 0.231, 0.752,
-    -0.115, -0.239, -4.42, 2.46,
+    -22.7, 1.65, 0.631, 3.36, 0.763, 0.799, 0.225, 3.68, -0.227, -0.076, 0.809, 1.68, 0.107, 0.38,
+    -0.387, 1.09, -0.071, 3.81, 0.455,
 )  # fmt: skip
-RIGHT_WEIGHTS = (-0.948, 0.541, 1.2, -0.267, -0.181, -0.699)
-"""Weights of ``ours_features`` and ``right_features``, the constant first.
+WORD_WEIGHTS = (
+    -5.8, 0.363, 0.363, -2.43, -1.4, -1.4, 0, 1.44, 0.215, 0.13, 0, 0, 0.057, 0.155,
+    0.507, 0.157, -1.38, 4, 0.346,
+)  # fmt: skip
+RIGHT_WEIGHTS = (-0.045, 0.485, 0.385, 0.071, -0.426, -0.662, 0.293)
+"""Weights of ``ours_features``, for sentences and for single words, and of ``right_features``,
+the constant first.
 
 What ``assistant.simulation.hearing_fit`` printed for 1,050 recordings of nineteen synthetic
 voices (four of flite, one of Pico, the others neural, some with a foreign accent), pace, pitch
@@ -108,11 +113,12 @@ def ours_features(found: Sequence[Judged], measures: Measures) -> tuple[float, .
         0.0 if reading else 1.0,
         1.0 if isinstance(best, Reading) and best.signed else 0.0,
         measures.over_talk / measures.frames,
-        float(np.sign(measures.sound_over_talk) * np.sqrt(abs(measures.sound_over_talk) / 10)),
+        _rooted(measures.sound_over_talk),
         measures.longest,
         measures.shortest,
         measures.unevenness,
         measures.length,
+        _rooted(measures.sound_over_doubles),
     )
 
 
@@ -125,7 +131,18 @@ def right_features(found: Sequence[Judged], measures: Measures) -> tuple[float, 
         measures.contrast_db / 10,
         float(np.log(measures.frames)),
         float(_shares(found).sum()),
+        _rooted(measures.sound_over_talk),
     )
+
+
+def is_word(found: Sequence[Judged], measures: Measures) -> bool:
+    """Tell whether it is a single word and no number: talk sounds like that most easily."""
+    return measures.words == 1 and not isinstance(found[0].meaning, Reading)
+
+
+def _rooted(nats: float) -> float:
+    """A distance that counts less the larger it is."""
+    return float(np.sign(nats) * np.sqrt(abs(nats) / 10))
 
 
 def _closeness(found: Sequence[Judged]) -> float:
@@ -157,7 +174,10 @@ def judged(evidence: Evidence, offer: Offer) -> Decoded:
             for one, confidence in zip(found, confidences, strict=True)
         ),
         evidence.best.words,
-        _logistic(OURS_WEIGHTS, ours_features(found, measures)),
+        _logistic(
+            WORD_WEIGHTS if is_word(found, measures) else OURS_WEIGHTS,
+            ours_features(found, measures),
+        ),
     )
 
 

@@ -1,13 +1,14 @@
 """Fits what the ears know: ``python -m assistant.simulation.hearing_fit FOLDER [PART ...]``.
 
 The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``), voices
-for fitting only. Parts: ``prior`` writes the mixture model of clean speech, the swing of
-the cepstra and the phone pairs of the dictionary (``speech_prior.npz``) to where the program
-keeps it; ``gates`` prints the weights of the two gates of ``verify``. The prior is fitted on
-spectra moved to the warp that the present prior chooses; run it twice to settle. The gates are
-fitted with clean speech, fan noise at 20 and 10 dB and a noise drawn for each clip, in two
-offers drawn from those of everything, of a sweep, of all commands and of the phases where
-the call means something.
+for fitting only. Parts: ``doubles`` writes the words that sound nearly like commands
+(``doubles.txt``; they come from the library's dictionary alone); ``prior`` writes the mixture
+model of clean speech, the swing of the cepstra and the phone pairs of the dictionary
+(``speech_prior.npz``); ``gates`` prints the weights of the gates of ``verify``. Both files go to
+where the program keeps them. The prior is fitted on spectra moved to the warp that the present
+prior chooses; run it twice to settle. The gates are fitted with clean speech, fan noise at 20
+and 10 dB and a noise drawn for each clip, in two offers drawn from those of everything, of a
+sweep, of all commands and of the phases where the call means something.
 """
 
 import multiprocessing
@@ -36,10 +37,15 @@ from assistant.devices.acoustics.features import (
 from assistant.devices.acoustics.model_files import AcousticModel, read_model
 from assistant.devices.acoustics.person import Person
 from assistant.devices.endpoint import Endpointer
-from assistant.devices.pocketsphinx_ears import talk_words
+from assistant.devices.other_words import (
+    DOUBLES_FILE,
+    double_words,
+    look_for_doubles,
+    talk_words,
+)
 from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
 from assistant.devices.sound_file import Samples
-from assistant.devices.verify import meanings, ours_features, right_features
+from assistant.devices.verify import is_word, meanings, ours_features, right_features
 from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.phases import offer as phase_offer
 from assistant.hear import offered
@@ -71,7 +77,8 @@ class _Searcher:
         prior, pairs = shipped_prior()
         self._dictionary = SafeDecoder()
         talk = talk_words(self._dictionary)
-        self._listening = Listening(read_model(model_folder()), prior, pairs, talk)
+        doubles = double_words()
+        self._listening = Listening(read_model(model_folder()), prior, pairs, talk, doubles)
         self._ready: dict[Offer, Prepared] = {}
 
     def __call__(self, offer: Offer, samples: Samples) -> Evidence | None:
@@ -155,18 +162,20 @@ class _Rows:
 
     ours: list[tuple[float, ...]] = field(default_factory=list)
     is_ours: list[bool] = field(default_factory=list)
+    word: list[tuple[float, ...]] = field(default_factory=list)
+    is_word: list[bool] = field(default_factory=list)
     right: list[tuple[float, ...]] = field(default_factory=list)
     is_right: list[bool] = field(default_factory=list)
 
 
 def fit_gates(clips: Sequence[Clip], out: TextIO) -> None:
-    """Print the weights of both gates. Every core of the computer takes its part of the clips."""
+    """Print the weights of the gates. Every core of the computer takes its part of the clips."""
     cores = max(1, min(len(clips), os.cpu_count() or 1))
     talkers = [clip.sound for clip in clips if clip.is_talk][:60]
     shares = [list(enumerate(clips))[core::cores] for core in range(cores)]
     with ProcessPoolExecutor(cores, multiprocessing.get_context("spawn")) as pool:
         parts = list(pool.map(_gate_rows, shares, [talkers] * cores))
-    for name in ("ours", "right"):
+    for name in ("word", "ours", "right"):
         rows = [row for part in parts for row in getattr(part, name)]
         truth = [one for part in parts for one in getattr(part, f"is_{name}")]
         weights = logistic(np.array(rows), np.array(truth, float))
@@ -193,8 +202,10 @@ def _note(found: _Rows, clip: Clip, offer: Offer, evidence: Evidence | None) -> 
         return
     good = same(taken[0].meaning, offer.taken(clip.meaning))
     if clip.is_talk or good:
-        found.ours.append(ours_features(taken, evidence.measures))
-        found.is_ours.append(not clip.is_talk)
+        alone = is_word(taken, evidence.measures)
+        rows, truth = (found.word, found.is_word) if alone else (found.ours, found.is_ours)
+        rows.append(ours_features(taken, evidence.measures))
+        truth.append(not clip.is_talk)
     if not clip.is_talk:
         found.right.append(right_features(taken, evidence.measures))
         found.is_right.append(good)
@@ -253,12 +264,15 @@ def _cuts(samples: Samples) -> list[Samples]:
 
 def main(arguments: Sequence[str]) -> int:
     """Fit the named parts, or all, on a folder of clips."""
-    known = ("prior", "gates")
+    known = ("doubles", "prior", "gates")
     parts = tuple(arguments[1:]) or known
     if not arguments or not set(parts) <= set(known):
         sys.stderr.write(f"give a folder with a manifest.jsonl, and parts: {', '.join(known)}\n")
         return 2
     clips = list(clips_of(Path(arguments[0])))
+    if "doubles" in parts:
+        listed = "".join(f"{sounds}\n" for sounds in look_for_doubles())
+        (ACOUSTICS.parent / DOUBLES_FILE).write_text(listed, encoding="utf-8")
     if "prior" in parts:
         _write_prior(fit_prior(clips, _Searcher()))
     if "gates" in parts:

@@ -1,5 +1,7 @@
 """The judgement: what the gates look at, and what always is asked."""
 
+from dataclasses import replace
+
 import pytest
 
 from assistant.devices.acoustics.evidence import Candidate, Evidence, Measures
@@ -12,6 +14,8 @@ from assistant.devices.verify import (
     PAIRS,
     RIGHT,
     RIGHT_WEIGHTS,
+    WORD_WEIGHTS,
+    is_word,
     judge,
     judged,
     meanings,
@@ -30,13 +34,13 @@ OFFER = everything(Scale())
 NO_LESSON = Person().lessons
 GOOD = Measures(
     fit=2.0, worst=1.5, outside=0.0, slowest=2.5, fastest=2.2, words=3, phones=9, frames=100,
-    contrast_db=40.0, warp=1.0, over_talk=60.0, sound_over_talk=100.0, longest=3.2, shortest=1.6,
-    length=2.3, unevenness=0.4,
+    contrast_db=40.0, warp=1.0, over_talk=60.0, sound_over_talk=100.0, sound_over_doubles=90.0,
+    longest=3.2, shortest=1.6, length=2.3, unevenness=0.4,
 )  # fmt: skip
 TALK = Measures(
     fit=-0.5, worst=-3.0, outside=0.3, slowest=3.0, fastest=1.2, words=3, phones=9, frames=80,
-    contrast_db=40.0, warp=1.0, over_talk=-250.0, sound_over_talk=-150.0, longest=3.8, shortest=1.1,
-    length=1.9, unevenness=0.9,
+    contrast_db=40.0, warp=1.0, over_talk=-250.0, sound_over_talk=-150.0,
+    sound_over_doubles=-100.0, longest=3.8, shortest=1.1, length=1.9, unevenness=0.9,
 )  # fmt: skip
 
 
@@ -53,6 +57,23 @@ def heard(
 def test_a_clear_call_is_accepted_and_talk_is_not() -> None:
     assert heard(("front plus six", 0), ("front plus eight", 140))[0] == "accept"
     assert heard(("front plus six", 0), ("front plus eight", 140), measures=TALK)[0] == "reject"
+
+
+def test_a_single_command_is_weighed_as_such_and_nearly_that_is_doubted() -> None:
+    word = replace(GOOD, words=1, phones=4)
+    for words, alone in (("skip", True), ("zero", False), ("say again", False)):
+        measures = word if len(words.split()) == 1 else replace(word, words=2)
+        found = meanings(Evidence(Candidate(words, 0), (), measures, NO_LESSON), OFFER)
+        assert is_word(found, measures) == alone
+    sure = [
+        judged(
+            Evidence(Candidate("skip", 0), (), replace(word, sound_over_doubles=nats), NO_LESSON),
+            OFFER,
+        ).ours
+        for nats in (-30.0, 0.0, 30.0)
+    ]
+    assert sure == sorted(sure)
+    assert sure[0] < sure[-1]
 
 
 def test_the_nearer_the_rival_the_less_sure() -> None:
@@ -119,6 +140,6 @@ def test_a_meaning_that_is_not_offered_is_none() -> None:
 
 def test_there_is_a_weight_for_every_feature() -> None:
     found = meanings(Evidence(Candidate("plus six", 0), (), GOOD, NO_LESSON), OFFER)
-    assert len(ours_features(found, GOOD)) == len(OURS_WEIGHTS)
+    assert len(ours_features(found, GOOD)) == len(OURS_WEIGHTS) == len(WORD_WEIGHTS)
     assert len(right_features(found, GOOD)) == len(RIGHT_WEIGHTS)
     assert ASK < 0.5 < RIGHT < OURS < 1

@@ -7,7 +7,7 @@ import pytest
 
 from assistant.devices.acoustics.model_files import BEGIN, END, AcousticModel, read_model
 from assistant.devices.acoustics.word_loop import WordLoop
-from assistant.devices.pocketsphinx_ears import talk_words
+from assistant.devices.other_words import double_words, look_for_doubles, talk_words
 from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
 
 
@@ -27,6 +27,16 @@ def test_talk_is_made_of_words_that_do_not_sound_like_ours(model: AcousticModel)
     assert not said & {"F AO R", "T UW", "N OW", "R AY T", "D AH N", "P OY N T"}
     assert all(phone in model.number for phones, _ in talk for phone in phones)
     assert all(chance < 0 for _, chance in talk)
+
+
+def test_the_listed_doubles_are_those_that_are_found(model: AcousticModel) -> None:
+    """As counted by hand: "skit" is one phone from "skip", "stated" two from "status"."""
+    doubles = [" ".join(phones) for phones, _ in double_words()]
+    assert doubles == look_for_doubles()
+    assert {"S K IH T", "N EH S T", "S T EY T IH D", "F ER M", "S T AA K"} <= set(doubles)
+    ours = {"S K IH P", "N EH K S T", "S T EY T AH S", "W AH N", "T UW", "B AE K"}
+    assert not ours & set(doubles)
+    assert all(phone in model.number for phones, _ in double_words() for phone in phones)
 
 
 def test_the_score_is_that_of_plain_recursion(model: AcousticModel) -> None:

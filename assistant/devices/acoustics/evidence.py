@@ -73,7 +73,8 @@ class Measures:
     in nats per frame; ``worst``: the same for the worst word. ``outside``: share of loud
     frames that no word covers. ``slowest``, ``fastest``: log frames per phone of the words.
     ``over_talk``: the sentence's score less that of the best common words, in nats;
-    ``sound_over_talk``: the same without the sentence's weights. ``longest``, ``shortest``,
+    ``sound_over_talk``: the same without the sentence's weights; ``sound_over_doubles``: that
+    less the best words that sound nearly like commands. ``longest``, ``shortest``,
     ``length``, ``unevenness``: largest, smallest, mean and standard deviation of the log
     frames of its phones. ``words``, ``phones``, ``frames``: counts, frames those inside
     words. ``contrast_db``: 95th less 10th percentile of frame energy. ``warp``: the chosen
@@ -87,6 +88,7 @@ class Measures:
     fastest: float
     over_talk: float
     sound_over_talk: float
+    sound_over_doubles: float
     longest: float
     shortest: float
     length: float
@@ -136,15 +138,20 @@ class Listening:
         prior: SpeechPrior,
         pairs: npt.NDArray[np.float32],
         talk: Sequence[tuple[Sequence[str], float]],
+        doubles: Sequence[tuple[Sequence[str], float]],
     ) -> None:
-        """``talk``: the words of talk, as ``WordLoop`` takes them."""
+        """``talk``: the words of talk, as ``WordLoop`` takes them; ``doubles``: words that
+        sound nearly like commands, the same way.
+        """
         self._model, self._prior = model, prior
         self._loop = PhoneLoop(model, pairs)
-        self._talk = WordLoop(model, talk)
-        states = np.unique(np.concatenate([self._loop.states.ravel(), self._talk.states.ravel()]))
+        self._talk, self._doubles = WordLoop(model, talk), WordLoop(model, doubles)
+        loops = self._loop, self._talk, self._doubles
+        states = np.unique(np.concatenate([loop.states.ravel() for loop in loops]))
         self._rivalry = Scorer(model, states)
         self._loop_columns = np.searchsorted(states, self._loop.states)
         self._talk_columns = np.searchsorted(states, self._talk.states)
+        self._double_columns = np.searchsorted(states, self._doubles.states)
 
     def prepare(self, root: Alt, sounds: dict[str, list[list[str]]]) -> Prepared:
         """The graph of these sentences; ``sounds``: every pronunciation of every word."""
@@ -193,13 +200,14 @@ class Listening:
             return None
         loop = self._loop.best(others[:, self._loop_columns])
         talk = self._talk.best(others, self._talk_columns)
+        doubles = self._doubles.best(others, self._double_columns)
         at = positions(graph, found, path)
         inside = _inside(graph, path, len(at))
         told = lesson(self._model, warps, (cleaned[0], plain[0]), offsets, graph.states[at], inside)
         return Evidence(
             Candidate(sentence(graph, path), path.score),
             tuple(_rivals(graph, scores, found, path)),
-            _measures(graph, scores, path, at, inside, loop, talk, power, warp),
+            _measures(graph, scores, path, at, inside, loop, talk, doubles, power, warp),
             told,
         )
 
@@ -266,6 +274,7 @@ def _measures(
     inside: npt.NDArray[np.bool_],
     loop: Floats32,
     talk: float,
+    doubles: float,
     power: Floats,
     warp: float,
 ) -> Measures:
@@ -292,6 +301,7 @@ def _measures(
         fastest=min(rates),
         over_talk=path.score - talk,
         sound_over_talk=sounds - talk,
+        sound_over_doubles=sounds - doubles,
         longest=float(sizes.max()),
         shortest=float(sizes.min()),
         length=float(sizes.mean()),
