@@ -16,10 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-USUAL, USUAL_ALONE = 6.2, 3.5
+USUAL, USUAL_ALONE = 7.0, 4.0
 """Mean log odds of calls by anybody, and of those of a single word ..."""
 
-PERSON, WORD, REST = 1.5, 1.5, 0.8
+PERSON, WORD, REST = 1.2, 1.2, 0.8
 """... and the standard deviations of the three effects."""
 
 MOST = 2.75
