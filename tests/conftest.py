@@ -1,13 +1,17 @@
 """Loaded before every test: the program's own settings come before numpy does."""
 
 import os
+import subprocess
 import tempfile
 from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 import assistant  # noqa: F401  it limits the threads of linear algebra, which numpy reads once
+from tests.socket_guard import NO_SOCKETS, run_command
 
 # How long an example takes says nothing about whether it is right.
 settings.register_profile("patient", deadline=None)
@@ -28,3 +32,20 @@ def _home_of_nobody() -> Iterator[None]:
                 del os.environ[name]
             else:
                 os.environ[name] = value
+
+
+@dataclass(frozen=True)
+class PlayedDemo:
+    """A demo as the command plays it, watched for connections; what it printed and left."""
+
+    seed: int
+    out: Path
+    done: "subprocess.CompletedProcess[bytes]"
+
+
+@pytest.fixture(scope="session")
+def played_demo(tmp_path_factory: pytest.TempPathFactory) -> PlayedDemo:
+    """One demo for all the tests of what it prints, leaves behind and connects to."""
+    seed, out = 4, tmp_path_factory.mktemp("demo") / "new" / "folder"
+    arguments = ("demo", "--seed", str(seed), "--out", str(out), "--json")
+    return PlayedDemo(seed, out, run_command(*arguments, before=NO_SOCKETS))

@@ -5,8 +5,6 @@ And no connection to anywhere: Python reports every socket to an audit hook (PEP
 
 import io
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -22,9 +20,10 @@ from assistant.records import readings_file
 from assistant.records.file_values import ReadingsFileError
 from grammar.meaning import Unclear
 from grammar.scale import STEPS, Scale
+from tests.conftest import PlayedDemo
 from tests.records.jobs import record, rehearsed
+from tests.socket_guard import NO_SOCKETS, TOLD, run_command
 
-ROOT = Path(__file__).parent.parent
 ESCAPES = "\x1b]0;owned\x07\x1b[2J\u202e\x9b1m"
 
 
@@ -125,19 +124,8 @@ def test_numbers_without_an_end_are_not_understood(words: str) -> None:
     assert isinstance(event.meaning, Unclear)
 
 
-def _run(
-    *arguments: str, typed_bytes: bytes = b"", before: str = ""
-) -> "subprocess.CompletedProcess[bytes]":
-    program = f"import os, sys\n{before}\nfrom assistant.__main__ import main\n"
-    program += "sys.exit(main(sys.argv[1:]))"
-    return subprocess.run(
-        [sys.executable, "-c", program, *arguments], cwd=ROOT, input=typed_bytes,
-        capture_output=True, check=False, timeout=300,
-    )  # fmt: skip
-
-
 def test_a_typed_line_that_is_no_utf_8_does_not_end_the_job(tmp_path: Path) -> None:
-    done = _run(
+    done = run_command(
         "run", "--ears", "text", "--voice", "text", "--json", "--db", str(tmp_path / "jobs.db"),
         typed_bytes=b"\xff\xfe\x80\nyes\n",
     )  # fmt: skip
@@ -147,22 +135,11 @@ def test_a_typed_line_that_is_no_utf_8_does_not_end_the_job(tmp_path: Path) -> N
     assert [event["outcome"] for event in heard] == ["reject", "accept"]
 
 
-NO_SOCKETS = """
-import socket
-OPENED = []
-def hook(event, args):
-    # A pair of sockets within the process is how an event loop wakes itself.
-    if event == "socket.__new__" and args[1] != socket.AF_UNIX:
-        OPENED.append((event, args[1:]))
-    if event in ("socket.connect", "socket.bind", "socket.getaddrinfo", "socket.sendto"):
-        OPENED.append((event, args[1:]))
-sys.addaudithook(hook)
-import atexit
-atexit.register(lambda: OPENED and (sys.stderr.write(f"SOCKETS {OPENED}\\n"), os._exit(99)))
-"""
-
-
-def test_no_command_opens_a_connection_but_model_install(tmp_path: Path) -> None:
+def test_no_command_opens_a_connection_but_model_install(
+    tmp_path: Path, played_demo: PlayedDemo
+) -> None:
+    assert played_demo.done.returncode == 0, played_demo.done.stderr[-500:]
+    assert TOLD not in played_demo.done.stderr, played_demo.done.stderr[-500:]
     jobs, sound = str(tmp_path / "jobs.db"), str(tmp_path / "sound.wav")
     record(tmp_path / "jobs.db", rehearsed(1).events)
     readings = tmp_path / "readings.toml"
@@ -170,18 +147,17 @@ def test_no_command_opens_a_connection_but_model_install(tmp_path: Path) -> None
     soundfile.write(sound, np.zeros(16_000, np.int16), 16_000)
     commands: list[tuple[str, ...]] = [
         ("run", "--ears", "text", "--voice", "text", "--db", str(tmp_path / "new.db")),
-        ("demo", "--seed", "1", "--out", str(tmp_path / "demo"), "--json"),
         ("hear", sound), ("solve", str(readings)), ("machine", "list"), ("model", "list"),
         ("job", "report", "--db", jobs, "--out", str(tmp_path)), ("job", "export", "--db", jobs),
         ("check", "--db", jobs, "--json"),
     ]  # fmt: skip
     for arguments in commands:
-        done = _run(*arguments, typed_bytes=b"yes\n", before=NO_SOCKETS)
+        done = run_command(*arguments, typed_bytes=b"yes\n", before=NO_SOCKETS)
         assert done.returncode in (0, 1), (arguments, done.stderr[-500:])
-        assert b"SOCKETS" not in done.stderr, (arguments, done.stderr[-500:])
+        assert TOLD not in done.stderr, (arguments, done.stderr[-500:])
     # The guard would see one.
-    done = _run("model", "install", before=NO_SOCKETS + _NOWHERE)
-    assert b"SOCKETS" in done.stderr
+    done = run_command("model", "install", before=NO_SOCKETS + _NOWHERE)
+    assert TOLD in done.stderr
 
 
 _NOWHERE = """

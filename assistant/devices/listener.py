@@ -31,6 +31,9 @@ second for what was not listened for before, but a busy computer needs ten times
 MOST_HANGING = 3
 """Recognisers that hang are left behind with their threads; as long as so many do, none is made."""
 
+AGAIN_S = 1.0
+"""After a recogniser has failed, another one is made no sooner than this."""
+
 WAIT_S = 0.1
 """How long a block is waited for; a new offer takes effect within this time."""
 
@@ -159,7 +162,7 @@ class Listener:
                 if self._mine(work) and not self._failed:
                     self._failed = True
                     self._fault(str(error) or type(error).__name__)
-                self._end.wait(1.0)
+                self._end.wait(AGAIN_S)
 
     def _drain(self) -> None:
         """What was said while nobody listened belongs to questions that may be over."""

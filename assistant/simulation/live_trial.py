@@ -48,7 +48,7 @@ CALLS = (
 """All for the right, where the sweep waits."""
 
 READY = ("yes", "yes", "yes", "yes", "locked", "zeroed")
-"""What is answered before the first call."""
+"""What is answered before the first call: spoken and timed, as commands of their own."""
 
 IDLE_S = 12.0
 PATIENCE_S = 60.0
@@ -108,8 +108,11 @@ class _TimedBench(Bench):
 class _Person:
     """Speaks at the bench and writes down how long everything took."""
 
-    def __init__(self, bench: _TimedBench, calls: Sequence[str], idle_s: float) -> None:
+    def __init__(
+        self, bench: _TimedBench, calls: Sequence[str], commands: int, idle_s: float
+    ) -> None:
         self._bench, self._calls, self._idle_s = bench, calls, idle_s
+        self._spoken_from = len(READY) - commands
         self._bank = SpeechBank(voices()[0])
         self.rounds: list[dict[str, float]] = []
         self.cpu: dict[str, float] = {}
@@ -119,7 +122,9 @@ class _Person:
         """The whole trial; ends the job."""
         try:
             self._until(lambda: self._bench.first_prompt_at > 0)
-            for words in READY:
+            for words in READY[: self._spoken_from]:
+                self._type(words)
+            for words in READY[self._spoken_from :]:
                 self._command(words)
             self._until(lambda: self._phase() == Phase.SWEEP)
             for words in self._calls:
@@ -242,15 +247,23 @@ def _kind(words: str) -> str:
 
 
 def trial(
-    folder: Path, err: TextIO, *, calls: Sequence[str] = CALLS, idle_s: float = IDLE_S
+    folder: Path,
+    err: TextIO,
+    *,
+    calls: Sequence[str] = CALLS,
+    commands: int = len(READY),
+    idle_s: float = IDLE_S,
 ) -> dict[str, Any]:
-    """Run the loop in this process, its record in this folder; the figures."""
+    """Run the loop in this process, its record in this folder; the figures.
+
+    So many ``commands`` are spoken before the calls; those before them are typed.
+    """
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(folder / "jobs.db"))
         quiet = stack.enter_context((folder / "typed").open("w+", encoding="utf-8"))
         bench = _TimedBench(journal, quiet, err)
         bench.open(stack)
-        person = _Person(bench, calls, idle_s)
+        person = _Person(bench, calls, commands, idle_s)
         thread = threading.Thread(target=person.run, name="person")
         thread.start()
         bench.play()

@@ -18,8 +18,8 @@ from types import TracebackType
 
 _CONFIGURATION = """\
 load-module module-native-protocol-unix
-load-module module-null-sink sink_name=spk rate=48000 channels=1
-load-module module-null-sink sink_name=micfeed rate=48000 channels=1
+load-module module-null-sink sink_name=spk rate=48000 channels=1 norewinds=true
+load-module module-null-sink sink_name=micfeed rate=48000 channels=1 norewinds=true
 load-module module-remap-source source_name=mic master=micfeed.monitor
 set-default-sink spk
 set-default-source mic

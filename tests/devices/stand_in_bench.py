@@ -7,18 +7,22 @@ import io
 import threading
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Literal
+from unittest.mock import patch
 
 import numpy as np
 import numpy.typing as npt
 
 from assistant.bench import Bench
+from assistant.devices import listener
 from assistant.devices.ears import Decoded
-from assistant.devices.lifeline import Patience
+from assistant.devices.lifeline import Lifeline, Patience
 from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speech_engine import Speech, VoiceSettings
 from assistant.devices.voice import Voice
+from assistant.devices.watch import Watch
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, DeviceBack, DeviceLost, Effect, Event, Say
 from assistant.mail import End, Spoken, Typed
@@ -31,6 +35,9 @@ from tests.devices.sound_stand_in import MIC, OUT, StandInLibrary
 
 PATIENCE = Patience(start=60.0, silence=60.0, retries=(0.0,))
 """Devices here never fall silent by themselves, and come back at once."""
+
+SOON_S = 0.01
+"""How often devices are looked at here, and how soon another recogniser is made."""
 
 LIMIT_S = 20.0
 """Whoever waits longer than this has found a hang."""
@@ -130,6 +137,10 @@ class StandInBench:
         """Devices open, the job begun."""
         with self._stack:
             with ExitStack() as devices:
+                devices.enter_context(patch.object(Lifeline, "TICK_S", SOON_S))
+                devices.enter_context(patch.object(listener, "AGAIN_S", SOON_S))
+                watch = partial(Watch, every_s=SOON_S)
+                devices.enter_context(patch("assistant.bench.Watch", watch))
                 self.bench.open(devices)
                 self.bench.loop.open_job()
                 yield self.bench

@@ -26,6 +26,9 @@ pytestmark = [
 ]
 
 ROOT = Path(__file__).parents[2]
+LOOK_S = 0.01
+"""How often a recording is looked at: all the time would take a core from what is recorded."""
+
 Floats = npt.NDArray[np.float64]
 
 
@@ -118,6 +121,7 @@ def _wait_for_growth(path: Path, samples: int) -> None:
     deadline = time.monotonic() + 30
     while path.stat().st_size < size + 2 * samples:
         assert time.monotonic() < deadline, "the recording does not grow"
+        time.sleep(LOOK_S)
 
 
 def _wait_for_sound(path: Path, begin: int) -> None:
@@ -129,6 +133,7 @@ def _wait_for_sound(path: Path, begin: int) -> None:
         if len(after) and np.abs(after.astype(int)).max() > 1_000:
             return
         assert time.monotonic() < deadline, "nothing is heard"
+        time.sleep(LOOK_S)
 
 
 @pytest.fixture(scope="module")
@@ -210,6 +215,7 @@ def test_pulled_out_and_put_back_by_itself(tmp_path: Path, speech: npt.NDArray[n
         program.until("mic", "back")
         _wait_for_growth(program.target, 16_000)
         pulse.say_into_microphone(speech.tobytes(), 16_000).wait(30)
+        _wait_for_growth(program.target, 8_000)
         program.order("say Back")
         assert program.until("said")["said"] is True
         program.quit()

@@ -66,6 +66,7 @@ class KeypadJob:
         known = len(self.events)
         while len(self.events) < known + count:
             assert time.monotonic() < deadline, self.window.picture()
+            time.sleep(0.005)
             with Journal.open(self._record, write=False) as journal:
                 self.events = journal.events(journal.jobs()[0].id)
         effects: tuple[Effect, ...] = ()
@@ -81,9 +82,9 @@ class KeypadJob:
 
     def push(self, keys: Sequence[str]) -> None:
         """Press keys, of which the record may know nothing."""
-        while keys[0] == "enter" and time.monotonic() < self._entered + 2 * BOUNCE_S:
+        while keys[0] == "enter" and time.monotonic() < self._entered + 1.5 * BOUNCE_S:
             # A person looks before they agree to the next question.
-            self.window.picture()
+            time.sleep(0.01)
         for key in keys:
             self.window.press(_name_of(key, self.num_lock))
         if keys[-1] == "enter":

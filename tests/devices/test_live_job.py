@@ -30,6 +30,7 @@ pytestmark = [
 
 ROOT = Path(__file__).parents[2]
 SILENT_S = 0.35
+LOOK_S = 0.02
 PATIENCE_S = 40.0
 """The program says something within this time, or the test has failed."""
 
@@ -101,6 +102,7 @@ class LiveJob:
             deadline = time.monotonic() + 30
             while not _silent_at_last(recording):
                 assert time.monotonic() < deadline, "it never stops speaking"
+                time.sleep(LOOK_S)
         self.speak(words)
 
     def speak(self, words: str, voice: str | None = None) -> None:

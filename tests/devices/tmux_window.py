@@ -78,6 +78,7 @@ class TmuxWindow:
             if (there in seen) if isinstance(there, str) else there(seen):
                 return seen
             assert time.monotonic() < deadline, f"waited for {there!r}, saw:\n{seen}"
+            time.sleep(0.01)
 
     def _tmux(self, *words: str) -> str:
         done = subprocess.run(

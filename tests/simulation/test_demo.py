@@ -23,13 +23,12 @@ from assistant.simulation.soundtrack import Room, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank
 from grammar.meaning import Command, Reading
 from grammar.scale import Scale
+from tests.conftest import PlayedDemo
 
 KEYS = {
     "seed", "as_found", "as_left", "true_as_left", "unit", "sweeps", "utterances", "misheard",
     "asked", "committed_wrong", "wav", "report", "job",
 }  # fmt: skip
-
-SEED = 4
 
 
 def _run(seed: int, out: Path, *, as_json: bool = True) -> tuple[int, str, str]:
@@ -39,20 +38,18 @@ def _run(seed: int, out: Path, *, as_json: bool = True) -> tuple[int, str, str]:
 
 
 @pytest.fixture(scope="module")
-def played(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, object]]:
-    """One demo for all the tests of what it leaves behind."""
-    out = tmp_path_factory.mktemp("demo") / "new" / "folder"
-    code, printed, complaints = _run(SEED, out)
-    assert code == 0, complaints
-    assert complaints == ""
-    figures: dict[str, object] = json.loads(printed)
-    return out, figures
+def played(played_demo: PlayedDemo) -> tuple[Path, dict[str, object]]:
+    """Its folder and its figures."""
+    assert played_demo.done.returncode == 0, played_demo.done.stderr
+    assert played_demo.done.stderr == b""
+    figures: dict[str, object] = json.loads(played_demo.done.stdout)
+    assert figures["seed"] == played_demo.seed
+    return played_demo.out, figures
 
 
 def test_the_figures_are_as_contracted(played: tuple[Path, dict[str, object]]) -> None:
     _, figures = played
     assert set(figures) >= KEYS
-    assert figures["seed"] == SEED
     assert figures["unit"] == "thou"
     for name in ("as_found", "as_left", "true_as_left"):
         row = figures[name]
