@@ -111,8 +111,16 @@ class Speaker:
             self._waiting.append(np.asarray(rest * ramp, np.int16))
 
     def wait(self, timeout_s: float) -> bool:
-        """Wait until the last sample went to the device; tells whether it did."""
-        return self._silent.wait(timeout_s)
+        """Wait until the last sample was to be heard; tells whether it was in this time.
+
+        What is in the device's buffer is waited for as well: a stream that closes drops it.
+        """
+        until = time.monotonic() + timeout_s
+        if not self._silent.wait(timeout_s):
+            return False
+        rest_s, left_s = self._ended_at - self._clock(), until - time.monotonic()
+        time.sleep(max(0.0, min(rest_s, left_s)))
+        return rest_s <= max(0.0, left_s)
 
     def _give(self, data: memoryview, frames: int) -> None:
         """The callback: copy what waits, silence behind it."""

@@ -18,6 +18,8 @@ from assistant.devices.sound_library import PortAudio
 from assistant.devices.speaker import Speaker
 from assistant.devices.voice import Voice
 
+RATE = 48_000
+
 
 def tell(**row: object) -> None:
     """One JSON line."""
@@ -67,6 +69,12 @@ def main() -> None:
                 case ["cut"] | ["cut\n"]:
                     speaker.cut_off()
                     tell(cut=speaker.wait(5))
+                case ["last", seconds]:
+                    # Loud to its end, and the stream is closed as soon as it is out.
+                    hum = np.sin(2 * np.pi * 500 * np.arange(float(seconds) * RATE) / RATE)
+                    speaker.play(np.asarray(8_000 * hum, np.int16), RATE)
+                    tell(said=speaker.wait(10))
+                    break
                 case ["quit"] | ["quit\n"]:
                     break
                 case other:

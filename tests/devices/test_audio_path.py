@@ -181,6 +181,19 @@ def test_what_is_said_comes_out_of_the_speaker_and_can_be_cut_off(
     assert np.abs(out[cut_at + round(0.3 * 48_000) :]).max() < 10, "and stopped"
 
 
+def test_the_last_words_are_heard_to_their_end(pulse: PrivatePulse, tmp_path: Path) -> None:
+    recording = tmp_path / "speaker.raw"
+    with pulse.recorder(recording), Program(pulse, tmp_path / "heard.raw") as program:
+        program.until("open")
+        program.order("last 0.5")
+        assert program.until("said")["said"] is True
+        program.until("overruns")
+        _wait_for_growth(recording, 48_000 // 4)
+    heard = np.flatnonzero(np.abs(np.fromfile(recording, np.int16).astype(int)) > 50)
+    # The buffers of PortAudio alone hold 30 ms, which may not be missing at the end.
+    assert (heard[-1] - heard[0]) / 48_000 == pytest.approx(0.5, abs=0.005)
+
+
 def _heard_of_itself(pulse: PrivatePulse, program: Program) -> float:
     """The loudest that reaches the ears when the microphone stands in front of the speaker."""
     before = len(program.heard())

@@ -1,5 +1,7 @@
 """The speaker without hardware: order, rates, cutting off, and what the microphone is told."""
 
+import time
+
 import numpy as np
 import pytest
 
@@ -48,8 +50,8 @@ def test_sounds_come_one_after_the_other_then_silence() -> None:
 @pytest.mark.parametrize("rate", [8_000, 16_000, 22_050, 44_100])
 def test_any_rate_is_played_at_its_length_and_level(rate: int) -> None:
     bench = Bench()
-    time = np.arange(rate) / rate
-    bench.speaker.play(np.asarray(8_000 * np.sin(2 * np.pi * 500 * time), np.int16), rate)
+    seconds = np.arange(rate) / rate
+    bench.speaker.play(np.asarray(8_000 * np.sin(2 * np.pi * 500 * seconds), np.int16), rate)
     out = bench.run(1.5).astype(float)
     assert np.flatnonzero(np.abs(out) > 400)[-1] == pytest.approx(48_000, abs=300)
     assert np.abs(out).max() == pytest.approx(8_000, rel=0.03)
@@ -66,6 +68,19 @@ def test_the_microphone_is_told_from_the_call_to_the_last_sample() -> None:
     assert not bench.speaker.playing()
     assert bench.duplex.drops(begin + 0.2, begin + 0.21)
     assert not bench.duplex.drops(begin + 0.31, begin + 0.34)
+
+
+def test_what_the_device_still_holds_is_waited_for() -> None:
+    bench = Bench()
+    bench.stream.latency_s = 0.15
+    bench.speaker.play(_constant(100, 0.02, 48_000), 48_000)
+    bench.stream.take(960)
+    began = time.monotonic()
+    assert not bench.speaker.wait(0.05), "taken by the device, but not yet to be heard"
+    assert bench.speaker.wait(1.0)
+    assert time.monotonic() - began >= 0.05 + 0.15
+    bench.clock.now += 0.17
+    assert bench.speaker.wait(0.0)
 
 
 def test_cut_off_at_once_without_a_crack() -> None:
