@@ -272,6 +272,11 @@ class Loop:
         self.begin()
 
 
+def last_words(error: RecordError) -> str:
+    """What is said when the program ends because record or machine cannot be used."""
+    return prompts.RECORD_IN_USE if error.code == "locked" else prompts.CANNOT_GO_ON
+
+
 def last_lines(loop: Loop) -> tuple[str, ...]:
     """What to print when the program ends: where the report is, or that the job can go on."""
     if loop.report is not None:

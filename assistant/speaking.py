@@ -15,9 +15,9 @@ from assistant.devices.mouth import Mouth
 from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speaker import Speaker
 from assistant.devices.voice import Voice
-from assistant.dialogue import prompts
 from assistant.dialogue.messages import Device, Say
 from assistant.records.faults import RecordError
+from assistant.run import last_words
 from assistant.wishes import Surroundings, Wishes
 from grammar.scale import Scale
 
@@ -54,7 +54,7 @@ def say_last_words(error: RecordError, wishes: Wishes, around: Surroundings, out
 
     The reason in full is printed by whoever catches the error, so a voice that fails is no loss.
     """
-    text = prompts.RECORD_IN_USE if error.code == "locked" else prompts.CANNOT_GO_ON
+    text = last_words(error)
     if wishes.as_json:
         print_line(out, json_line(effect_json(Say(text), Scale())))
     elif wishes.voice != "off":

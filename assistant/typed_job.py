@@ -17,10 +17,12 @@ from assistant.devices.lines import (
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Event, Say
 from assistant.records.codec import write_event
+from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.names import one_line
-from assistant.run import Loop, Machines, last_lines
+from assistant.run import Loop, Machines, last_lines, last_words
 from assistant.timekeeping import ClockWatch, now
+from grammar.scale import Scale
 
 
 def run_typed(
@@ -38,14 +40,18 @@ def run_typed(
     """Play a job from the lines of ``stdin``; end of input saves it and returns 0.
 
     ``silent``: prompts are not printed. ``as_json``: every event and effect is a JSON line
-    instead. ``stderr``: for what is wrong with the record. Raises RecordError.
+    instead. ``stderr``: for what is wrong with the record. Raises RecordError when record or
+    machine cannot be used, after saying so.
     """
 
-    def perform(effect: Effect) -> None:
+    def tell(effect: Effect, scale: Scale) -> None:
         if as_json:
-            print_line(stdout, json_line(effect_json(effect, loop.profile.scale)))
+            print_line(stdout, json_line(effect_json(effect, scale)))
         elif isinstance(effect, Say) and not silent:
             print_line(stdout, say_line(effect.text))
+
+    def perform(effect: Effect) -> None:
+        tell(effect, loop.profile.scale)
 
     def committed(event: Event) -> None:
         if as_json:
@@ -54,19 +60,23 @@ def run_typed(
     def problem(text: str) -> None:
         print_line(stderr, f"sweepsay: {one_line(text, 400)}")
 
-    with ExitStack() as stack:
-        journal = stack.enter_context(Journal.open(record))
-        loop = Loop(
-            journal, profile, perform, committed, remember, machines,
-            problem=problem, clock_set=ClockWatch().set_by_s,
-        )  # fmt: skip
-        loop.open_job()
-        lines = typed(stdin)
-        # Asked before each line: a job that is over does not wait for another one.
-        while not loop.over and (line := next(lines, None)) is not None:
-            state = loop.state
-            if state is not None:
-                loop.post(event_of(line, now(), state.turn, state.profile.scale))
-        for text in last_lines(loop):
-            problem(text)
+    try:
+        with ExitStack() as stack:
+            journal = stack.enter_context(Journal.open(record))
+            loop = Loop(
+                journal, profile, perform, committed, remember, machines,
+                problem=problem, clock_set=ClockWatch().set_by_s,
+            )  # fmt: skip
+            loop.open_job()
+            lines = typed(stdin)
+            # Asked before each line: a job that is over does not wait for another one.
+            while not loop.over and (line := next(lines, None)) is not None:
+                state = loop.state
+                if state is not None:
+                    loop.post(event_of(line, now(), state.turn, state.profile.scale))
+            for text in last_lines(loop):
+                problem(text)
+    except RecordError as error:
+        tell(Say(last_words(error)), profile.scale)
+        raise
     return 0

@@ -19,6 +19,7 @@ from assistant.dialogue.machine import Profile
 from assistant.live import run_live
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
+from assistant.typed_job import run_typed
 from assistant.wishes import Surroundings, VoiceKind, Wishes
 from grammar.vocabulary import TABLE
 from tests.devices.sound_stand_in import OUT, StandInLibrary
@@ -130,6 +131,27 @@ def test_without_a_voice_nothing_is_spoken(taken: Path, wishes: Wishes, line: st
     assert (refused.code, refused.spoken) == ("locked", [])
     assert refused.out.getvalue() == line
     assert refused.library.streams == []
+
+
+@pytest.mark.parametrize(
+    ("silent", "as_json", "line"),
+    [
+        (False, False, f"say: {prompts.RECORD_IN_USE}\n"),
+        (True, False, ""),
+        (False, True, f'{{"effect": "say", "text": "{prompts.RECORD_IN_USE}"}}\n'),
+    ],
+)
+def test_the_job_by_typed_words_says_the_same(
+    taken: Path, silent: bool, as_json: bool, line: str
+) -> None:
+    out = io.StringIO()
+    with Journal.open(taken), pytest.raises(RecordError) as raised:
+        run_typed(
+            Profile(), taken, silent=silent, as_json=as_json, stdin=io.StringIO(), stdout=out,
+            stderr=io.StringIO(),
+        )  # fmt: skip
+    assert raised.value.code == "locked"
+    assert out.getvalue() == line
 
 
 @pytest.mark.parametrize("missing", ["voice", "speaker"])
