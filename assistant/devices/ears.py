@@ -4,6 +4,7 @@ The recogniser's protocol, what it returns, and ``Ears``, which joins the endpoi
 recogniser and the judge. No engine is imported here.
 """
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -13,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.endpoint import RATE, Cut, Endpointer
-from assistant.dialogue.messages import Heard, Outcome
+from assistant.dialogue.messages import SURE_TOGETHER, Heard, Outcome
 from grammar.ending import is_over
 from grammar.meaning import Command, Hypothesis, Meaning, Unclear
 from grammar.offer import Offer
@@ -141,7 +142,10 @@ class Ears:
         self._clock = clock
         self._ready: Utterance | None = None
         self._offer: Offer | None = None
-        self._unsure: tuple[Utterance, ...] = ()
+        self._run: tuple[Utterance, ...] = ()
+        """The last ones that were asked, all of one meaning."""
+        self._asked: tuple[Utterance, ...] = ()
+        """Those before, which a "yes" that is not sure yet would affirm."""
         recogniser.forget()
 
     def arm(self, offer: Offer) -> None:
@@ -182,7 +186,7 @@ class Ears:
         self.recogniser.forget()
         self.endpointer = self.endpointer.fresh()
         self._ready = None
-        self._unsure = ()
+        self._let_go()
 
     def _on(self, cut: Cut) -> Utterance | None:
         match cut.state:
@@ -205,7 +209,10 @@ class Ears:
 
     def _known(self, heard: Utterance) -> Utterance:
         """An utterance that is over: its person is known better from now on."""
-        if heard.outcome != "reject":
+        if heard.outcome == "reject":
+            # Where others talk, to say a thing twice is no proof.
+            self._let_go()
+        else:
             if heard.confidence >= LEARNT_FROM:
                 self.recogniser.learn(heard.decoded)
             self._confirm(heard)
@@ -213,20 +220,23 @@ class Ears:
 
     def _confirm(self, heard: Utterance) -> None:
         """Find out what was meant: what is taken, what is said again, what is affirmed."""
-        before = self._unsure[-1] if self._unsure else None
-        if before is not None and heard.start_s - before.end_s > SOON_S:
-            self._unsure, before = (), None
-        again = before is not None and heard.meaning == before.meaning
-        affirms = before is not None and heard.meaning == YES and before.meaning != NO
-        if heard.outcome == "ask" and not again:
-            # A "yes" that is not sure says nothing yet of what it may affirm.
-            self._unsure = (*self._unsure[-1:], heard) if affirms else (heard,)
-            return
-        for one in (*self._unsure, heard) if again or affirms else (heard,):
-            if one.confidence < LEARNT_FROM:
-                self.recogniser.learn(one.decoded)
-            self.recogniser.confirm(one.decoded)
-        self._unsure = ()
+        if self._run and heard.start_s - self._run[-1].end_s > SOON_S:
+            self._let_go()
+        again = bool(self._run) and heard.meaning == self._run[-1].meaning
+        if not again:
+            # A "yes" affirms what was asked just before, but for a "no".
+            affirms = heard.meaning == YES and self._run and self._run[-1].meaning != NO
+            self._asked, self._run = self._run if affirms else (), ()
+        self._run = (*self._run, heard)
+        doubt = math.prod(1.0 - one.confidence for one in self._run)
+        if heard.outcome == "accept" or (again and doubt <= SURE_TOGETHER):
+            for one in (*self._asked, *self._run):
+                self.recogniser.confirm(one.decoded)
+            self._let_go()
+
+    def _let_go(self) -> None:
+        """What was unsure until now stays so."""
+        self._asked = self._run = ()
 
     def _is_over(self, heard: Utterance) -> bool:
         """Whether it is taken as it is, and nothing that is listened for begins with it."""

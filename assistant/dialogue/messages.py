@@ -16,6 +16,8 @@ from grammar.vocabulary import Station
 
 Source = Literal["voice", "text", "keypad"]
 Outcome = Literal["accept", "ask", "reject"]
+SURE_TOGETHER = 0.07
+"""The doubt that two hearings of the same may leave together: that of one clear call."""
 Device = Literal["microphone", "speaker", "recogniser", "voice", "keypad", "screen"]
 
 

@@ -10,6 +10,7 @@ from assistant.dialogue.asking import Out, ask, go, listen, tell
 from assistant.dialogue.dial_setting import candidates_of, needs_sign
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import (
+    SURE_TOGETHER,
     ClockSet,
     DeviceBack,
     DeviceLost,
@@ -29,10 +30,6 @@ from grammar.meaning import Command, Meaning, Reading, Unclear
 
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
-
-SURE_TOGETHER = 0.07
-"""The doubt that two hearings of the same may leave together: that of one clear call."""
-
 
 class NotStarted(ValueError):
     """The first event of a job is ``Started``, and only the first."""
@@ -101,7 +98,8 @@ def _heard(state: State, heard: Heard) -> Out:
         return _standing_by(state, heard)
     meaning = heard.meaning
     if heard.outcome == "reject" or isinstance(meaning, Unclear):
-        return _missed(state)
+        # Where others talk, to hear a thing twice is no proof.
+        return _missed(replace(state, half_heard=None, half_doubt=1.0))
     if heard.outcome == "ask":
         return _doubtful(state, heard)
     after, effects = answer(_clear(state), meaning, heard)

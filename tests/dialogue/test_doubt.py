@@ -9,7 +9,7 @@ from assistant.dialogue.asking import offer_now
 from assistant.dialogue.messages import Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import AskCommand, AskReading
-from grammar.meaning import Command, Reading
+from grammar.meaning import Command, Reading, Unclear
 from tests.dialogue.typed import TypedJob
 
 
@@ -42,6 +42,14 @@ def test_weak_hearings_add_up_slowly_and_only_of_the_same() -> None:
         _doubtful(job, "no", Command("no"), 0.5)
     said = [_doubtful(job, "yes", Command("yes"), 0.5) for _ in range(4)]
     assert said == [prompts.MISSED] * 3 + [prompts.KEY_OUT]
+
+
+def test_where_others_talk_two_hearings_are_no_proof() -> None:
+    job = TypedJob.at(Phase.UNPLUGGED)
+    _doubtful(job, "yes", Command("yes"), 0.8)
+    job.hear("", Unclear(""), outcome="reject", confidence=0.0)
+    assert _doubtful(job, "yes", Command("yes"), 0.8) != prompts.KEY_OUT
+    assert _doubtful(job, "yes", Command("yes"), 0.8) == prompts.KEY_OUT
 
 
 def test_a_doubtful_reading_called_once_more_is_taken() -> None:

@@ -68,7 +68,8 @@ class Habits:
         anybody = PERSON**2 + WORD**2 + REST**2
         theirs = anybody - float(shared @ weights)
         usual = _usual(words)
-        mean = usual + float(weights @ seen)
+        # So far below what is usual, doubt would grow with clarity.
+        mean = max(usual + float(weights @ seen), usual - anybody)
         # To be heard better than usual is no doubt.
         at = min(odds, mean)
         moved = _log_normal(at, mean, theirs) - _log_normal(at, usual, anybody)
