@@ -15,6 +15,7 @@ from assistant.devices.bounce import Bounce
 from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.held_key import HeldKey
 from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
 from assistant.devices.lifeline import Lifeline
 from assistant.devices.lines import (
@@ -100,6 +101,7 @@ class Bench:
         self._mouth: Mouth | None = None
         self._listener: Listener | None = None
         self._bounce = Bounce()
+        self._held_key = HeldKey(self.pressed)
         self._lost: set[Device] = set()
         self._screen: Screen | None = None
         self._shown: View | None = None
@@ -223,9 +225,11 @@ class Bench:
 
     def stroke(self, stroke: Stroke) -> None:
         """Something came from the terminal's keyboard."""
+        if not isinstance(stroke, Key):
+            self._held_key.settle()
         match stroke:
             case Key(name=name):
-                self.pressed(name)
+                self._held_key.pressed(name)
             case Line(text=text):
                 self.line(text)
             case Talk():
