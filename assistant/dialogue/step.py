@@ -136,7 +136,9 @@ def _doubtful(state: State, heard: Heard) -> Out:
     meaning = _placed(state, heard.meaning)
     again = meaning == state.half_heard
     doubt = (1.0 - heard.confidence) * (state.half_doubt if again else 1.0)
-    if again and doubt <= SURE_TOGETHER:
+    # To ask "say again?" would be answered by saying it again.
+    harmless = heard.meaning == Command("say again")
+    if harmless or (again and doubt <= SURE_TOGETHER):
         after, effects = answer(_clear(state), heard.meaning, heard)
         return after, (Tone("heard"), *effects)
     state = replace(state, half_heard=meaning, half_doubt=doubt)

@@ -76,6 +76,14 @@ def test_a_doubtful_command_may_be_said_once_more_instead_of_yes() -> None:
     assert job.state.phase is Phase.SHIM
 
 
+@pytest.mark.parametrize("phase", [Phase.UNPLUGGED, Phase.LOCK, Phase.SWEEP])
+def test_a_doubtful_say_again_is_done_and_never_asked(phase: Phase) -> None:
+    job = TypedJob.at(phase)
+    prompt = job.say("say again")
+    assert _doubtful(job, "say again", Command("say again"), 0.5) == prompt
+    assert job.state.pending is None
+
+
 @pytest.mark.parametrize("name", ["stop", "finish", "skip"])
 def test_what_ends_something_wants_its_yes(name: str) -> None:
     job = TypedJob.at(Phase.LOOSEN)
