@@ -51,10 +51,14 @@ class Side:
 
 @dataclass(frozen=True, slots=True)
 class Shim:
-    """The shim that is in: its total in counts and on which side of the bolt."""
+    """The shim that is in: its total in counts and on which side of the bolt.
+
+    ``doubtful_unit``: it may have been meant in millimetres ("one point five").
+    """
 
     total: Decimal
     place: Place | None = None
+    doubtful_unit: bool = False
 
 
 @dataclass(frozen=True, slots=True)

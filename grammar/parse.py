@@ -7,7 +7,7 @@ import re
 from decimal import Decimal, InvalidOperation
 
 from grammar.meaning import Command, Meaning, Place, Reading, Shim, Side, Sign, Size, Unclear
-from grammar.numerals import number_value
+from grammar.numerals import POINTS, number_value
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, BY_PHRASE, STATIONS, Station, Term, phrases_of
 
@@ -112,17 +112,7 @@ def _reading(tokens: list[str], scale: Scale) -> Reading | None:
     value = _value(rest)
     if value is None:
         return None
-    # Metric readings from the point on ("point zero four") are millimetres, as on a drawing.
-    pointed = (
-        rest[0].startswith(".")
-        or rest[0] in ("point", "decimal")
-        or rest[:2]
-        in (
-            ["zero", "point"],
-            ["zero", "decimal"],
-        )
-    )
-    value = _counts(value, unit, pointed, scale)
+    value = _counts(value, unit, _pointed(rest), scale)
     return Reading(
         value=-value if sign == "minus" and value else value,
         signed=sign is not None or value == 0,
@@ -137,7 +127,24 @@ def _shim(tokens: list[str], scale: Scale) -> Shim | None:
     place = _PLACES.get(tokens[-1]) if tokens else None
     rest, unit = _unit_off(tokens[:-1] if place else tokens, reading_units(scale))
     value = _value(rest) if rest else None
-    return None if value is None else Shim(_counts(value, unit, False, scale), place)
+    if value is None:
+        return None
+    pointed = _pointed(rest)
+    # Shims are sold and marked in millimetres, called in the dial's counts: "one point five"
+    # may be either.
+    decimal = any(point in token for token in rest for point in (*POINTS, "."))
+    doubtful = scale.system == "mm" and unit is None and decimal and not pointed
+    return Shim(_counts(value, unit, pointed, scale), place, doubtful)
+
+
+def _pointed(tokens: list[str]) -> bool:
+    """Whether a number begins with the point, or with a zero before it.
+
+    Metric ones ("point zero four") are millimetres then, as on a drawing.
+    """
+    if tokens[0].startswith((".", "0.")) or tokens[0] in POINTS:
+        return True
+    return tokens[0] == "zero" and tokens[1:2] != [] and tokens[1] in POINTS
 
 
 def _size(tokens: list[str]) -> Size | None:

@@ -46,12 +46,22 @@ def words(meaning: Meaning, scale: Scale) -> str:
             parts = ["correction" if again else "", station or "", number]
             parts.append(BY_NAME[unit].says[0] if unit else "")
             return " ".join(part for part in parts if part)
-        case Shim(total=total, place=place):
-            return f"shim {number_words(total)}" + (f" {place}" if place else "")
+        case Shim(place=place):
+            return f"shim {_shim_words(meaning, scale)}" + (f" {place}" if place else "")
         case Size(value=value, unit=unit):
             return f"{number_words(value)} {BY_NAME[unit].says[0]}"
         case Unclear(words=heard):
             return heard
+
+
+def _shim_words(shim: Shim, scale: Scale) -> str:
+    """A shim in counts; what would be taken for millimetres, or might be, gets a unit."""
+    if shim.doubtful_unit:
+        return number_words(shim.total, digitwise=True)
+    said = number_words(shim.total)
+    if scale.system == "thou" or "point" not in said.split():
+        return said
+    return f"{number_words(shim.total * 10)} {BY_NAME['um'].says[0]}"
 
 
 def _in_unit(value: Decimal, unit: str | None, scale: Scale) -> Decimal:

@@ -45,6 +45,7 @@ from assistant.dialogue.state import (
     AskGoOn,
     AskNoGo,
     AskReading,
+    AskShim,
     AskSign,
     State,
 )
@@ -83,6 +84,11 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Out:
         case Reading():
             return reading(state, meaning, heard)
         case Shim():
+            if meaning.doubtful_unit and state.phase in (Phase.SHIM, Phase.PACK):
+                # The hundredths of the dial, or the millimetres that are marked on a leaf.
+                sure = replace(meaning, doubtful_unit=False)
+                in_mm = replace(sure, total=100 * sure.total)
+                return ask(replace(state, pending=AskShim((sure, in_mm))))
             if state.phase is Phase.SHIM:
                 return shim_called(state, meaning)
             if state.phase is Phase.PACK:
@@ -138,6 +144,13 @@ def _answer_pending(state: State, meaning: Answerable, heard: Heard) -> Out:
                 if rest:
                     return ask(replace(state, pending=AskReading(rest)))
                 return tell(plain, prompts.NO_MATCH)
+        case AskShim(candidates=shims):
+            if isinstance(meaning, Shim) or name == "yes":
+                return answer(plain, meaning if isinstance(meaning, Shim) else shims[0], heard)
+            if name == "no" and shims[1:]:
+                return ask(replace(state, pending=AskShim(shims[1:])))
+            if name == "no":
+                return ask(plain)
         case AskNoGo(station=station):
             go_taken = state.called(station)
             if name in ("done", "skip") or go_taken is None:

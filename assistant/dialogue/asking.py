@@ -21,6 +21,7 @@ from assistant.dialogue.state import (
     AskGoOn,
     AskNoGo,
     AskReading,
+    AskShim,
     AskSign,
     State,
 )
@@ -100,14 +101,14 @@ def _offer(state: State) -> Offer:
     scale = state.profile.scale
     if state.standing_by:
         return Offer(scale, ("go ahead", "stop"))
-    readings = TABLE[state.phase].readings
     match state.pending:
         case AskSign() if state.profile.method == "square":
             return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=True)
         case AskSign():
             return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
-        case AskReading():
-            return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=readings)
+        case AskReading() | AskShim():
+            answers, row = ("yes", "no", "disregard", *EVERYWHERE), TABLE[state.phase]
+            return Offer(scale, answers, readings=row.readings, shim=row.shim)
         case AskNoGo():
             return Offer(scale, ("done", "skip", "disregard", *EVERYWHERE), readings=True)
         case AskCommand(command=asked):
@@ -158,6 +159,8 @@ def question(state: State) -> str:
             return prompts.ask_reading(station, first.value, way_of(state.profile))
         case AskNoGo(station=station):
             return gap.which_not(station)
+        case AskShim(candidates=shims):
+            return packing.ask_shim(shims[0].total, not shims[1:])
         case AskCommand(command=command):
             if command.name == "stop":
                 before = state.phase in INTRODUCTION

@@ -7,7 +7,7 @@ from assistant.dialogue.asking import Out, offer_now, tell, wants_number
 from assistant.dialogue.messages import Heard, KeyPressed, Tone
 from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.state import AskSign, State
-from grammar.meaning import Command, Meaning, Place, Reading, Shim, Side, Sign, SignName, Unclear
+from grammar.meaning import Command, Meaning, Place, Shim, Side, Sign, SignName, Unclear
 from grammar.parse import parse
 from grammar.vocabulary import BY_NAME, TERM_OF_KEY, Station
 
@@ -84,14 +84,12 @@ def _enter(state: State, event: KeyPressed) -> Out | Heard:
 
 
 def _entered(state: State) -> Meaning:
-    meaning = parse(state.entry, state.profile.scale)
-    if TABLE[state.phase].shim and isinstance(meaning, Reading):
-        # By feel: plus is above the bolt, minus below, no sign as planned.
-        place: Place | None = None
-        if meaning.signed and meaning.value:
-            place = "above" if meaning.value > 0 else "below"
-        return Shim(abs(meaning.value), place)
-    return meaning
+    if not TABLE[state.phase].shim:
+        return parse(state.entry, state.profile.scale)
+    # By feel: plus is above the bolt, minus below, no sign as planned.
+    place: Place | None = {"+": "above", "-": "below"}.get(state.entry[0])  # type: ignore[assignment]
+    shim = parse(f"shim {state.entry.lstrip('+-')}", state.profile.scale)
+    return replace(shim, place=place) if isinstance(shim, Shim) and shim.total else shim
 
 
 def _sign_answer(state: State, key: str) -> Meaning | None:

@@ -18,7 +18,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
-from grammar.meaning import Command, Hypothesis, Meaning, Place, Reading
+from grammar.meaning import Command, Hypothesis, Meaning, Place, Reading, Shim
 from grammar.vocabulary import STATIONS, Station
 
 FRONT_BACK = "front to back"
@@ -99,7 +99,14 @@ class AskNoGo:
     station: Station
 
 
-Pending = AskSign | AskReading | AskCommand | AskGoOn | AskNoGo
+@dataclass(frozen=True, slots=True)
+class AskShim:
+    """Hundredths or millimetres? Yes takes ``candidates[0]``, no goes to the next."""
+
+    candidates: tuple[Shim, ...]
+
+
+Pending = AskSign | AskReading | AskCommand | AskGoOn | AskNoGo | AskShim
 
 
 @dataclass(frozen=True, slots=True)

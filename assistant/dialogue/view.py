@@ -17,7 +17,16 @@ from assistant.dialogue.judging import axes_words
 from assistant.dialogue.keys import legend
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import INTRODUCTION, Phase
-from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, AskSign, State, Taken
+from assistant.dialogue.state import (
+    AskCommand,
+    AskGoOn,
+    AskNoGo,
+    AskReading,
+    AskShim,
+    AskSign,
+    State,
+    Taken,
+)
 from assistant.dialogue.touching import high_words
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
@@ -266,6 +275,8 @@ def _number(state: State) -> tuple[str, str]:
             return digits(first.value, state.profile), f"{station}: is that right?"
         case AskNoGo(station=station):
             return "", f"{station}: which does not go?"
+        case AskShim(candidates=shims):
+            return signed_digits(shims[0].total).lstrip("+"), "hundredths of shim?"
         case AskCommand() | AskGoOn() | None:
             return _number_of_phase(state)
 

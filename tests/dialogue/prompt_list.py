@@ -53,6 +53,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "taken_back": [("right",)],
     "ask_sign": [(Decimal("2.25"),)],
     "ask_reading": [("right", Decimal(15)), ("left", Decimal("-3.5"))],
+    "packing.ask_shim": [(Decimal("1.5"), False), (Decimal(150), True)],
     "ask_tenths": [
         ("front", Decimal("0.2"), Scale("thou", 30, Decimal("0.1"))),
         ("front", Decimal("0.2"), Scale("thou", 30, Decimal("0.5"))),

@@ -89,6 +89,54 @@ def test_metric_readings_count_hundredths_of_a_millimetre(said: str, counts: str
     assert meaning.value == Decimal(counts)
 
 
+@pytest.mark.parametrize(
+    ("said", "mm"),
+    [
+        ("shim point zero four", "0.04"),
+        ("shim zero point zero four above", "0.04"),
+        ("shim decimal one five", "0.15"),
+        ("shim zero point five", "0.5"),
+        ("shim 0.04", "0.04"),
+        ("shim .04", "0.04"),
+        ("shim four", "0.04"),
+        ("shim four hundredths", "0.04"),
+        ("shim forty microns", "0.04"),
+        ("shim one and a half", "0.015"),
+        ("shim half", "0.005"),
+    ],
+)
+def test_a_metric_shim_from_the_point_on_is_millimetres_as_a_reading_is(said: str, mm: str) -> None:
+    meaning = parse(said, METRIC)
+    assert isinstance(meaning, Shim)
+    assert meaning.total * METRIC.count_mm == Decimal(mm)
+    assert not meaning.doubtful_unit
+    reading = parse(said.replace("shim", "plus").removesuffix(" above"), METRIC)
+    assert isinstance(reading, Reading)
+    assert reading.value == meaning.total
+    assert parse(words(meaning, METRIC), METRIC) == meaning
+
+
+def test_a_metric_shim_with_a_point_in_the_middle_may_be_either() -> None:
+    for said in ("shim one point five", "shim 1.5", "shim two decimal two five below"):
+        assert getattr(parse(said, METRIC), "doubtful_unit", False), said
+        assert not getattr(parse(said, INCH), "doubtful_unit", True), said
+    assert parse("shim one point five hundredths", METRIC) == Shim(Decimal("1.5"))
+
+
+@pytest.mark.parametrize("value", ["0.01", "0.1", "0.35", "1.1", "12.25", "0.5", "30"])
+def test_a_metric_shim_of_any_fineness_is_said_so_that_it_is_understood(value: str) -> None:
+    for doubtful in (False, True):
+        if doubtful and (value.startswith("0.") or "." not in value):
+            continue
+        shim = Shim(Decimal(value), "below", doubtful)
+        assert parse(words(shim, METRIC), METRIC) == shim
+
+
+def test_typed_and_keyed_readings_from_the_point_on_are_millimetres() -> None:
+    assert parse("+0.04", METRIC) == parse("+.04", METRIC) == Reading(Decimal(4), True)
+    assert parse("+1.5", METRIC) == Reading(Decimal("1.5"), True)
+
+
 def test_whole_number_words_agree_with_num2words() -> None:
     """Reference: the num2words library, over every number that can be called."""
     for value in range(1000):

@@ -30,6 +30,13 @@ def out(side: Station) -> str:
     return f"Take the shim at the {side} out. Done?"
 
 
+def ask_shim(total: Decimal, millimetres: bool) -> str:
+    """A shim that was called with a point, at any machine: hundredths, and then millimetres."""
+    if millimetres:
+        return f"Shim {number_words(total / 100)} millimetres?"
+    return f"Shim {number_words(total)} hundredths?"
+
+
 def is_under(total: Decimal, side: Station) -> str:
     """Read back what the person says is in."""
     return f"Shim {number_words(total)} under the {side}." if total else "No shim."
