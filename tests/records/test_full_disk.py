@@ -149,7 +149,7 @@ def test_the_command_on_a_full_and_on_a_read_only_disk(disk: Path) -> None:
     ballast.empty()
     assert _mount("-o", "remount,ro", str(disk)) == ""
     code, out, err = _command(disk, "run", "--ears", "text", "--voice", "text", typed="yes\n")
-    assert (code, out) == (1, "")
+    assert (code, out) == (1, f"say: {prompts.CANNOT_GO_ON}\n")
     assert err.count("\n") == 1
     assert "make it writable" in err
     code, out, err = _command(disk, "job", "list")
