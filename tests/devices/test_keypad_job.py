@@ -116,7 +116,7 @@ INTRODUCTION = (
 """A new bench drill press, and a sweep of ten inches."""
 
 
-@pytest.mark.parametrize(("seed", "size", "num_lock"), [(3, (80, 24), True), (8, (40, 12), False)])
+@pytest.mark.parametrize(("seed", "size", "num_lock"), [(22, (80, 24), True), (9, (40, 12), False)])
 def test_a_whole_first_job_by_keypad(
     seed: int, size: tuple[int, int], num_lock: bool, tmp_path: Path
 ) -> None:
@@ -146,7 +146,7 @@ def test_a_whole_first_job_by_keypad(
     tolerance = float(job.state.profile.tolerance.to("thou"))
     assert job.state.as_left.tilt <= tolerance
     assert {Phase.UNPLUGGED, Phase.LOCK, Phase.ZERO, Phase.SWEEP, Phase.CLOSE} <= set(seen)
-    assert {Phase.SHIM, Phase.TAP} & set(seen)
+    assert {Phase.SHIM, Phase.TAP} <= set(seen)
 
 
 def test_a_double_enter_agrees_once_and_a_wrong_key_to_nothing(tmp_path: Path) -> None:
