@@ -13,6 +13,7 @@ from assistant.devices.acoustics.habits import (
     PERSON,
     REMEMBERED,
     REST,
+    REST_ALONE,
     USUAL,
     USUAL_ALONE,
     WORD,
@@ -56,7 +57,8 @@ def test_a_call_is_weighed_as_the_joint_density_says() -> None:
         said = [word for word, _ in calls] + [words]
         seen = [known for _, known in calls] + [now]
         alike = np.array([[float(one == other) for other in said] for one in said])
-        spread = PERSON**2 + WORD**2 * alike + REST**2 * np.eye(len(said))
+        rest = np.array([REST if " " in word else REST_ALONE for word in said])
+        spread = PERSON**2 + WORD**2 * alike + np.diag(rest**2)
         usual = [USUAL if " " in word else USUAL_ALONE for word in said]
         together = scipy.stats.multivariate_normal(usual, spread)
         before = scipy.stats.multivariate_normal(usual[:-1], spread[:-1, :-1])

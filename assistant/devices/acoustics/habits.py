@@ -19,8 +19,11 @@ import numpy as np
 USUAL, USUAL_ALONE = 7.0, 4.0
 """Mean log odds of calls by anybody, and of those of a single word ..."""
 
-PERSON, WORD, REST = 1.2, 1.2, 0.8
-"""... and the standard deviations of the three effects."""
+PERSON, WORD = 1.2, 1.2
+"""... the standard deviations of the effects of a person and of a sentence in their mouth ..."""
+
+REST, REST_ALONE = 2.4, 0.8
+"""... and of the rest, of sentences, which are long and many, and of a single word."""
 
 MOST = 2.75
 """What is known of a person moves the log odds no further than this."""
@@ -62,10 +65,11 @@ class Habits:
         seen = np.array([known - _usual(said) for said, known in self.calls])
         said = [word for word, _ in self.calls]
         alike = np.array([[float(one == other) for other in said] for one in said])
-        spread = PERSON**2 + WORD**2 * alike + REST**2 * np.eye(len(said))
+        rest = np.array([_rest(word) for word in said])
+        spread = PERSON**2 + WORD**2 * alike + np.diag(rest**2)
         shared = PERSON**2 + WORD**2 * same
         weights = np.linalg.solve(spread, shared)
-        anybody = PERSON**2 + WORD**2 + REST**2
+        anybody = PERSON**2 + WORD**2 + _rest(words) ** 2
         theirs = anybody - float(shared @ weights)
         usual = _usual(words)
         # So far below what is usual, doubt would grow with clarity.
@@ -91,6 +95,10 @@ def habits_from(plain: object) -> Habits:
 
 def _usual(words: str) -> float:
     return USUAL if " " in words else USUAL_ALONE
+
+
+def _rest(words: str) -> float:
+    return REST if " " in words else REST_ALONE
 
 
 def _log_odds(chance: float) -> float:
