@@ -148,7 +148,8 @@ def question(state: State) -> str:
         case AskSign(reading=reading) if state.profile.method == "square":
             return square.which_end(reading.value)
         case AskSign(reading=reading):
-            return prompts.ask_sign(reading.value)
+            named = reading.station
+            return prompts.ask_sign(reading.value, None if named == state.awaited() else named)
         case AskReading(candidates=candidates):
             first = candidates[0]
             station = first.station or state.awaited() or FIRST

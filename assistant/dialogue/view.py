@@ -268,7 +268,9 @@ def _number(state: State) -> tuple[str, str]:
         case AskSign(reading=reading) if state.profile.method == "square":
             return signed_digits(abs(reading.value)).lstrip("+"), "open at the bottom?"
         case AskSign(reading=reading):
-            return f"±{signed_digits(abs(reading.value)).lstrip('+')}", "plus or minus?"
+            named = "" if reading.station == state.awaited() else reading.station
+            asked = f"{named}: plus or minus?" if named else "plus or minus?"
+            return f"±{signed_digits(abs(reading.value)).lstrip('+')}", asked
         case AskReading(candidates=candidates):
             first = candidates[0]
             station = first.station or state.awaited() or STATIONS[0]

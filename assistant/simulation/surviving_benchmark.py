@@ -186,7 +186,10 @@ def _answer(state: State, truth: Truth) -> str:
     match state.pending:
         case None:
             return ""
-        case AskSign():
+        case AskSign(reading=unsigned):
+            if unsigned.station not in (None, state.awaited()):
+                # Another station is asked about than the dial stands at: it is called again.
+                return ""
             return "minus" if truth[state.awaited() or STATIONS[0]] < 0 else "plus"
         case AskReading(candidates=(first, *_)):
             station = first.station or state.awaited() or STATIONS[0]

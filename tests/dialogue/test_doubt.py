@@ -60,6 +60,15 @@ def test_a_doubtful_reading_called_once_more_is_taken() -> None:
     assert _doubtful(job, "right plus six", again, 0.8) == "Right plus six. Front?"
 
 
+def test_the_sign_of_another_station_is_asked_with_its_name() -> None:
+    job = TypedJob.at(Phase.SWEEP)
+    elsewhere = Reading(Decimal(6), False, "left")
+    assert _doubtful(job, "left six", elsewhere, 0.7) == "Left? Plus or minus six?"
+    assert job.say("plus six") == "Right plus six. Front?"
+    here = Reading(Decimal(6), False, "front")
+    assert _doubtful(job, "front six", here, 0.7) == "Plus or minus six?"
+
+
 def test_another_doubtful_reading_is_asked_in_its_turn() -> None:
     job = TypedJob.at(Phase.SWEEP)
     _doubtful(job, "plus six", Reading(Decimal(6), True), 0.9)

@@ -139,9 +139,10 @@ def taken_back(station: Station) -> str:
     return f"{station.capitalize()} taken back."
 
 
-def ask_sign(value: Decimal) -> str:
-    """A number came without its sign."""
-    return f"Plus or minus {number_words(value)}?"
+def ask_sign(value: Decimal, elsewhere: Station | None = None) -> str:
+    """A number came without its sign; ``elsewhere``: for another station than is awaited."""
+    asked = f"Plus or minus {number_words(value)}?"
+    return f"{elsewhere.capitalize()}? {asked}" if elsewhere else asked
 
 
 def ask_reading(station: Station, value: Decimal, way: Way = "signed") -> str:
