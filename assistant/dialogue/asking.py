@@ -148,8 +148,7 @@ def question(state: State) -> str:
         case AskSign(reading=reading) if state.profile.method == "square":
             return square.which_end(reading.value)
         case AskSign(reading=reading):
-            named = reading.station
-            return prompts.ask_sign(reading.value, None if named == state.awaited() else named)
+            return prompts.ask_sign(reading.value, reading.station, state.awaited())
         case AskReading(candidates=candidates):
             first = candidates[0]
             station = first.station or state.awaited() or FIRST

@@ -31,6 +31,7 @@ from grammar.meaning import Command, Meaning, Reading, Unclear
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
 
+
 class NotStarted(ValueError):
     """The first event of a job is ``Started``, and only the first."""
 
