@@ -52,9 +52,8 @@ def look_for_doubles() -> list[str]:
     """The rows of that file, from the library's dictionary and our vocabulary."""
     dictionary = SafeDecoder()
     ours = _our_sounds(dictionary)
-    alone = {way for name in COMMANDS for way in BY_NAME[name].says if " " not in way}
     # "Again" and "ahead" alone are taken for the commands that end with them.
-    alone |= {way.split()[-1] for name in COMMANDS for way in BY_NAME[name].says} - {"by"}
+    alone = {way.split()[-1] for name in COMMANDS for way in BY_NAME[name].says} - {"by"}
     every = [
         tuple(way)
         for chance, ways in common_words(KNOWN)

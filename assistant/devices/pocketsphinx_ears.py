@@ -31,6 +31,22 @@ MOST_OFFERS = 16
 __all__ = ["PocketSphinx", "RecogniserError"]
 
 
+def listening(dictionary: SafeDecoder) -> Listening:
+    """The search with all that comes with the program. Raises ``ModelFileError``."""
+    return Listening(
+        read_model(model_folder()), *shipped_prior(), talk_words(dictionary), double_words()
+    )
+
+
+def prepared(search: Listening, dictionary: SafeDecoder, offer: Offer) -> Prepared:
+    """An offer, ready to be searched. Raises ``RecogniserError`` for a word without sounds."""
+    root = sentences(offer)
+    words = words_of(root)
+    dictionary.teach(words)
+    sounds = {word: [way.split() for way in dictionary.sounds(word)] for word in words}
+    return search.prepare(root, sounds)
+
+
 @dataclass(frozen=True, slots=True)
 class _Told:
     """What an utterance tells of its person; ``ours``: its chance as if it were anybody's."""
@@ -52,10 +68,7 @@ class PocketSphinx:
     def __init__(self, likely: Person | None = None) -> None:
         self._dictionary = SafeDecoder()
         try:
-            self._listening = Listening(
-                read_model(model_folder()), *shipped_prior(),
-                talk_words(self._dictionary), double_words(),
-            )  # fmt: skip
+            self._listening = listening(self._dictionary)
         except ModelFileError as error:
             raise RecogniserError(str(error)) from error
         self._ready: OrderedDict[Offer, Prepared] = OrderedDict()
@@ -67,13 +80,7 @@ class PocketSphinx:
     def arm(self, offer: Offer) -> None:
         """See ``Recogniser.arm``. Raises ``RecogniserError`` for a word without sounds."""
         if offer not in self._ready:
-            root = sentences(offer)
-            words = words_of(root)
-            self._dictionary.teach(words)
-            sounds = {
-                word: [way.split() for way in self._dictionary.sounds(word)] for word in words
-            }
-            self._ready[offer] = self._listening.prepare(root, sounds)
+            self._ready[offer] = prepared(self._listening, self._dictionary, offer)
             if len(self._ready) > MOST_OFFERS:
                 self._ready.popitem(last=False)
         self._ready.move_to_end(offer)

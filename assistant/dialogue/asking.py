@@ -148,7 +148,7 @@ def question(state: State) -> str:
         case AskSign(reading=reading) if state.profile.method == "square":
             return square.which_end(reading.value)
         case AskSign(reading=reading):
-            return prompts.ask_sign(reading.value, reading.station, state.awaited())
+            return prompts.ask_sign(reading.value, state.elsewhere(reading))
         case AskReading(candidates=candidates):
             first = candidates[0]
             station = first.station or state.awaited() or FIRST

@@ -83,11 +83,14 @@ def _enter(state: State, event: KeyPressed) -> Out | Heard:
     return _heard(event, state.entry, meaning)
 
 
+_PLACES: dict[str, Place] = {"+": "above", "-": "below"}
+
+
 def _entered(state: State) -> Meaning:
     if not TABLE[state.phase].shim:
         return parse(state.entry, state.profile.scale)
     # By feel: plus is above the bolt, minus below, no sign as planned.
-    place: Place | None = {"+": "above", "-": "below"}.get(state.entry[0])  # type: ignore[assignment]
+    place = _PLACES.get(state.entry[0])
     shim = parse(f"shim {state.entry.lstrip('+-')}", state.profile.scale)
     return replace(shim, place=place) if isinstance(shim, Shim) and shim.total else shim
 

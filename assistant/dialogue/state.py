@@ -344,6 +344,10 @@ class State:
         named = {sweep.place for sweep in self.sweeps if sweep.place and not sweep.refused}
         return f"place {len(named) + 2}"
 
+    def elsewhere(self, called: Reading) -> Station | None:
+        """The station that this reading names, if it is another than is awaited."""
+        return None if called.station == self.awaited() else called.station
+
     def awaited(self) -> Station | None:
         """The station whose reading is wanted now, or None."""
         if self.phase in (Phase.TAP, Phase.MOVE, Phase.CLAMP):

@@ -268,8 +268,8 @@ def _number(state: State) -> tuple[str, str]:
         case AskSign(reading=reading) if state.profile.method == "square":
             return signed_digits(abs(reading.value)).lstrip("+"), "open at the bottom?"
         case AskSign(reading=reading):
-            named = "" if reading.station == state.awaited() else reading.station
-            asked = f"{named}: plus or minus?" if named else "plus or minus?"
+            elsewhere = state.elsewhere(reading)
+            asked = f"{elsewhere}: plus or minus?" if elsewhere else "plus or minus?"
             return f"±{signed_digits(abs(reading.value)).lstrip('+')}", asked
         case AskReading(candidates=candidates):
             first = candidates[0]

@@ -25,7 +25,7 @@ import numpy as np
 import numpy.typing as npt
 import pocketsphinx
 
-from assistant.devices.acoustics.evidence import Evidence, Listening, Prepared, shipped_prior
+from assistant.devices.acoustics.evidence import Evidence, Prepared, shipped_prior
 from assistant.devices.acoustics.features import (
     SpeechPrior,
     centre_and_swing,
@@ -37,12 +37,8 @@ from assistant.devices.acoustics.features import (
 from assistant.devices.acoustics.model_files import AcousticModel, read_model
 from assistant.devices.acoustics.person import Person
 from assistant.devices.endpoint import Endpointer
-from assistant.devices.other_words import (
-    DOUBLES_FILE,
-    double_words,
-    look_for_doubles,
-    talk_words,
-)
+from assistant.devices.other_words import DOUBLES_FILE, look_for_doubles
+from assistant.devices.pocketsphinx_ears import listening, prepared
 from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
 from assistant.devices.sound_file import Samples
 from assistant.devices.verify import is_word, meanings, ours_features, right_features
@@ -53,7 +49,6 @@ from assistant.simulation.hearing_clips import Clip, clips_of, in_noise, same
 from assistant.simulation.noise import NoiseKind, Signal, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
-from grammar.sentences import sentences, words_of
 
 Floats = npt.NDArray[np.float64]
 
@@ -74,20 +69,13 @@ class _Searcher:
     """The search, with every offer that the clips need."""
 
     def __init__(self) -> None:
-        prior, pairs = shipped_prior()
         self._dictionary = SafeDecoder()
-        talk = talk_words(self._dictionary)
-        doubles = double_words()
-        self._listening = Listening(read_model(model_folder()), prior, pairs, talk, doubles)
+        self._listening = listening(self._dictionary)
         self._ready: dict[Offer, Prepared] = {}
 
     def __call__(self, offer: Offer, samples: Samples) -> Evidence | None:
         if offer not in self._ready:
-            root = sentences(offer)
-            words = words_of(root)
-            self._dictionary.teach(words)
-            sounds = {w: [way.split() for way in self._dictionary.sounds(w)] for w in words}
-            self._ready[offer] = self._listening.prepare(root, sounds)
+            self._ready[offer] = prepared(self._listening, self._dictionary, offer)
         return self._listening.hear(self._ready[offer], samples, Person())
 
 

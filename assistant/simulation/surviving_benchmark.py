@@ -187,7 +187,7 @@ def _answer(state: State, truth: Truth) -> str:
         case None:
             return ""
         case AskSign(reading=unsigned):
-            if unsigned.station not in (None, state.awaited()):
+            if state.elsewhere(unsigned):
                 # Another station is asked about than the dial stands at: it is called again.
                 return ""
             return "minus" if truth[state.awaited() or STATIONS[0]] < 0 else "plus"

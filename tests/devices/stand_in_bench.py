@@ -32,6 +32,7 @@ from grammar.meaning import Hypothesis
 from grammar.offer import Offer
 from grammar.parse import parse
 from tests.devices.sound_stand_in import MIC, OUT, StandInLibrary
+from tests.ears.untaught import Untaught
 
 PATIENCE = Patience(start=60.0, silence=60.0, retries=(0.0,))
 """Devices here never fall silent by themselves, and come back at once."""
@@ -61,7 +62,7 @@ class StandInEngine:
         return Speech(np.zeros(400, np.int16), 16_000)
 
 
-class StandInRecogniser:
+class StandInRecogniser(Untaught):
     """Hears what ``words`` says, whatever the sound; fails or hangs when told to."""
 
     name = "stand-in"
@@ -72,15 +73,6 @@ class StandInRecogniser:
 
     def arm(self, offer: Offer) -> None:
         self._offer = offer
-
-    def learn(self, decoded: Decoded) -> None:
-        del decoded
-
-    def confirm(self, decoded: Decoded) -> None:
-        del decoded
-
-    def forget(self) -> None:
-        """Nothing was learnt."""
 
     def decode(self, _samples: npt.NDArray[np.int16]) -> Decoded:
         bench, offer = self._bench, self._offer

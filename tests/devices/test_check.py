@@ -35,11 +35,12 @@ from grammar.offer import Offer, everything
 from grammar.parse import parse
 from grammar.scale import Scale
 from tests.devices.sound_stand_in import MIC, OUT, StandInLibrary
+from tests.ears.untaught import Untaught
 
 Samples = npt.NDArray[np.int16]
 
 
-class _Deaf:
+class _Deaf(Untaught):
     """A recogniser that always hears the same."""
 
     name = "stand-in"
@@ -49,15 +50,6 @@ class _Deaf:
 
     def arm(self, offer: Offer) -> None:
         assert offer.readings
-
-    def learn(self, decoded: Decoded) -> None:
-        del decoded
-
-    def confirm(self, decoded: Decoded) -> None:
-        del decoded
-
-    def forget(self) -> None:
-        """Nothing was learnt."""
 
     def decode(self, samples: Samples) -> Decoded:
         del samples

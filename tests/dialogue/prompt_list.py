@@ -51,7 +51,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "reading": [("front", Decimal("6.5")), ("left", Decimal(-12)), ("back", Decimal(0))],
     "corrected": [("front", Decimal("-0.5"))],
     "taken_back": [("right",)],
-    "ask_sign": [(Decimal("2.25"),), (Decimal("2.25"), "left", "front")],
+    "ask_sign": [(Decimal("2.25"),), (Decimal("2.25"), "left")],
     "ask_reading": [("right", Decimal(15)), ("left", Decimal("-3.5"))],
     "packing.ask_shim": [(Decimal("1.5"), False), (Decimal(150), True)],
     "ask_tenths": [

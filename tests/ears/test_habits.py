@@ -24,10 +24,11 @@ from assistant.devices.ears import SOON_S, Decoded, Ears
 from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer
 from assistant.dialogue.messages import Outcome
 from grammar.meaning import Hypothesis
-from grammar.offer import Offer, everything
+from grammar.offer import everything
 from grammar.parse import parse
 from grammar.scale import Scale
 from tests.ears.test_endpoint import Loud, stream
+from tests.ears.untaught import Untaught
 
 
 def chance(odds: float) -> float:
@@ -119,7 +120,7 @@ def test_anything_else_is_refused(plain: object) -> None:
         habits_from(plain)
 
 
-class _Script:
+class _Script(Untaught):
     """A recogniser that hears what it is told to, and notes what was confirmed."""
 
     name = "script"
@@ -128,9 +129,6 @@ class _Script:
         self.next = Decoded((), "", 0.0)
         self.learnt: list[str] = []
         self.confirmed: list[str] = []
-
-    def arm(self, offer: Offer) -> None:
-        del offer
 
     def decode(self, samples: object) -> Decoded:
         del samples
@@ -141,9 +139,6 @@ class _Script:
 
     def confirm(self, decoded: Decoded) -> None:
         self.confirmed.append(decoded.words)
-
-    def forget(self) -> None:
-        pass
 
 
 OUTCOMES: dict[str, Outcome] = {"!": "accept", "?": "ask", "~": "ask", "x": "reject"}

@@ -17,11 +17,12 @@ from grammar.parse import parse
 from grammar.scale import Scale
 from tests.ears.sounds import RATE, Samples, clip_of, quiet, utterances
 from tests.ears.test_endpoint import Loud, stream
+from tests.ears.untaught import Untaught
 
 OFFER = Offer(Scale(), ("yes", "correction"), readings=True)
 
 
-class _Told:
+class _Told(Untaught):
     """A recogniser that makes the same words of everything."""
 
     name = "told"
@@ -31,21 +32,9 @@ class _Told:
         heard = () if isinstance(meaning, Unclear) else (Hypothesis(words, meaning, 1.0),)
         self._decoded = Decoded(heard, words, 1.0)
 
-    def arm(self, offer: Offer) -> None:
-        del offer
-
     def decode(self, samples: Samples) -> Decoded:
         del samples
         return self._decoded
-
-    def learn(self, decoded: Decoded) -> None:
-        del decoded
-
-    def confirm(self, decoded: Decoded) -> None:
-        del decoded
-
-    def forget(self) -> None:
-        pass
 
 
 def _waited_s(words: str, outcome: Outcome) -> float:

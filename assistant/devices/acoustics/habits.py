@@ -61,13 +61,11 @@ class Habits:
         if not self.calls:
             return ours
         odds = _log_odds(ours)
-        same = np.array([float(words == said) for said, _ in self.calls])
         seen = np.array([known - _usual(said) for said, known in self.calls])
-        said = [word for word, _ in self.calls]
-        alike = np.array([[float(one == other) for other in said] for one in said])
-        rest = np.array([_rest(word) for word in said])
-        spread = PERSON**2 + WORD**2 * alike + np.diag(rest**2)
-        shared = PERSON**2 + WORD**2 * same
+        rest = np.array([_rest(said) for said, _ in self.calls])
+        said = np.array([said for said, _ in self.calls])
+        spread = PERSON**2 + WORD**2 * (said[:, None] == said) + np.diag(rest**2)
+        shared = PERSON**2 + WORD**2 * (said == words)
         weights = np.linalg.solve(spread, shared)
         anybody = PERSON**2 + WORD**2 + _rest(words) ** 2
         theirs = anybody - float(shared @ weights)

@@ -139,10 +139,10 @@ def taken_back(station: Station) -> str:
     return f"{station.capitalize()} taken back."
 
 
-def ask_sign(value: Decimal, station: Station | None = None, awaited: Station | None = None) -> str:
-    """A number came without its sign; the station is named if it is another than is awaited."""
+def ask_sign(value: Decimal, elsewhere: Station | None = None) -> str:
+    """A number came without its sign; ``elsewhere``: for another station than is awaited."""
     asked = f"Plus or minus {number_words(value)}?"
-    return asked if station in (None, awaited) else f"{station.capitalize()}? {asked}"
+    return f"{elsewhere.capitalize()}? {asked}" if elsewhere else asked
 
 
 def ask_reading(station: Station, value: Decimal, way: Way = "signed") -> str:
