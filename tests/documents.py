@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from assistant.arguments import build_parser
+from assistant.bench.which_machine import starting_points
 from assistant.devices.lines import event_of
 from assistant.devices.picture import Moment, picture
 from assistant.dialogue.introducing import begin
@@ -15,7 +16,6 @@ from assistant.dialogue.phases import TABLE as PHASES
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
 from assistant.dialogue.view import view
-from assistant.which_machine import starting_points
 from grammar.vocabulary import TABLE, TERM_OF_KEY
 from tests.limits_table import limits, times
 

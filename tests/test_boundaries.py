@@ -1,4 +1,4 @@
-"""Who may import whom, how long a file may be, and the house's names."""
+"""Who may import whom, how long files are, and the house's names."""
 
 import ast
 from pathlib import Path
@@ -71,12 +71,23 @@ def test_imports_stay_inside_the_boundaries(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", ALL, ids=lambda path: str(path.relative_to(ROOT)))
-def test_files_are_short_and_plainly_named(path: Path) -> None:
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= 400
+def test_files_are_plainly_named_and_say_what_belongs_in_them(path: Path) -> None:
     assert path.stem not in ("utils", "util", "base", "manager", "helpers", "common", "misc")
     if path.name != "__init__.py" or path.stat().st_size:
         text = path.read_text(encoding="utf-8")
         assert ast.get_docstring(ast.parse(text)), f"{path} says nothing of what belongs in it"
+
+
+def test_long_files_are_rare() -> None:
+    lengths = {path: len(path.read_text(encoding="utf-8").splitlines()) for path in ALL}
+    # One subject is not cut in two to stay below a number; most subjects are short all the same.
+    assert sum(length > 400 for length in lengths.values()) <= len(lengths) // 25
+    assert max(lengths.values()) <= 800
+
+
+def test_few_modules_stand_loose() -> None:
+    loose = {path.name for path in (ROOT / "assistant").glob("*.py")}
+    assert loose == {"__init__.py", "__main__.py", "arguments.py"}
 
 
 def test_the_top_level_holds_what_it_should() -> None:

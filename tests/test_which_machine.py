@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from assistant.bench.loop import Machines
+from assistant.bench.typed_job import run_typed
+from assistant.bench.which_machine import which_machine
 from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
 from assistant.records.journal import Journal
 from assistant.records.machines import Shelf
 from assistant.records.presets import LAYOUTS
-from assistant.run import Machines
-from assistant.typed_job import run_typed
-from assistant.which_machine import which_machine
 from tests.devices import interview_time
 
 JOB = ("yes", "yes", "yes", "yes", "locked", "zeroed", "zero", "zero", "zero", "zero", "yes",
@@ -101,8 +101,8 @@ def test_a_machine_that_cannot_be_kept_still_has_its_job(tmp_path: Path) -> None
 
 
 def test_what_was_lost_while_it_was_asked_is_lost_in_the_job(shelf: Shelf, tmp_path: Path) -> None:
+    from assistant.bench.loop import Loop
     from assistant.dialogue.messages import DeviceLost, Event, Heard, RoomNoise
-    from assistant.run import Loop
     from grammar.meaning import Command
 
     shelf.save(Profile(name="a drill"))

@@ -32,7 +32,7 @@ RIGHT_WEIGHTS = (-0.245, 0.497, 0.394, 0.0619, -0.399, -0.612, 0.289)
 """Weights of ``ours_features``, for sentences and for single words, and of ``right_features``,
 the constant first.
 
-What ``assistant.simulation.hearing_fit`` printed for 1,150 recordings of twelve synthetic
+What ``tests.benchmarks.hearing_fit`` printed for 1,150 recordings of twelve synthetic
 voices (four of flite, one of Pico, the others neural, six with a strong foreign accent), pace,
 pitch and tract varied, rooms and microphones of their own; each clean, with fan noise at 20 and
 10 dB and with a noise drawn for it, in two offers drawn for each. What is "not ours" is talk by

@@ -10,15 +10,15 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from assistant.bench.which_machine import starting_points
+from assistant.commands.machine import machine_new
 from assistant.devices.lines import event_of
 from assistant.devices.voice import Voice
 from assistant.dialogue.introducing import begin
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Effect, MachineChosen, Say
 from assistant.dialogue.step import step
-from assistant.records.machine_command import machine_new
 from assistant.records.presets import LAYOUTS
-from assistant.which_machine import starting_points
 
 THINKING_S = 4.0
 TYPING_S = 8.0

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from prompt_toolkit.input import create_pipe_input
 
+from assistant.bench.loop import Loop
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.keypad import Key, Stroke
 from assistant.devices.sound_library import PortAudio
@@ -24,7 +25,6 @@ from assistant.devices.tones import tone
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Heard, KeyPressed, Tone
 from assistant.records.journal import Journal
-from assistant.run import Loop
 from grammar.parse import parse
 from tests.devices.private_pulse import PrivatePulse, what_is_missing
 

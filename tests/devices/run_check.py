@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from assistant.devices.check import Wanted, run_check
+from assistant.commands.check import Wanted, run_check
 from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 

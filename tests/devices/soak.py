@@ -23,17 +23,17 @@ import numpy as np
 import numpy.typing as npt
 import soxr  # type: ignore[import-untyped]
 
-from assistant.bench import Bench
+from assistant.bench.live_bench import Bench
+from assistant.bench.queued import End, Spoken, Typed
+from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.microphone import Block, _Raw
 from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.dialogue.messages import Effect, Event, Heard, Listen
-from assistant.mail import End, Spoken, Typed
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
 from assistant.simulation.caller import Operator, OperatorStuck
 from assistant.simulation.speech import RATE, SpeechBank, voices
-from assistant.wishes import Surroundings, Wishes
 from tests.devices.sound_stand_in import MIC, OUT, Clock, StandInLibrary
 
 Samples = npt.NDArray[np.int16]

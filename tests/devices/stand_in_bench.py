@@ -15,7 +15,9 @@ from unittest.mock import patch
 import numpy as np
 import numpy.typing as npt
 
-from assistant.bench import Bench
+from assistant.bench.live_bench import Bench
+from assistant.bench.queued import End, Spoken, Typed
+from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices import listener
 from assistant.devices.ears import Decoded
 from assistant.devices.lifeline import Lifeline, Patience
@@ -25,9 +27,7 @@ from assistant.devices.voice import Voice
 from assistant.devices.watch import Watch
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, DeviceBack, DeviceLost, Effect, Event, Say
-from assistant.mail import End, Spoken, Typed
 from assistant.records.journal import Journal
-from assistant.wishes import Surroundings, Wishes
 from grammar.meaning import Hypothesis
 from grammar.offer import Offer
 from grammar.parse import parse
@@ -132,7 +132,7 @@ class StandInBench:
                 devices.enter_context(patch.object(Lifeline, "TICK_S", SOON_S))
                 devices.enter_context(patch.object(listener, "AGAIN_S", SOON_S))
                 watch = partial(Watch, every_s=SOON_S)
-                devices.enter_context(patch("assistant.bench.Watch", watch))
+                devices.enter_context(patch("assistant.bench.live_bench.Watch", watch))
                 self.bench.open(devices)
                 self.bench.loop.open_job()
                 yield self.bench

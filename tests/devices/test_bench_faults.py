@@ -193,7 +193,7 @@ def test_a_voice_that_is_lost_is_printed_and_comes_back(stand_in: StandInBench, 
 def test_a_disk_that_does_not_answer_is_told_while_it_is_waited_for(
     stand_in: StandInBench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("assistant.bench.SLOW_DISK_S", 0.05)
+    monkeypatch.setattr("assistant.bench.live_bench.SLOW_DISK_S", 0.05)
     real = Journal.append
 
     def slow(journal: Journal, job_id: str, event: object) -> int:

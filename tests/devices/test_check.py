@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from assistant.devices.check import (
+from assistant.commands.check import (
     Finding,
     Wanted,
     look_at_machines,

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assistant.bench.known_person import KnownPerson
 from assistant.devices.acoustics.person import (
     CHAINS,
     FURTHEST_OFFSET,
@@ -21,7 +22,6 @@ from assistant.devices.acoustics.person import (
 from assistant.devices.ears import Ears
 from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
-from assistant.known_person import KnownPerson
 from grammar.offer import everything
 from grammar.scale import Scale
 from tests.ears.sounds import clip, quiet

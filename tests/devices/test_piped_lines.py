@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from assistant.bench.session import run_live
+from assistant.bench.wishes import Wishes
 from assistant.devices.ears import Recogniser
 from assistant.dialogue.machine import Profile
-from assistant.live import run_live
-from assistant.wishes import Wishes
 
 READY = "yes\nyes\nyes\nyes\nlocked\nzeroed\n"
 

@@ -9,6 +9,9 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
+from assistant.bench.session import run_live
+from assistant.bench.typed_job import run_typed
+from assistant.bench.wishes import Surroundings, VoiceKind, Wishes
 from assistant.devices.ears import Recogniser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.sound_settings import SoundSettings
@@ -16,11 +19,8 @@ from assistant.devices.speech_engine import Speech, VoiceSettings
 from assistant.devices.voice import Voice, sentences
 from assistant.dialogue import prompts
 from assistant.dialogue.machine import Profile
-from assistant.live import run_live
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
-from assistant.typed_job import run_typed
-from assistant.wishes import Surroundings, VoiceKind, Wishes
 from grammar.vocabulary import TABLE
 from tests.devices.sound_stand_in import OUT, StandInLibrary
 from tests.devices.stand_in_bench import LIMIT_S, PATIENCE

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant import remembered
 from assistant.__main__ import main
+from assistant.bench import remembered
+from assistant.bench.remembered import full_names, load_settings, settings_for_run
 from assistant.devices.faults import DeviceFault
 from assistant.devices.sound_library import SoundDevice
 from assistant.devices.sound_settings import (
@@ -20,7 +21,6 @@ from assistant.devices.sound_settings import (
 )
 from assistant.devices.tones import TONE_SETS
 from assistant.records.faults import RecordError
-from assistant.remembered import full_names, load_settings, settings_for_run
 from tests.devices.sound_stand_in import MIC, OUT
 
 NAMES = st.none() | st.text(min_size=1, max_size=20).filter(

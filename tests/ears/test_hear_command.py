@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.hear import Expect, run_hear, value_text
+from assistant.commands.hear import Expect, run_hear, value_text
 from grammar.parse import parse
 from grammar.scale import Scale, System
 from tests.ears.sounds import RATE, Samples, clip, quiet

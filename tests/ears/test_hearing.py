@@ -217,7 +217,7 @@ def test_all_commands_can_be_armed_at_once(recogniser: PocketSphinx) -> None:
 
 def test_importing_the_ears_starts_nothing() -> None:
     code = (
-        "import sys, assistant.devices.pocketsphinx_ears, assistant.hear; "
+        "import sys, assistant.devices.pocketsphinx_ears, assistant.commands.hear; "
         "print('sounddevice' in sys.modules, 'vosk' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

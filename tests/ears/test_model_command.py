@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from assistant import model_command
 from assistant.__main__ import main
+from assistant.commands import model as model_command
+from assistant.commands.model import Trial, run_model_install, run_model_list
 from assistant.devices import model_store
-from assistant.model_command import Trial, run_model_install, run_model_list
 from tests.ears.model_server import NAME, Server, archive
 
 TRIAL = Trial(load=lambda _folder: None, unknown=lambda _folder: [])

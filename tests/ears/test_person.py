@@ -7,6 +7,7 @@ import numpy.typing as npt
 import pytest
 import scipy.optimize
 
+from assistant.commands.hear import offered
 from assistant.devices.acoustics import person as person_module
 from assistant.devices.acoustics.features import CEPSTRA
 from assistant.devices.acoustics.model_files import AcousticModel, read_model
@@ -29,10 +30,9 @@ from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.devices.pocketsphinx_library import model_folder
 from assistant.devices.sound_file import read_all
 from assistant.devices.verify import judge
-from assistant.hear import offered
-from assistant.simulation.hearing_clips import FIXTURES
 from grammar.offer import everything
 from grammar.scale import Scale
+from tests.benchmarks.hearing_clips import FIXTURES
 from tests.ears.sounds import clip, quiet
 
 Floats = npt.NDArray[np.float64]

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 import soxr  # type: ignore[import-untyped]
 
+from assistant.commands.model import unknown_words
 from assistant.devices.ears import Decoded
 from assistant.devices.endpoint import Cut
 from assistant.devices.espeak import Espeak
@@ -19,7 +20,6 @@ from assistant.devices.pocketsphinx_library import RecogniserError
 from assistant.devices.speech_engine import VoiceSettings
 from assistant.devices.verify import judge
 from assistant.devices.vosk_ears import Likely, Spoken, Vosk, VoskDecoder, joined
-from assistant.model_command import unknown_words
 from grammar.meaning import Reading
 from grammar.offer import Offer, everything
 from grammar.scale import Scale

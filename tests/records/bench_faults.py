@@ -16,6 +16,8 @@ import numpy as np
 from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
+from assistant.bench.timekeeping import ClockWatch
+from assistant.bench.wishes import Wishes
 from assistant.devices import input_device, listener
 from assistant.devices.faults import DeviceFault
 from assistant.devices.input_device import InputDeviceKeys
@@ -28,8 +30,6 @@ from assistant.dialogue.view import view
 from assistant.records import kept_audio
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
-from assistant.timekeeping import ClockWatch
-from assistant.wishes import Wishes
 from tests.devices.sound_stand_in import StandInLibrary
 from tests.devices.stand_in_bench import LIMIT_S, StandInBench
 from tests.devices.test_keypad import _Device
@@ -196,7 +196,7 @@ def _slow_disk(stand_in: StandInBench) -> None:
         return real(journal, job_id, event)
 
     with (
-        patch("assistant.bench.SLOW_DISK_S", 0.05),
+        patch("assistant.bench.live_bench.SLOW_DISK_S", 0.05),
         patch.object(Journal, "append", slow),
         patch.object(mouth, "say", say),
     ):

@@ -14,10 +14,12 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+from assistant.bench.loop import Loop
+from assistant.bench.session import run_live
+from assistant.bench.wishes import Wishes
 from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Say, Started
-from assistant.live import run_live
 from assistant.records import schema
 from assistant.records.export import export_json, import_job
 from assistant.records.faults import RecordError
@@ -26,8 +28,6 @@ from assistant.records.journal import Journal
 from assistant.records.machine_toml import write_profile
 from assistant.records.machines import Shelf
 from assistant.records.report import write_report
-from assistant.run import Loop
-from assistant.wishes import Wishes
 from tests.records.bench_faults import BENCH_FAULTS
 from tests.records.forked import files_at_most, in_child
 from tests.records.jobs import record, rehearsed

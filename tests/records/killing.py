@@ -20,6 +20,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Literal, get_args
 
+from assistant.bench.typed_job import run_typed
 from assistant.dialogue.messages import Event
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
@@ -27,7 +28,6 @@ from assistant.records.codec import encode
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench, Machine, draw_machine, profile_for
 from assistant.simulation.caller import Operator
-from assistant.typed_job import run_typed
 from grammar.scale import System
 
 Stage = Literal["before", "after"]

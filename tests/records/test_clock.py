@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from assistant.bench.loop import Loop
+from assistant.bench.timekeeping import ClockWatch, now, seconds_between
 from assistant.dialogue import prompts
 from assistant.dialogue.messages import ClockSet, Effect, Listen, Resumed, Say
 from assistant.dialogue.step import fold
 from assistant.records.journal import Journal
-from assistant.run import Loop
-from assistant.timekeeping import ClockWatch, now, seconds_between
 from tests.records.jobs import record, rehearsed
 
 EVENTS = rehearsed(1).events

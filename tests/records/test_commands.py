@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from assistant.commands import job as job_command
+from assistant.commands import machine as machine_command
 from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
-from assistant.records import job_command, machine_command
 from assistant.records.faults import RecordError
 from assistant.records.machine_settings import set_keys
 from assistant.records.machine_toml import read_profile, write_profile

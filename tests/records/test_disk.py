@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from assistant.bench.loop import Loop
 from assistant.dialogue.messages import Effect, Event, Listen, Say, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.whole_files import replace_file
-from assistant.run import Loop
 from tests.records.forked import files_at_most, in_child, open_folder, without_rights
 from tests.records.jobs import record, rehearsed
 

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.bench.loop import Loop
 from assistant.dialogue import prompts
 from assistant.dialogue.messages import Effect, Listen, Say, Started
 from assistant.records.export import export_json
@@ -22,7 +23,6 @@ from assistant.records.history import history_of
 from assistant.records.journal import Journal
 from assistant.records.report import write_report
 from assistant.records.whole_files import replace_file
-from assistant.run import Loop
 from tests.records.jobs import record, rehearsed
 
 EVENTS = rehearsed(1).events

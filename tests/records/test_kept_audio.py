@@ -10,14 +10,14 @@ import pytest
 import soundfile
 
 from assistant.__main__ import main
+from assistant.bench.wishes import Wishes
+from assistant.commands.job import audio_delete, audio_list
 from assistant.devices.sound_settings import SoundSettings
 from assistant.dialogue import prompts
 from assistant.dialogue.messages import Heard
 from assistant.records import kept_audio
 from assistant.records.faults import RecordError
-from assistant.records.job_command import audio_delete, audio_list
 from assistant.records.journal import Journal
-from assistant.wishes import Wishes
 from grammar.meaning import Reading
 from tests.devices.stand_in_bench import StandInBench
 

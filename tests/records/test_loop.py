@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.bench.loop import Loop
 from assistant.dialogue import prompts
 from assistant.dialogue.messages import Effect, Event, Heard, Listen, Resumed, Say, Started
 from assistant.dialogue.step import fold
@@ -12,7 +13,6 @@ from assistant.records import resume, schema
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.whole_files import replace_file
-from assistant.run import Loop
 from grammar.meaning import Command
 from tests.records.jobs import record, rehearsed
 

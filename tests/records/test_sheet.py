@@ -15,10 +15,10 @@ import zxingcpp
 from PIL import Image, ImageDraw
 from pypdf import PdfReader
 
+from assistant.commands.job import job_sheet
 from assistant.dialogue.messages import Started
 from assistant.metrology.solve import solve
 from assistant.records.html_page import html_page
-from assistant.records.job_command import job_sheet
 from assistant.records.markup import Markup
 from assistant.records.pdf_page import pdf_page
 from assistant.records.readings_file import read_problem

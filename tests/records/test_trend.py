@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from assistant.commands.job import job_trend
 from assistant.dialogue.messages import Event, Started
 from assistant.metrology.lengths import Length
 from assistant.records.faults import RecordError
 from assistant.records.html_page import html_page
-from assistant.records.job_command import job_trend
 from assistant.records.journal import Journal
 from assistant.records.pdf_page import pdf_page
 from assistant.records.trend import trend_of

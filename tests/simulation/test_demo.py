@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from assistant.commands.demo import run_demo
 from assistant.devices.ears import Ears, Utterance
 from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
@@ -17,7 +18,6 @@ from assistant.dialogue.messages import Listen
 from assistant.dialogue.phases import Phase, offer
 from assistant.records.journal import Journal
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.demo import run_demo
 from assistant.simulation.sound_carrier import SoundCarrier
 from assistant.simulation.soundtrack import Room, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank

@@ -14,10 +14,15 @@ import pytest
 import soundfile
 
 from assistant.devices.pocketsphinx_ears import PocketSphinx
-from assistant.simulation import hearing_benchmark
-from assistant.simulation.detector_benchmark import Stream, cut_up, stream_of
-from assistant.simulation.hearing_benchmark import main, run_benchmark
-from assistant.simulation.hearing_clips import (
+from assistant.simulation.speech import SpeechBank, voices
+from grammar.meaning import Meaning, Reading, Unclear
+from grammar.offer import everything
+from grammar.parse import parse
+from grammar.scale import Scale
+from tests.benchmarks import hearing_benchmark
+from tests.benchmarks.detector_benchmark import Stream, cut_up, stream_of
+from tests.benchmarks.hearing_benchmark import main, run_benchmark
+from tests.benchmarks.hearing_clips import (
     FIXTURES,
     TESTDATA,
     Clip,
@@ -25,8 +30,8 @@ from assistant.simulation.hearing_clips import (
     in_noise,
     prose,
 )
-from assistant.simulation.hearing_contestants import Take, Taken, WholeEars
-from assistant.simulation.hearing_tables import (
+from tests.benchmarks.hearing_contestants import Take, Taken, WholeEars
+from tests.benchmarks.hearing_tables import (
     CLEAN,
     Condition,
     confusions,
@@ -34,14 +39,9 @@ from assistant.simulation.hearing_tables import (
     line,
     side_by_side,
 )
-from assistant.simulation.hearing_tally import Tally
-from assistant.simulation.learning_benchmark import FIRST, learning_lines
-from assistant.simulation.live_trial import cost_table, latency_table
-from assistant.simulation.speech import SpeechBank, voices
-from grammar.meaning import Meaning, Reading, Unclear
-from grammar.offer import everything
-from grammar.parse import parse
-from grammar.scale import Scale
+from tests.benchmarks.hearing_tally import Tally
+from tests.benchmarks.learning_benchmark import FIRST, learning_lines
+from tests.benchmarks.live_trial import cost_table, latency_table
 
 SECOND = np.zeros(16_000)
 
@@ -211,7 +211,7 @@ def test_what_cannot_be_used_is_one_line(
 
 
 ONE_CALL = (
-    "import io, json, pathlib, sys; from assistant.simulation.live_trial import trial; "
+    "import io, json, pathlib, sys; from tests.benchmarks.live_trial import trial; "
     "told = trial(pathlib.Path(sys.argv[1]), io.StringIO(), calls=('plus six',), commands=1, "
     "idle_s=0.1); "
     "print(json.dumps(told))"

@@ -10,7 +10,7 @@ from assistant.dialogue.messages import Step
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.solve import solve
 from assistant.metrology.uncertainty import Budget, Component
-from assistant.simulation.study import (
+from tests.benchmarks.study import (
     Job,
     OpenBench,
     _is_noise,
@@ -19,7 +19,7 @@ from assistant.simulation.study import (
     play,
     proving_sweeps,
 )
-from assistant.simulation.study_table import table
+from tests.benchmarks.study_table import table
 from tests.metrology.sweeps import sweep
 
 

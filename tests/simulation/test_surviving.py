@@ -8,9 +8,9 @@ from scipy import stats
 
 from assistant.devices.ears import Utterance
 from assistant.dialogue.messages import Outcome
-from assistant.simulation.surviving_benchmark import Call, Pool, interval, played, table
 from grammar.meaning import Hypothesis, Reading
 from grammar.vocabulary import Station
+from tests.benchmarks.surviving_benchmark import Call, Pool, interval, played, table
 
 
 def heard(value: str, outcome: Outcome = "accept", *others: str) -> Utterance:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between
 from assistant.dialogue import prompts
 from assistant.dialogue.asking import listen
 from assistant.dialogue.introducing import StartingPoint, begin
@@ -34,7 +35,6 @@ from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.resume import keep_snapshot, load_state
-from assistant.timekeeping import CLOCK_STEP_S, now, seconds_between
 
 Perform = Callable[[Effect], None]
 Committed = Callable[[Event], None]

@@ -11,6 +11,11 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from typing import TextIO, assert_never
 
+from assistant.bench.loop import Loop
+from assistant.bench.queued import End, Mail, Spoken, Typed
+from assistant.bench.speaking import FIRST_ATTEMPT_S, SPOKEN_S, open_mouth
+from assistant.bench.timekeeping import ClockWatch, now
+from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.bounce import Bounce
 from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
 from assistant.devices.faults import DeviceFault
@@ -53,16 +58,11 @@ from assistant.dialogue.messages import (
     Tone,
 )
 from assistant.dialogue.view import View, view
-from assistant.mail import End, Mail, Spoken, Typed
 from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.kept_audio import keep
 from assistant.records.names import one_line
-from assistant.run import Loop
-from assistant.speaking import FIRST_ATTEMPT_S, SPOKEN_S, open_mouth
-from assistant.timekeeping import ClockWatch, now
-from assistant.wishes import Surroundings, Wishes
 from grammar.vocabulary import STATIONS
 
 LEVEL_S = 0.1

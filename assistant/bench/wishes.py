@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
+from assistant.bench.loop import Machines
 from assistant.devices.lifeline import Patience
 from assistant.devices.palette import ThemeName
 from assistant.devices.sound_library import PortAudio, SoundLibrary
@@ -12,7 +13,6 @@ from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speech_engine import VoiceSettings
 from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
-from assistant.run import Machines
 
 EarsKind = Literal["mic", "text", "off"]
 VoiceKind = Literal["speaker", "text", "off"]

@@ -12,9 +12,9 @@ import numpy as np
 
 from assistant.devices.endpoint import CHUNK_S, RATE, Cut, Endpointer
 from assistant.devices.voice_activity import CHUNK, EnergyActivity, NeuralActivity, VoiceActivity
-from assistant.simulation.hearing_clips import Clip
-from assistant.simulation.hearing_tables import NAME_WIDTH, Condition
 from assistant.simulation.noise import Signal, mix, noise, to_int16
+from tests.benchmarks.hearing_clips import Clip
+from tests.benchmarks.hearing_tables import NAME_WIDTH, Condition
 
 DETECTORS: dict[str, Callable[[], VoiceActivity]] = {
     "neural": NeuralActivity,

@@ -4,7 +4,9 @@ Each function takes parsed arguments and text streams and returns the exit code;
 goes up to the one place that prints it. With ``as_json`` nothing but JSON goes to ``out``.
 """
 
+import argparse
 import json
+import sys
 from pathlib import Path
 from typing import Literal, TextIO
 
@@ -15,6 +17,7 @@ from assistant.records.history import History, history_of
 from assistant.records.job_text import job_lines, list_lines
 from assistant.records.journal import JobRow, Journal
 from assistant.records.names import file_name_of, one_line
+from assistant.records.places import default_record
 from assistant.records.report import write_page, write_report
 from assistant.records.trend import trend_of
 from assistant.records.wall_sheet import sheet_of
@@ -203,3 +206,38 @@ def _row_json(row: JobRow) -> dict[str, str | int | None]:
         "closed_at": row.closed_at,
         "events": row.events,
     }
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """``sweepsay job``."""
+
+    record, out, err = arguments.db or default_record(), sys.stdout, sys.stderr
+    match arguments.action:
+        case "list":
+            return job_list(record, as_json=arguments.json, out=out, err=err)
+        case "show":
+            return job_show(record, arguments.job, as_json=arguments.json, out=out, err=err)
+        case "report":
+            return job_report(
+                record, arguments.job, arguments.out, as_json=arguments.json, out=out, err=err
+            )
+        case "audio":
+            if arguments.audio == "list":
+                return audio_list(record, arguments.job, as_json=arguments.json, out=out)
+            return audio_delete(
+                record, arguments.job, arguments.event, as_json=arguments.json, out=out
+            )
+        case "sheet":
+            return job_sheet(
+                record, arguments.job, arguments.out, as_json=arguments.json, out=out, err=err
+            )
+        case "trend":
+            return job_trend(
+                record, arguments.machine, arguments.out, as_json=arguments.json, out=out, err=err
+            )
+        case "export":
+            return job_export(
+                record, arguments.job, arguments.format, arguments.out, out=out, err=err
+            )
+        case _:
+            return job_import(record, arguments.file, as_json=arguments.json, out=out, err=err)

@@ -8,13 +8,13 @@ from functools import partial
 from pathlib import Path
 from typing import TextIO
 
+from assistant.bench.loop import Machines
 from assistant.dialogue.introducing import StartingPoint
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.machines import Shelf
 from assistant.records.presets import LAYOUTS, preset
-from assistant.run import Machines
 
 
 def which_machine(

@@ -1,4 +1,4 @@
-"""Fits what the ears know: ``python -m assistant.simulation.hearing_fit FOLDER [PART ...]``.
+"""Fits what the ears know: ``python -m tests.benchmarks.hearing_fit FOLDER [PART ...]``.
 
 The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``), voices
 for fitting only. Parts: ``doubles`` writes the words that sound nearly like commands
@@ -25,6 +25,7 @@ import numpy as np
 import numpy.typing as npt
 import pocketsphinx
 
+from assistant.commands.hear import offered
 from assistant.devices.acoustics.evidence import Evidence, Prepared, shipped_prior
 from assistant.devices.acoustics.features import (
     SpeechPrior,
@@ -44,11 +45,10 @@ from assistant.devices.sound_file import Samples
 from assistant.devices.verify import is_word, meanings, ours_features, right_features
 from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.phases import offer as phase_offer
-from assistant.hear import offered
-from assistant.simulation.hearing_clips import Clip, clips_of, in_noise, same
 from assistant.simulation.noise import NoiseKind, Signal, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
+from tests.benchmarks.hearing_clips import Clip, clips_of, in_noise, same
 
 Floats = npt.NDArray[np.float64]
 
@@ -62,7 +62,7 @@ DRAWN: tuple[tuple[NoiseKind, float], ...] = (
 OFFERS = 2
 """Offers in which a clip is heard in each noise."""
 
-ACOUSTICS = Path(__file__).parents[1] / "devices" / "acoustics"
+ACOUSTICS = Path(__file__).parents[2] / "assistant" / "devices" / "acoustics"
 
 
 class _Searcher:

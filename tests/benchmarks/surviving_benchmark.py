@@ -1,6 +1,6 @@
 """How often a wrong reading survives a whole sweep: recogniser, dialogue and geometry together.
 
-    python -m assistant.simulation.surviving_benchmark [--sweeps 2000] [--folder FOLDER]
+    python -m tests.benchmarks.surviving_benchmark [--sweeps 2000] [--folder FOLDER]
 
 The calls are recorded speech with fan noise at 20 dB through the real ears, the dialogue is
 the real one, and the person is one who never listens to the read-back: they answer what is
@@ -32,11 +32,11 @@ from assistant.dialogue.phases import Phase, offer
 from assistant.dialogue.state import AskReading, AskSign, State
 from assistant.dialogue.step import step
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.hearing_clips import Clip, clips_of
 from assistant.simulation.noise import mix, noise, to_int16
 from grammar.meaning import Reading
 from grammar.parse import parse
 from grammar.vocabulary import STATIONS, Station
+from tests.benchmarks.hearing_clips import Clip, clips_of
 
 RATIO_DB = 20.0
 MOST_CALLS = 60

@@ -1,6 +1,6 @@
 """How well the ears hear, and what it costs: tables, with this project's goals beside them.
 
-    python -m assistant.simulation.hearing_benchmark [FOLDER] [--every N] [--noise fan ...]
+    python -m tests.benchmarks.hearing_benchmark [FOLDER] [--every N] [--noise fan ...]
 
 A command, not a test: it prints figures. Without a folder it takes the repository's own
 recordings, whose voices were used in fitting; only a folder of other voices says anything
@@ -16,18 +16,18 @@ from typing import TextIO
 
 import numpy as np
 
+from assistant.commands.hear import Expect, offered
 from assistant.devices.sound_file import SoundFileError, read_blocks
-from assistant.hear import Expect, offered
-from assistant.simulation import detector_benchmark, hearing_tables, learning_benchmark
-from assistant.simulation.detector_benchmark import detector_table
-from assistant.simulation.hearing_clips import Clip, clips_of, in_noise, prose, same
-from assistant.simulation.hearing_contestants import Contestant, WholeEars, contestants
-from assistant.simulation.hearing_tables import Condition, confusions, heading, line, side_by_side
-from assistant.simulation.hearing_tally import Tally
-from assistant.simulation.live_trial import live_tables
 from assistant.simulation.noise import NOISES as ALL_NOISES
 from assistant.simulation.noise import NoiseKind, Signal
 from grammar.scale import Scale
+from tests.benchmarks import detector_benchmark, hearing_tables, learning_benchmark
+from tests.benchmarks.detector_benchmark import detector_table
+from tests.benchmarks.hearing_clips import Clip, clips_of, in_noise, prose, same
+from tests.benchmarks.hearing_contestants import Contestant, WholeEars, contestants
+from tests.benchmarks.hearing_tables import Condition, confusions, heading, line, side_by_side
+from tests.benchmarks.hearing_tally import Tally
+from tests.benchmarks.live_trial import live_tables
 
 __all__ = ["Clip", "clips_of", "main", "run_benchmark", "same"]
 

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from typing import TextIO
 
+from assistant.bench.loop import last_words
+from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.lifeline import Lifeline, Report
@@ -17,8 +19,6 @@ from assistant.devices.speaker import Speaker
 from assistant.devices.voice import Voice
 from assistant.dialogue.messages import Device, Say
 from assistant.records.faults import RecordError
-from assistant.run import last_words
-from assistant.wishes import Surroundings, Wishes
 from grammar.scale import Scale
 
 FIRST_ATTEMPT_S = 5.0

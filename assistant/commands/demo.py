@@ -4,8 +4,10 @@ The machine and the person are simulated; recogniser, dialogue, metrology, text-
 record and report are those of a real job.
 """
 
+import argparse
 import json
 import random
+import sys
 import tempfile
 from math import ceil
 from pathlib import Path
@@ -229,3 +231,10 @@ def _in_words(figures: dict[str, object]) -> str:
         "",
     ]
     return "\n".join(lines)
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """``sweepsay demo``."""
+    return run_demo(
+        arguments.seed, arguments.out, as_json=arguments.json, stdout=sys.stdout, stderr=sys.stderr
+    )

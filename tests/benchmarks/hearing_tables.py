@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assistant.simulation.hearing_tally import Tally
 from assistant.simulation.noise import NoiseKind
+from tests.benchmarks.hearing_tally import Tally
 
 NAME_WIDTH = 14
 CONFUSIONS_SHOWN = 25

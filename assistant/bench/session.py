@@ -6,7 +6,11 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TextIO
 
-from assistant.bench import Bench
+from assistant.bench.live_bench import Bench
+from assistant.bench.loop import last_lines
+from assistant.bench.queued import Typed
+from assistant.bench.speaking import say_last_words
+from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.ears import Recogniser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.input_device import InputDeviceKeys
@@ -14,12 +18,8 @@ from assistant.devices.library_noise import library_noise_to
 from assistant.devices.lines import typed
 from assistant.devices.terminal_keys import TerminalKeys
 from assistant.dialogue.machine import Profile
-from assistant.mail import Typed
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
-from assistant.run import last_lines
-from assistant.speaking import say_last_words
-from assistant.wishes import Surroundings, Wishes
 
 
 def run_live(

@@ -1,6 +1,8 @@
 """The ``hear`` command: recordings through the same ears as a job."""
 
+import argparse
 import json
+import sys
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Literal, TextIO
@@ -183,3 +185,11 @@ def table_line(row: dict[str, object]) -> str:
         f"{row['start_s']:8.2f} {row['end_s']:8.2f}  {row['outcome']:7} "
         f"{row['confidence']:5.2f}  {value!s:>8}  {row['words']}\n"
     )
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """``sweepsay hear``."""
+    return run_hear(
+        arguments.files, unit=arguments.unit, reach=arguments.reach, expect=arguments.expect,
+        engine=arguments.engine, as_json=arguments.json, out=sys.stdout, err=sys.stderr,
+    )  # fmt: skip

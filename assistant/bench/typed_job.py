@@ -5,6 +5,8 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TextIO
 
+from assistant.bench.loop import Loop, Machines, last_lines, last_words
+from assistant.bench.timekeeping import ClockWatch, now
 from assistant.devices.lines import (
     effect_json,
     event_line,
@@ -20,8 +22,6 @@ from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.names import one_line
-from assistant.run import Loop, Machines, last_lines, last_words
-from assistant.timekeeping import ClockWatch, now
 from grammar.scale import Scale
 
 

@@ -4,10 +4,12 @@ Each function takes parsed arguments and text streams and returns the exit code;
 goes up to the one place that prints it.
 """
 
+import argparse
 import json
 import os
 import shlex
 import subprocess
+import sys
 import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -21,6 +23,7 @@ from assistant.records.machine_settings import set_keys
 from assistant.records.machine_toml import read_profile, write_profile
 from assistant.records.machines import Shelf
 from assistant.records.names import one_line
+from assistant.records.places import default_profiles
 from assistant.records.presets import LAYOUTS, Units, preset
 from assistant.records.wording import Words
 
@@ -227,3 +230,24 @@ def usual_editor() -> Editor | None:
             raise RecordError("bad_input", f"the editor {parts[0]!r}: {error.strerror}") from None
 
     return run
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """``sweepsay machine``."""
+
+    folder, out = default_profiles(), sys.stdout
+    match arguments.action:
+        case "list":
+            return machine_list(folder, as_json=arguments.json, out=out, err=sys.stderr)
+        case "show":
+            return machine_show(folder, arguments.name, as_json=arguments.json, out=out)
+        case "new":
+            return machine_new(
+                folder, arguments.name, layout=arguments.layout, units=arguments.units,
+                settings=arguments.settings, asked=sys.stdin, out=out,
+            )  # fmt: skip
+        case _:
+            return machine_edit(
+                folder, arguments.name, arguments.settings,
+                editor=usual_editor(), out=out,
+            )  # fmt: skip

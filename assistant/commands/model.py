@@ -1,6 +1,8 @@
 """The ``model`` command: Vosk models that are there, and one downloaded, checked, tried."""
 
+import argparse
 import json
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -145,3 +147,13 @@ class _Progress:
         """What ends the line if one is open."""
         was, self._open = self._open, False
         return "\n" if was else ""
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """``sweepsay model``."""
+
+    if arguments.action == "list":
+        return run_model_list(as_json=arguments.json, out=sys.stdout)
+    return run_model_install(
+        arguments.name, sha256=arguments.sha256, out=sys.stdout, err=sys.stderr
+    )

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from assistant.simulation.study import Job
+    from tests.benchmarks.study import Job
 
 SETTLING = 5
 """Readings taken to know the surface, and to know the lock."""

@@ -8,13 +8,13 @@ less is gained than in a job.
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from assistant.commands.hear import Expect, offered
 from assistant.devices.pocketsphinx_ears import PocketSphinx
-from assistant.hear import Expect, offered
-from assistant.simulation.hearing_clips import Clip, in_noise
-from assistant.simulation.hearing_contestants import WholeEars
-from assistant.simulation.hearing_tables import NAME_WIDTH, Condition
-from assistant.simulation.hearing_tally import Tally
 from assistant.simulation.noise import Signal
+from tests.benchmarks.hearing_clips import Clip, in_noise
+from tests.benchmarks.hearing_contestants import WholeEars
+from tests.benchmarks.hearing_tables import NAME_WIDTH, Condition
+from tests.benchmarks.hearing_tally import Tally
 
 FIRST = 10
 """Calls by which a voice is not counted as known."""

@@ -22,7 +22,8 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from assistant.bench import Bench
+from assistant.bench.live_bench import Bench
+from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.ears import Decoded, Utterance
 from assistant.devices.pocketsphinx_ears import PocketSphinx, Samples
 from assistant.devices.sound_settings import SoundSettings
@@ -32,13 +33,12 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Say, Tone
 from assistant.dialogue.phases import Phase
 from assistant.records.journal import Journal
-from assistant.simulation.hearing_tables import Goal, cell
-from assistant.simulation.paced_sound import PacedSound
 from assistant.simulation.speech import SpeechBank, voices
-from assistant.wishes import Surroundings, Wishes
 from grammar.meaning import Reading
 from grammar.parse import parse
 from grammar.scale import Scale
+from tests.benchmarks.hearing_tables import Goal, cell
+from tests.benchmarks.paced_sound import PacedSound
 
 CALLS = (
     "plus six", "right minus two", "plus fifteen", "minus three and a half", "right plus nine",
@@ -290,7 +290,7 @@ def live_tables() -> str:
     """Run the trial in a process of its own; its tables."""
     began = time.time()
     done = subprocess.run(
-        [sys.executable, "-m", "assistant.simulation.live_trial"],
+        [sys.executable, "-m", "tests.benchmarks.live_trial"],
         capture_output=True, text=True, timeout=600, check=False,
     )  # fmt: skip
     if done.returncode:

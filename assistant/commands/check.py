@@ -4,6 +4,8 @@ Each part is looked at by itself, so that one that is missing hides nothing of t
 Nothing is changed or left behind.
 """
 
+import argparse
+import io
 import json
 import os
 import platform
@@ -19,21 +21,35 @@ from typing import Literal, TextIO
 
 import numpy as np
 
+from assistant.bench.known_person import KnownPerson
+from assistant.bench.remembered import in_words, load_settings
+from assistant.bench.which_machine import known_machines
 from assistant.devices.ears import Ears, Judge, Recogniser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.input_device import find_keypad
 from assistant.devices.library_noise import library_noise_to
 from assistant.devices.microphone import Microphone, Samples
+from assistant.devices.model_store import installed_names, models_folder
 from assistant.devices.palette import Colours
 from assistant.devices.room import Room, describe_levels, describe_room, measure
 from assistant.devices.sound_library import PortAudio, SoundLibrary
-from assistant.devices.sound_settings import SoundSettings
+from assistant.devices.sound_settings import SoundSettings, with_given
 from assistant.devices.speaker import Speaker
 from assistant.devices.spoken_trial import SpokenTrial
 from assistant.devices.terminal_colours import terminal_colours
 from assistant.devices.tones import tone
+from assistant.devices.verify import judge
 from assistant.devices.voice import Voice
+from assistant.records.faults import RecordError
+from assistant.records.machines import Shelf
+from assistant.records.places import (
+    default_profiles,
+    default_record,
+    default_settings,
+    default_voice,
+)
+from assistant.simulation.speech import SpeechBank, voices
 from grammar.offer import everything
 from grammar.scale import Scale
 
@@ -332,3 +348,39 @@ def _look_at_keypad() -> Finding:
     name = device.name
     device.close()
     return Finding("keypad", "ok", f"{name}, read directly")
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """``sweepsay check``."""
+
+    remembered: tuple[Status, str]
+    try:
+        settings = load_settings(default_settings())
+        remembered = ("ok", f"{in_words(settings)} is remembered in {default_settings()}")
+    except RecordError as error:
+        settings, remembered = SoundSettings(), ("note", str(error))
+    record = arguments.db or default_record()
+    damaged = io.StringIO()
+    try:
+        machines = tuple(known_machines(Shelf(default_profiles()), record, damaged))
+    except RecordError:
+        # The record has its own line; names in any order do here.
+        machines = Shelf(default_profiles()).names()
+    said = "front plus six"
+    known = KnownPerson(default_voice(), sys.stderr)
+    wanted = Wanted(
+        record=record,
+        make_recogniser=lambda: known.recogniser("pocketsphinx"),
+        judge=judge,
+        sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
+        remembered=remembered,
+        machines=machines,
+        damaged=tuple(line.removeprefix("sweepsay: ") for line in damaged.getvalue().splitlines()),
+        models=tuple(installed_names(models_folder())),
+        sample=lambda: (SpeechBank(voices()[0]).say(said), said),
+        trial=arguments.trial,
+    )
+    code = run_check(wanted, sys.stdin, sys.stdout, as_json=arguments.json)
+    if arguments.trial:
+        known.keep()
+    return code

@@ -1,6 +1,6 @@
 """How good is the advice? A thousand simulated machines squared, against the truth.
 
-    python -m assistant.simulation.study [--machines 1000] [--seed 1] [--tolerances 2.5 4 8]
+    python -m tests.benchmarks.study [--machines 1000] [--seed 1] [--tolerances 2.5 4 8]
 
 Belongs here: drawing the machines and judging whole jobs by what only the simulation knows. Every
 job goes through the real dialogue with typed words. Lengths are in thou; the table is in
@@ -32,7 +32,7 @@ from assistant.simulation.bench import Bench, Machine
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.rehearsal import TextCarrier, rehearse
-from assistant.simulation.study_table import SETTLING, table
+from tests.benchmarks.study_table import SETTLING, table
 
 TOLERANCES = (2.5, 4.0, 8.0)
 DIAMETER_IN = 10.0
@@ -235,7 +235,7 @@ def sampled_intervals(seed: int) -> list[bool]:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Play the jobs and print the table."""
-    parser = argparse.ArgumentParser(prog="python -m assistant.simulation.study")
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.study")
     parser.add_argument("--machines", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--tolerances", type=float, nargs="+", default=list(TOLERANCES))

@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 
 from assistant.devices.sound_file import RATE
-from assistant.simulation.hearing_clips import Clip, same
-from assistant.simulation.hearing_contestants import Take
 from grammar.meaning import Reading
+from tests.benchmarks.hearing_clips import Clip, same
+from tests.benchmarks.hearing_contestants import Take
 
 NOTHING = "(nothing)"
 
