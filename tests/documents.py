@@ -151,18 +151,14 @@ def _parts(key: str) -> list[str]:
     return [key] if key == "enter" else list(key)
 
 
-def modules() -> str:
-    """Every module and the first line of what belongs in it."""
+def folders() -> str:
+    """Every folder of the program and the first line of what belongs in it."""
     rows = []
-    for folder in ("grammar", "assistant"):
-        for path in sorted((ROOT / folder).rglob("*.py")):
+    for part in ("grammar", "assistant"):
+        for path in sorted((ROOT / part).rglob("__init__.py")):
             doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
-            first = doc.splitlines()[0].rstrip(".") if doc else ""
-            name = str(path.relative_to(ROOT))
-            if path.name == "__init__.py":
-                rows.append(f"{name.removesuffix('__init__.py')}  {first}")
-            else:
-                rows.append(f"  {name}  {first}")
+            name = f"{path.parent.relative_to(ROOT)}/"
+            rows.append(f"{name:<32}{doc.splitlines()[0].rstrip('.') if doc else ''}")
     return "```\n" + "\n".join(rows) + "\n```"
 
 
@@ -197,7 +193,7 @@ PARTS = {
         "words": words,
         "keypad": keypad,
     },
-    "DEVELOPERS.md": {"modules": modules, "phases": phases, "limits": limits, "times": times},
+    "DEVELOPERS.md": {"folders": folders, "phases": phases, "limits": limits, "times": times},
 }
 
 
