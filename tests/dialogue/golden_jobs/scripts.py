@@ -1,0 +1,544 @@
+"""Jobs by lines that were thought out, for what people at machines seldom come to.
+
+A line is typed words, or one of these: ``key 6 enter`` presses keys; ``ask 0.6 front plus six``
+is a voice that was heard with doubt, ``voice 0.95 ...`` with none, ``turned down ...`` not taken;
+what else it may have been stands behind ``|``. ``late ...`` answers the question before;
+``lost microphone``, ``back microphone``, ``loud``, ``quiet``, ``resumed``, ``clock -3600``.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from typing import get_args
+
+from assistant.devices.lines import event_of
+from assistant.dialogue import introducing
+from assistant.dialogue.machine import METRIC_STOCK, Instrument, Profile
+from assistant.dialogue.messages import (
+    ClockSet,
+    Device,
+    DeviceBack,
+    DeviceLost,
+    Event,
+    Heard,
+    KeyPressed,
+    Outcome,
+    Resumed,
+    RoomNoise,
+    Started,
+)
+from assistant.dialogue.state import State
+from assistant.dialogue.step import step
+from assistant.metrology.lengths import Length
+from assistant.simulation.bench import profile_for
+from grammar.meaning import Hypothesis
+from grammar.parse import parse
+from grammar.scale import Scale
+from tests.dialogue.golden_jobs.files import starting_points
+from tests.dialogue.typed import (
+    AT,
+    FRONT_HIGH_SIX,
+    GAP,
+    HEAD,
+    LEVEL,
+    LEVER,
+    NEAR_LIMIT,
+    NEARER,
+    NO_PLANE,
+    PACKED,
+    PINNED,
+    READY,
+    RIGHT_HIGH_SIX,
+    SAFE,
+    TOUCH,
+)
+
+AGAIN = ("yes", "locked", "zeroed")
+CONTINUOUS = Profile(instrument=Instrument(face="continuous"))
+ONE_WAY = Profile(
+    scale=Scale("thou", 50), instrument=Instrument(face="continuous", per_turn=20, counter=True)
+)
+SLANTED = Profile(
+    instrument=Instrument(
+        face="continuous", higher="minus", lever_deg=Decimal(15), tip="involute", limit=Decimal(1)
+    )
+)
+SQUARE = Profile(method="square", instrument=Instrument(square_height=Length.of(5, "in")))
+METRIC_GAP = replace(profile_for("mm"), method="gap", instrument=Instrument(gauges=METRIC_STOCK))
+METRIC_SQUARE = replace(
+    profile_for("mm"), method="square", instrument=Instrument(square_height=Length.of(150, "mm"))
+)
+ONE_SIDED = replace(
+    Profile(),
+    front_may_be="high",
+    span=Length.of(4, "in"),
+    pivot_offset=Length.of(1, "in"),
+    tolerance=Length.of(3, "thou"),
+    tolerance_over=Length.of(12, "in"),
+    leaf_tolerance=Decimal("0.2"),
+    hole_depth=Length.of(2, "in"),
+    max_leaves=2,
+)
+DEVICES: dict[str, Device] = {name: name for name in get_args(Device)}
+EVERYTHING = ("say again", "status", "help")
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """A job's lines; ``known``: the machines that have a file, where it begins before its own."""
+
+    lines: tuple[str, ...]
+    profile: Profile = field(default_factory=Profile)
+    known: tuple[str, ...] | None = None
+
+
+def play(script: Script) -> list[Event]:
+    """The events of the job."""
+    events: list[Event] = []
+    if script.known is None:
+        events.append(Started(AT, "golden", script.profile))
+        state, _ = step(None, events[0])
+    else:
+        state, _ = introducing.begin(script.known, starting_points())
+    for line in script.lines:
+        for event in _events(line, state):
+            events.append(event)
+            # A key's turn is that of the question that it answers.
+            if isinstance(event, KeyPressed):
+                event = replace(event, turn=state.turn)
+                events[-1] = event
+            state, _ = step(state, event)
+    return events
+
+
+def _events(line: str, state: State) -> list[Event]:
+    first, _, rest = line.partition(" ")
+    match first:
+        case "key":
+            return [KeyPressed(AT, state.turn, key) for key in rest.split()]
+        case "ask" | "voice":
+            confidence, _, words = rest.partition(" ")
+            outcome: Outcome = "ask" if first == "ask" else "accept"
+            return [_heard(words, state, outcome, float(confidence))]
+        case "turned":
+            return [_heard(rest.removeprefix("down "), state, "reject", 0.1)]
+        case "late":
+            return [event_of(rest, AT, state.turn - 1, state.profile.scale)]
+        case "lost" | "back" if rest in DEVICES:
+            device = DEVICES[rest]
+            lost = first == "lost"
+            return [DeviceLost(AT, device, "unplugged") if lost else DeviceBack(AT, device)]
+        case _ if line in _PLAIN:
+            return [_PLAIN[line]()]
+        case "clock":
+            return [ClockSet(AT, float(rest))]
+        case _:
+            return [event_of(line, AT, state.turn, state.profile.scale)]
+
+
+_PLAIN: dict[str, Callable[[], Event]] = {
+    "loud": lambda: RoomNoise(AT, True),
+    "quiet": lambda: RoomNoise(AT, False),
+    "resumed": lambda: Resumed(AT),
+}
+
+
+def _heard(words: str, state: State, outcome: Outcome, confidence: float) -> Heard:
+    scale = state.profile.scale
+    said, *others = (each.strip() for each in words.split("|"))
+    guesses = tuple(
+        Hypothesis(each, parse(each, scale), round(confidence / (n + 1), 3))
+        for n, each in enumerate(others, 1)
+    )
+    return Heard(AT, state.turn, "voice", outcome, said, parse(said, scale), confidence, guesses)
+
+
+SCRIPTS: dict[str, Script] = {
+    "script-front-to-back": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "done", "shim three above", "locked", "zeroed",
+        "plus one and a half", "plus three", "plus one and a half", "zero",
+        "done", "done", "locked", "zeroed", *LEVEL, "yes", "done",
+    )),
+    "script-side-to-side": Script((
+        *READY, "zeroed", *RIGHT_HIGH_SIX, "done", "plus one", "minus two", "front zero",
+        "right zero", "done", "locked", "zeroed", *LEVEL, "no", "no", "no", "finish", "done",
+    )),
+    "script-safety-refused": Script((
+        "no", "no", "yes", "no", "yes", "no", "disregard", "yes", "yes", "no", "ten inches",
+        "three",
+        "no", "skip", "plus two", "yes", *EVERYTHING, "yes", "locked", "disregard", "disregard",
+        "yes", "locked", "front plus three", "zeroed",
+    )),
+    "script-set-up": Script((
+        *SAFE, "no", "nine", "forty one", "two and a half", "disregard", "disregard", "no", "skip",
+        "zero", "one hundred and fifty", "four", "yes", "yes", "disregard", "no", "eight inches",
+        "two hundred millimetres", "skip", "yes", "yes",
+    )),
+    "script-set-up-metric": Script((
+        *SAFE, "no", "two hundred", "point zero eight", "no", "skip", "skip", "skip", "skip",
+        "yes", "locked", "zeroed", "plus ten", "plus twenty", "plus ten", "zero", "done",
+        "shim point one five", "yes", "locked", "zeroed", "zero", "plus two", "zero", "zero",
+        "yes", "yes", "done",
+    ), profile_for("mm")),
+    "script-spindle-checks": Script((
+        *SAFE, "no", "skip", "skip", "no", "two", "disregard", "two", "five", "yes", "disregard",
+        "no", "half", "four", "disregard", "four", "one and a half", "two", "plus", "disregard",
+        "plus two", "minus one", "yes", "yes", "locked", "zeroed", *LEVEL, "status",
+    )),
+    "script-spindle-bad": Script((
+        *SAFE, "no", "skip", "skip", "no", "nine", "twelve", "skip", "six", "eight", "six",
+        "plus nine", "minus nine", "skip", "yes", "locked", "zeroed", "plus one", "plus two",
+        "plus one", "zero", "no", "yes", "yes", "done",
+    )),
+    "script-spindle-by-keys": Script((
+        "key enter enter enter", "key - / 4 / 4 -", "key 2 enter 5 enter -",
+        "key 0 enter 3 enter 0 enter",
+        "key + 2 enter - . 5 enter", "key enter enter enter", "key 0 enter 0 enter 0 enter 0 enter",
+        "key - - -", "key enter enter",
+    )),
+    "script-settle": Script((
+        *READY[:-1], "settle", "plus one", "zero", "done", "plus half", "disregard", "plus half",
+        "done", "plus one", "plus three", "minus one", "disregard", "zero", "done", "plus two",
+        "disregard", "plus two", "plus four", "locked", "zeroed", *LEVEL, "status", "disregard",
+    )),
+    "script-settle-signs": Script((
+        *READY, "settle", "two", "minus", "front plus three", "plus one", "plus one", "done",
+        "skip",
+        "skip", "locked", "settle", "skip", "skip", "plus one", "skip", "locked", "zeroed",
+    )),
+    "script-disregard-everywhere": Script((
+        "disregard", "yes", "disregard", "yes", "yes", "disregard", "yes", "yes", "disregard",
+        "yes",
+        "yes", "locked", "disregard", "locked", "zeroed", "disregard", "zeroed", "plus three",
+        "disregard", "plus three", "plus six", "plus three", "disregard", "minus three",
+        "disregard",
+        "plus three", "zero", "disregard", "zero", "done", "disregard", "done", "disregard", "done",
+        "done", "disregard", "shim four above", "disregard", "done", "done", "locked", "disregard",
+        "locked", "zeroed", *LEVEL, "disregard", "disregard", "zero", "zero", "no", "disregard",
+        "no",
+        "yes", "disregard", "no", "yes", "disregard", "yes", "plus one", "disregard", "skip",
+        "disregard", "skip", "yes", "disregard", "yes", "done",
+    )),
+    "script-disregard-tapping": Script((
+        *READY, "zeroed", *RIGHT_HIGH_SIX, "disregard", "zero", "done", "disregard", "done",
+        "right zero", "disregard", "plus one", "right zero", "locked", "disregard", "locked",
+        "zeroed", "plus one", "zero", "minus one", "zero", "disregard", "disregard", "disregard",
+        "minus one", "half", "plus", "no",
+    )),
+    "script-corrections": Script((
+        *READY, "zeroed", "plus three", "correction plus four", "correction", "plus five",
+        "correction", "next", "front plus six", "correction right plus three", "left plus nine",
+        "disregard", "left plus three", "correction front plus six and a half",
+        "correction back zero",
+        "zero", "correction plus one", "correction left plus three", "disregard", "correction zero",
+    )),
+    "script-out-of-order": Script((
+        *READY, "zeroed", "left plus three", "front plus six", "disregard", "disregard",
+        "front plus six", "left plus three", "right plus two", "right plus three", "disregard",
+        "right plus three", "back zero",
+    )),
+    "script-correction-then-disregard": Script((
+        *READY, "zeroed", "plus three", "plus six", "correction right plus two", "disregard",
+        "right plus three", "plus three", "correction right plus four",
+        "correction front plus seven",
+        "disregard", "disregard", "front plus six", "right plus three", "zero",
+    )),
+    "script-bare-numbers": Script((
+        *READY, "zeroed", "three", "plus", "six", "say again", "minus", "correction six", "plus",
+        "three", "disregard", "three", "status", "no", "plus three", "zero",
+    )),
+    "script-does-not-fit": Script((
+        *READY, "zeroed", *NO_PLANE, "next", "status", "next", "next", "next", "yes", "zeroed",
+        *NO_PLANE, "minus five", "plus five", "zero", "zero",
+    )),
+    "script-does-not-fit-no": Script((
+        *READY, "zeroed", *NO_PLANE, "next", "next", "next", "next", "no", "yes", "plus three",
+        "minus three", "plus three", "minus three", "zero", "two", "finish", "yes", "done",
+    )),
+    "script-sign-slip": Script((
+        *READY, "zeroed", "plus five", "minus ten", "plus five", "zero", "plus ten", "yes",
+        "disregard", "disregard", "zero", "next",
+    )),
+    "script-drift": Script((
+        *READY, "zeroed", "plus three", "plus six", "plus three", "plus four", "zeroed",
+        "plus three",
+        "plus six", "plus three", "plus one", "status", "done",
+    )),
+    "script-drift-to-the-end": Script((
+        *READY, "zeroed", "plus three", "plus seven", "plus four", "plus one", "done", "done",
+        "locked", "zeroed", "zero", "half", "plus", "half", "plus", "plus one", "status", "done",
+    )),
+    "script-off-the-dial": Script((
+        *READY, "zeroed", "plus ninety", "plus thirty one", "plus point three", "plus six tenths",
+        "plus six thou", "plus ten hundredths", "plus five microns", "front left", "plus plus",
+        "plus thirty", "minus thirty",
+    )),
+    "script-repeated": Script((
+        *READY, "zeroed", *NEAR_LIMIT, *AGAIN, "plus one and a half", "plus three", "plus half",
+        "zero", "disregard", "zero", "no", "done", "done", "locked", "zeroed", *LEVEL, "yes",
+        "done",
+    )),
+    "script-refit": Script((
+        *READY, "zeroed", *NEAR_LIMIT, *AGAIN, *NEARER, "yes", "disregard", "yes", "done",
+        "disregard",
+        "yes", "skip", "locked", "zeroed", "plus one", "plus two", "plus one", "zero", "yes",
+        "locked", "zeroed", *NEARER, "status", "done",
+    )),
+    "script-refit-turned": Script((
+        *READY, "zeroed", *NEAR_LIMIT, *AGAIN, *NEARER, "yes", "done", "locked", "zeroed",
+        "minus one", "minus two", "minus one", "zero", "yes", "locked", "zeroed", *NEAR_LIMIT, "no",
+    )),
+    "script-declined": Script((
+        *READY, "zeroed", *NEAR_LIMIT, "disregard", "zero", "no", "skip", "yes", "finish", "no",
+        "finish", "yes", "done",
+    )),
+    "script-other-heights": Script((
+        *READY, "zeroed", *LEVEL, "no", "yes", "front plus three", "locked", "zeroed", "plus two",
+        "plus four", "plus two", "zero", "yes", "locked", "zeroed", "minus two", "minus four",
+        "minus two", "zero", "disregard", "zero", "no", "status", "no", "no", "done", "done",
+        "locked",
+        "zeroed", *LEVEL, "yes", "done",
+    )),
+    "script-form": Script((
+        *READY, "zeroed", *LEVEL, "no", "no", "yes", "two", "minus", "disregard", "plus four",
+        "front right minus four", "minus four", "plus four", "minus four", "zero", "disregard",
+        "zero", "three", "yes", "done",
+    )),
+    "script-form-does-not-fit": Script((
+        *READY, "zeroed", *LEVEL, "no", "no", "yes", *LEVEL, "plus six", "skip", "no", "no", "yes",
+        "skip", "yes", "done",
+    )),
+    "script-skipped": Script((
+        *READY, "zeroed", "plus four", "plus eight", "plus six", "zero", "skip", "no", "skip",
+        "yes",
+        "skip", "yes", "status", "finish", "yes", "done",
+    )),
+    "script-shims-by-hand": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "done", "shim", "shim two and a half", "disregard",
+        "shim three below", "disregard", "no shim", "disregard", "shim four", "locked", "zeroed",
+        "minus two", "minus four", "minus two", "zero", "done", "skip", "no", "done", "locked",
+        "zeroed", "plus half", "zero", "minus half", "zero", "yes", "done",
+    )),
+    "script-made-worse": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "done", "done", "locked", "zeroed", "plus six",
+        "plus twelve", "plus six", "zero", "done", "done", "locked", "zeroed", "plus five",
+        "plus nine", "plus four", "zero", "done", "done",
+    )),
+    "script-far-out": Script((
+        *READY, "zeroed", "plus fifteen", "plus thirty", "plus fifteen", "zero", "done", "done",
+        "locked", "zeroed", "plus twelve", "plus twenty four", "plus twelve", "zero", "status",
+        "done",
+        "done", "locked", "zeroed", "minus five", "minus ten", "minus five", "zero", "done",
+    )),
+    "script-one-sided": Script((
+        *READY, "zeroed", "minus one", "minus two", "minus one", "zero", "done", "done", "locked",
+        "zeroed", "plus one", "plus one and a half", "half", "plus", "zero", "yes", "done",
+    ), ONE_SIDED),
+    "script-doubtful": Script((
+        *READY, "zeroed", "ask 0.6 plus six | plus three | minus six", "no", "no", "no",
+        "ask 0.6 plus six | front plus six", "yes", "ask 0.7 six", "ask 0.9 six", "minus",
+        "ask 0.5 left plus three", "ask 0.8 left plus three", "ask 0.97 zero", "ask 0.4 disregard",
+        "yes", "ask 0.5 zero", "turned down zero", "ask 0.5 zero", "yes",
+    )),
+    "script-doubtful-commands": Script((
+        "ask 0.5 yes", "ask 0.9 yes", "ask 0.5 say again", "ask 0.5 yes", "turned down yes",
+        "ask 0.9 yes", "turned down mumble", "turned down mumble", "yes", "ask 0.4 help", "no",
+        "ask 0.4 status", "yes", "yes", "ask 0.6 locked | zeroed", "ask 0.6 locked",
+        "ask 0.95 locked",
+        "voice 0.92 zeroed", "ask 0.9 plus three", "ask 0.5 stop", "ask 0.5 no", "no",
+        "ask 0.9 stop",
+        "yes",
+    )),
+    "script-doubtful-other-station": Script((
+        *READY, "zeroed", "voice 0.9 front plus six", "ask 0.8 left plus three | front plus three",
+        "say again", "yes", "ask 0.6 correction plus four", "ask 0.6 right plus three", "no",
+        "ask 0.6 front minus six", "no", "ask 0.6 right plus three", "ask 0.99 right plus three",
+    )),
+    "script-misheard-alternatives": Script((
+        *READY, "zeroed", "voice 0.95 plus three | plus nine", "voice 0.9 plus sixteen | plus six",
+        "voice 0.95 plus three", "voice 0.99 zero", "yes", "status",
+    )),
+    "script-keys": Script((
+        "key enter enter enter enter enter enter", "key + 3 enter", "key + 6 . 5 enter",
+        "key 3 enter",
+        "key +", "key / /", "key - + 3 . 5 enter", "key 0 enter", "key enter", "key + 2 enter",
+        "key enter enter", "key *", "key + 2 enter + 4 enter + 2 enter 0 enter", "key -",
+        "key enter enter enter enter", "key 0 enter 0 enter 0 enter 0 enter", "key enter enter",
+    )),
+    "script-keys-wrong": Script((
+        *READY, "zeroed", "key . enter", "key 9 9 9 9 9 9 9 9 9", "key /", "key what", "key . .",
+        "key enter", "key / 7 / 3 / 0", "key 5", "key / 0 / 1 / 2 / 8 -", "key / 6", "key / 9",
+        "key / *",
+        "key / 8 enter", "key 1",
+    )),
+    "script-devices": Script((
+        "lost microphone", "lost microphone", "yes", "lost voice", "lost speaker",
+        "back microphone",
+        "back microphone", "lost keypad", "back keypad", "lost recogniser", "back recogniser",
+        "yes",
+        "loud", "loud", "yes", "quiet", "quiet", "lost screen", "clock -3600", "clock 40", "yes",
+        "locked", "loud", "late locked", "zeroed", "late zeroed", "quiet", "resumed", "yes", "yes",
+    )),
+    "script-stand-by": Script((
+        *READY, "zeroed", "plus three", "stand by", "plus six", "status", "turned down x",
+        "ask 0.9 go ahead", "go ahead", "stand by", "stop", "no", "stand by", "stop", "yes",
+        "plus six", "resumed", "yes", "no", "yes", "plus six", "plus three", "zero",
+    )),
+    "script-resumed": Script((
+        "yes", "resumed", "yes", "yes", "resumed", "stand by", "go ahead", "yes", "say again",
+        "yes",
+        "yes", "yes", "locked", "zeroed", "three", "resumed", "yes", "yes", "plus three",
+        "ask 0.5 plus six", "resumed", "help", "yes", "yes", "plus six", "plus three", "zero",
+        "resumed", "no", "yes", "done",
+    )),
+    "script-finish-early": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "finish", "no", "finish", "yes", "disregard", "done",
+        "finish",
+        "done", "locked", "zeroed", *NEAR_LIMIT, "no", "finish", "yes", "done", "yes", "resumed",
+    )),
+    "script-stop-at-once": Script((
+        "stop", "say again", "no", "stop", "yes", "yes", "resumed", "yes",
+    )),
+    "script-not-now": Script((
+        "locked", "zeroed", "plus three", "finish", "go ahead", "shim three above", "plus", "front",
+        "correction", "nonsense", "yes", "settle", "yes", "yes", "next", "yes", "done", "locked",
+        "yes",
+        "zeroed", "finish", "locked", "shim three above", "front", "done",
+    )),
+    "script-continuous": Script((
+        *READY, "zeroed", "ninety seven", "ninety nine and a half", "two", "zero", "status",
+        "correction ninety six", "disregard", "zero", "no",
+    ), CONTINUOUS),
+    "script-continuous-coached": Script((
+        *READY, "zeroed", "three", "zero", "ninety seven", "zero", "done", "one", "ninety eight",
+        "forty five", "yes", "right zero", "locked", "zeroed", *LEVEL, "yes", "done",
+    ), CONTINUOUS),
+    "script-continuous-slip": Script((
+        *READY, "zeroed", "plus eight", "minus four", "plus eight", "zero", "minus twelve",
+        "ask 0.5 ninety",
+        "yes", "zero",
+    ), CONTINUOUS),
+    "script-counter": Script((
+        *READY, "zeroed", "sixteen", "no", "yes", "plus twelve", "four", "yes", "zero", "status",
+        "done",
+        "disregard", "finish", "yes", "done",
+    ), ONE_WAY),
+    "script-lever": Script((
+        *SAFE, "yes", "four", "minus three", "disregard", "minus", "locked", "zeroed",
+        *FRONT_HIGH_SIX, "done", "done", "locked", "zeroed", *LEVEL, "yes", "done",
+    ), LEVER),
+    "script-sign-test-skipped": Script((
+        *SAFE, "yes", "skip", "locked", "zeroed", *FRONT_HIGH_SIX, "disregard", "zero", "done",
+    ), LEVER),
+    "script-slanted-lever": Script((
+        *READY, "zeroed", "minus three", "zero", "plus three", "zero", "done",
+        "minus one and a half", "plus two", "zero", "locked", "zeroed", *LEVEL, "yes", "done",
+    ), SLANTED),
+    "script-head": Script((
+        "yes", "yes", "no", "yes", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done", "plus one",
+        "minus four", "right zero", "minus two", "disregard", "minus two", "zero", "zeroed",
+        *RIGHT_HIGH_SIX, "done", "plus one", "zero", "locked", "zeroed", *LEVEL, "disregard",
+        "zero",
+        "yes", "done",
+    ), HEAD),
+    "script-head-settle": Script((
+        *READY[:-1], "settle", "plus one", "zero", "plus one", "done", "plus one", "plus two",
+        "zero",
+        "done", "zero", "plus one", "locked", "zeroed", *FRONT_HIGH_SIX, "skip", "yes", "done",
+    ), HEAD),
+    "script-pin": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "disregard", "zero", "finish", "done", "done",
+        "shim three above", "locked", "zeroed", *RIGHT_HIGH_SIX, "done", "zero", "locked", "zeroed",
+        *LEVEL, "yes", "done",
+    ), PINNED),
+    "script-packed": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "done", "shim three", "disregard", "shim three",
+        "locked",
+        "zeroed", "minus six", "minus twelve", "minus six", "zero", "done", "done", "disregard",
+        "done",
+        "locked", "zeroed", *RIGHT_HIGH_SIX, "skip", "yes", "finish", "yes", "done",
+    ), PACKED),
+    "script-gap": Script((
+        *READY, "done", "seven", "four", "seven", "yes", "done", "shim three above", "locked",
+        "done",
+        "nine", "nine", "nine", "no", "nine", "disregard", "yes", "yes", "done",
+    ), GAP),
+    "script-gap-asked": Script((
+        *READY, "twenty five", "fifteen", "twelve", "sixteen and a half", "fifteen", "disregard",
+        "fifteen", "done", "front twelve", "yes", "minus seven", "ask 0.97 seven", "no", "ten",
+        "zero", "done", "ten", "ten", "ten", "no", "five", "five", "done",
+    ), GAP),
+    "script-gap-tapped": Script((
+        *READY, "settle", "ten", "nine", "ten", "done", "skip", "skip", "locked", "done", "six",
+        "ten",
+        "fourteen", "yes", "done", "eight", "thirteen", "ten", "locked", "done", "ten", "ten",
+        "ten",
+        "done", "yes", "done",
+    ), GAP),
+    "script-gap-metric": Script((
+        *READY, "done", "point three zero", "done", "thirty", "thirty three", "ten", "yes",
+        "status",
+    ), METRIC_GAP),
+    "script-square": Script((
+        *READY, "four", "no", "zero", "four", "yes", "zero", "done", "shim four above", "locked",
+        "zero",
+        "zero", "zero", "zero", "yes", "done",
+    ), SQUARE),
+    "script-square-asked": Script((
+        *READY, "fifteen", "no", "sixteen", "correction two", "yes", "disregard", "disregard",
+        "minus four",
+        "six", "no", "zero", "six", "no", "zero", "six", "yes", "disregard", "ask 0.6 zero", "yes",
+        "done",
+    ), SQUARE),
+    "script-square-metric": Script((
+        *READY, "zero", "ten", "yes", "zero", "ten", "no", "done", "five", "yes", "five", "no",
+        "zero",
+        "locked", "zero", "zero", "zero", "zero", "yes", "done",
+    ), METRIC_SQUARE),
+    "script-touch": Script((
+        *READY, "front plus six", "front", "left", "yes", "disregard", "front", "back", "front",
+        "disregard", "front", "left", "no", "front", "left", "yes", "done", "done", "locked",
+        "front",
+        "left", "yes", "done", "done", "locked", "back", "right", "yes", "done", "done", "locked",
+        "right", "front", "yes", "done", "done", "locked", "skip", "yes", "done",
+    ), TOUCH),
+    "script-touch-by-keys": Script((
+        "key enter enter enter enter enter 2 4 enter", "key enter enter enter", "key 8 6 -",
+        "ask 0.6 left", "ask 0.9 left", "skip", "skip", "yes", "skip", "yes", "no", "finish",
+        "yes", "done",
+    ), TOUCH),
+    "script-known-machine": Script(("no", "say again", "yes"), known=("old drill", "other drill")),
+    "script-no-known-machine": Script(
+        ("no", "no", "no", "yes", "yes", "yes", "yes", "yes", "yes", "yes"), known=("old drill",)
+    ),
+    "script-new-metric": Script(
+        (*EVERYTHING, "no", "disregard", "yes", "yes", "no", "yes", "forty", "two hundred forty",
+         "two and a half"), known=(),
+    ),
+    "script-new-continuous": Script(
+        ("yes", "yes", "yes", "no", "no", "three", "zero", "two hundred", "fifty", "disregard",
+         "disregard", "yes", "no", "yes", "yes", "twelve inches", "no", "plus five"),
+        known=("bench drill press",),
+    ),
+    "script-new-by-square": Script(
+        ("no", "no", "yes", "yes", "yes", "no"), known=("bench drill press", "Bench Drill Press 2"),
+    ),
+    "script-new-square": Script(
+        ("yes", "no", "no", "yes", "yes", "no", "fifty inches", "four inches", "yes", "yes"),
+        known=(),
+    ),
+    "script-new-gap": Script(
+        ("yes", "no", "yes", "no", "zero", "two hundred", "ask 0.5 yes", "yes"), known=(),
+    ),
+    "script-new-touch": Script(
+        ("yes", "no", "no", "no", "no", "no", "no", "no", "yes", "yes"), known=(),
+    ),
+    "script-new-stopped": Script(
+        ("no", "stop", "no", "stand by", "go ahead", "stop", "yes"), known=(),
+    ),
+    "script-new-by-keys": Script(
+        ("key - - - -", "key enter enter", "key - enter", "key 4 0 enter 2 4 0 enter 2 . 5 enter"),
+        known=(),
+    ),
+}  # fmt: skip
+"""Every scripted job, by the name of its file."""
