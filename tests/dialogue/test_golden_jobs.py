@@ -33,7 +33,7 @@ def test_the_jobs_come_to_every_phase_kind_method_dial_event_and_effect() -> Non
     jobs = [files.read(name) for name in files.names()]
     rows = [row for job in jobs for after in job.effects for row in after]
     listened = {row["phase"] for row in rows if row["kind"] == "listen"}
-    assert listened == {phase for phase in Phase if phase is not Phase.CLOSED}
+    assert listened >= {phase for phase in Phase if phase is not Phase.CLOSED}
     assert {row["kind"] for row in rows} == set(_kinds(Effect))
     events = [event for job in jobs for event in job.events]
     assert {type(event) for event in events} == set(_classes(Event))

@@ -149,7 +149,7 @@ PLAYED: dict[str, Callable[[], list[Event]]] = {
     **{f"head-{n}": partial(at_head, n) for n in (1, 6, 11)},
     **{f"head-doubtful-{n}": partial(at_head, n, doubt=0.25) for n in (2, 3)},
     **{f"free-table-{n}": partial(at_head, n, free=True) for n in (4, 5)},
-    **{f"gap-{n}": partial(by_leaves, n, GAP) for n in (1, 2, 17)},
+    **{f"gap-{n}": partial(by_leaves, n, GAP) for n in (2, 17)},
     **{f"square-{n}": partial(by_leaves, n, SQUARE) for n in (3, 18)},
     "square-not-square": partial(by_leaves, 4, SQUARE, 5.0),
     "vise-inch": partial(packed, 5, "vise on a table", "inch"),
@@ -157,6 +157,6 @@ PLAYED: dict[str, Callable[[], list[Event]]] = {
     "radial-inch": partial(packed, 7, "radial drill", "inch"),
     "radial-metric": partial(packed, 8, "radial drill", "metric"),
     **{f"touch-{n}": partial(touching, n) for n in (2, 9)},
-    **{f"chance-{n:02}": partial(by_chance, n) for n in range(1, 25)},
+    **{f"chance-{n:02}": partial(by_chance, n) for n in range(1, 17)},
 }
 """Every job that a person plays, by the name of its file."""

@@ -30,6 +30,7 @@ from assistant.dialogue.messages import (
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
 from assistant.metrology.lengths import Length
+from assistant.records.presets import preset
 from assistant.simulation.bench import profile_for
 from grammar.meaning import Hypothesis
 from grammar.parse import parse
@@ -80,6 +81,15 @@ ONE_SIDED = replace(
     max_leaves=2,
 )
 DEVICES: dict[str, Device] = {name: name for name in get_args(Device)}
+
+
+def knee_mill() -> Profile:
+    """A head at a fine metric dial."""
+    found = preset("knee mill", "metric")
+    assert found is not None
+    return found
+
+
 EVERYTHING = ("say again", "status", "help")
 
 
@@ -539,6 +549,191 @@ SCRIPTS: dict[str, Script] = {
     "script-new-by-keys": Script(
         ("key - - - -", "key enter enter", "key - enter", "key 4 0 enter 2 4 0 enter 2 . 5 enter"),
         known=(),
+    ),
+    "script-shim-unit-asked": Script((
+        *READY, "zeroed", "plus ten", "plus twenty", "plus ten", "zero", "done", "help",
+        "shim one point five", "say again", "no", "yes", "disregard", "shim one point five", "no",
+        "no", "shim one point five", "shim ten", "disregard", "skip", "yes", "locked", "zeroed",
+        "plus ten", "plus twenty", "plus ten", "zero", "status", "ask 0.6 done", "yes",
+    ), profile_for("mm")),
+    "script-shim-no-response": Script((
+        *READY, "zeroed", "plus eight", "plus sixteen", "plus eight", "zero", "done",
+        "shim four above", "locked", "zeroed", "plus eight", "plus sixteen", "plus eight", "zero",
+        "done", "shim eight above", "locked", "zeroed", "plus nine", "plus twenty two",
+        "plus eleven", "zero", "disregard", "disregard", "zero", "left plus eleven", "status",
+    )),
+    "script-taps-as-told": Script((
+        *READY, "zeroed", "plus six", "zero", "minus six", "zero", "done", "done", "locked",
+        "zeroed", "plus one", "zero", "minus one", "zero", "no", "done", "plus half", "disregard",
+        "right plus half", "zero", "disregard", "done", "locked", "zeroed", *LEVEL, "yes", "done",
+    )),
+    "script-head-skipped": Script((
+        *READY, "zeroed", "plus six", "plus six", "zero", "zero", "front plus six", "skip", "yes",
+        "done", "done", "plus one", "plus two", "done", "plus three", "done", "locked", "zeroed",
+        *LEVEL, "no", "no", "yes", *LEVEL, "zero", "two", "yes", "done",
+    ), HEAD),
+    "script-head-not-held": Script((
+        *READY, "zeroed", "plus four", "plus eight", "plus four", "zero", "done", "plus three",
+        "zero", "minus three", "plus one", "done", "locked", "zeroed", "plus four", "plus eight",
+        "plus four", "zero", "done", "minus three", "minus two", "minus two", "minus two",
+        "zeroed", "plus two", "plus four", "plus two", "zero", "say again", "done", "status",
+    ), HEAD),
+    "script-head-metric": Script((
+        *READY, "zeroed", "plus five", "plus ten", "plus five", "zero", "done", "minus two",
+        "minus four and a quarter", "minus three and a quarter", "zero", "done", "disregard",
+        "disregard", "zero", "finish", "yes", "done",
+    ), knee_mill()),
+    "script-packed-no-response": Script((
+        *READY, "zeroed", "plus four", "plus eight", "plus four", "zero", "done", "shim four",
+        "locked", "zeroed", "plus four", "plus eight", "plus four", "zero", "done", "shim five",
+        "locked", "zeroed", "plus five", "plus twelve", "plus six", "zero", "done", "front zero",
+        "shim zero", "disregard", "shim six", "locked", "front six", "zeroed", *LEVEL, "yes",
+        "done",
+    ), PACKED),
+    "script-packed-back": Script((
+        *READY, "zeroed", *RIGHT_HIGH_SIX, "done", "disregard", "done", "done", "disregard",
+        "disregard", "disregard", "zero", "done", "ask 0.6 shim three", "yes", "shim three",
+        "locked", "zeroed", "zero", "zero", "zero", "zero", "disregard", "disregard", "minus one",
+        "zero", "status",
+    ), PACKED),
+    "script-spindle-back-and-forth": Script((
+        *SAFE, "no", "skip", "skip", "no", "four", "disregard", "four", "zero", "disregard", "no",
+        "skip", "three", "disregard", "three", "four", "disregard", "four", "skip", "plus two",
+        "disregard", "three", "say again", "plus", "disregard", "disregard", "zero", "zero",
+        "plus two", "plus two", "yes", "yes", "locked", "zeroed", *LEVEL, "status",
+    )),
+    "script-spindle-off-centre": Script((
+        *SAFE, "no", "skip", "skip", "no", "six", "six", "yes", "half", "half", "zero", "zero",
+        "zero", "disregard", "zero", "yes", "yes", "locked", "zeroed", *LEVEL, "yes", "done",
+    )),
+    "script-spindle-both-sides": Script((
+        *SAFE, "no", "skip", "skip", "no", "six", "seven", "no", "skip", "skip", "skip", "no",
+        "zero", "eight", "zero", "half", "no", "six", "six and a half", "skip", "skip", "skip",
+        "skip", "yes", "locked",
+    )),
+    "script-spindle-continuous": Script((
+        *SAFE, "no", "skip", "skip", "no", "zero", "zero", "zero", "zero", "zero", "ninety eight",
+        "two", "yes", "yes", "locked", "zeroed", *LEVEL, "yes", "done",
+    ), CONTINUOUS),
+    "script-spindle-reversed": Script((
+        *SAFE, "no", "skip", "skip", "no", "skip", "skip", "skip", "plus three", "minus one", "yes",
+        "yes", "locked", "zeroed", *LEVEL, "yes", "done",
+    ), SLANTED),
+    "script-settle-continuous": Script((
+        *READY, "settle", "ninety nine", "zero", "one", "done", "ninety seven", "ninety nine",
+        "two",
+        "done", "ninety nine", "one", "locked", "zeroed", *LEVEL, "status",
+    ), CONTINUOUS),
+    "script-other-heights-and-back": Script((
+        *READY, "zeroed", *LEVEL, "no", "yes", "locked", "disregard", "locked", "zeroed", "zero",
+        "half", "plus", "zero", "zero", "yes", "disregard", "yes", "locked", "zeroed", "plus five",
+        "plus ten", "plus five", "zero", "no", "disregard", "no", "yes", "disregard", "no", "no",
+        "locked", "zeroed", *LEVEL, "yes", "done",
+    )),
+    "script-other-heights-not-square": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "skip", "yes", "no", "done", "done", "locked", "zeroed",
+        *LEVEL, "no", "yes", "locked", "zeroed", *NO_PLANE, "next", "next", "next", "next", "no",
+        "plus four", "zero", "status", "yes",
+    )),
+    "script-form-back-and-forth": Script((
+        *READY, "zeroed", *LEVEL, "no", "no", "disregard", "no", "yes", "front plus one",
+        "plus one", "minus one", "plus one", "minus one", "right zero", "back zero", "front two",
+        "disregard", "zero", "skip", "no", "no", "no", "done",
+    )),
+    "script-form-bent": Script((
+        *READY, "zeroed", *NO_PLANE, "next", "next", "next", "next", "no", "yes", "five", "plus",
+        "plus five", "plus five", "plus five", "zero", "skip", "no", "finish", "yes", "done",
+    )),
+    "script-drift-twice": Script((
+        *READY, "zeroed", "plus three", "plus six", "plus three", "plus five", "plus five",
+        "zeroed", "plus three", "plus six", "plus three", "plus five", "plus five", "zeroed",
+        "plus three", "plus six", "plus three", "plus five", "next", "zeroed", "plus three",
+        "plus six", "plus three", "half", "plus", "done",
+    )),
+    "script-refused-then-shimmed": Script((
+        *READY, "zeroed", *NEAR_LIMIT[:3], "plus five", "plus five", "zeroed", *NEAR_LIMIT,
+        *AGAIN, *NEARER[:3], "plus five", "plus five", "zeroed", *NEARER, "no", "done", "done",
+        "locked", "zeroed", *NEAR_LIMIT[:3], "plus five", "plus five", "zeroed", "half", "plus",
+        "one", "plus", "half", "plus", "zero", "status", "yes", "done",
+    )),
+    "script-resumed-while-asked": Script((
+        *READY, "zeroed", "three", "resumed", "ask 0.5 yes", "yes", "yes", "ask 0.6 plus six",
+        "resumed", "yes", "no", "key enter enter", "key 3", "resumed", "no", "yes",
+    )),
+    "script-closed": Script((
+        *READY, "zeroed", *LEVEL, "yes", "done", "resumed", "plus three", "key enter",
+        "lost microphone", "back microphone", "loud", "clock 5", "turned down x",
+    )),
+    "script-zero-called": Script((
+        *READY, "front plus three", "plus three", "zero", "plus three", "disregard", "disregard",
+        "correction zero", "back zero", "right zero", "front zero", "left zero", "back zero",
+        "yes", "done",
+    )),
+    "script-counted-turns": Script((
+        *READY, "zeroed", "ninety seven", "plus forty five", "forty five", "no", "yes",
+        "voice 0.9 fifty seven | ninety seven", "no", "yes", "ask 0.6 ninety | nineteen", "no",
+        "no", "zero", "say again", "status", "next", "next", "next",
+    ), replace(CONTINUOUS, scale=Scale("thou", 60, Decimal("0.5")))),
+    "script-fine-dial": Script((
+        *READY, "zeroed", "plus three tenths", "yes", "plus six tenths", "plus point three",
+        "minus point one", "zero", "plus two microns", "five tenths", "plus", "no", "yes", "no",
+    ), replace(Profile(), scale=Scale("thou", 30, Decimal("0.1")))),
+    "script-gap-doubtful": Script((
+        *READY, "front ten", "correction ten", "ten", "ask 0.6 ten", "no", "ask 0.6 ten",
+        "ask 0.95 ten",
+        "zero", "done", "ask 0.9 minus three", "nine", "nine", "disregard", "nine",
+        "correction front eight",
+        "nine", "say again", "ask 0.5 yes", "yes", "status", "help",
+    ), GAP),
+    "script-gap-own-leaf": Script((
+        *READY, "say again", "zero", "done", "eight", "twelve", "done", "eight", "no", "thirteen",
+        "done", "yes",
+    ), replace(GAP, instrument=Instrument(gauges=(Decimal(5), Decimal(20)), set_to=Decimal(12)))),
+    "script-touch-back": Script((
+        *READY, "skip", "no", "front", "left", "no", "skip", "disregard", "front", "disregard",
+        "front", "left", "disregard", "left", "no", "left", "skip", "disregard", "left", "front",
+        "yes", "skip", "yes", "skip", "yes", "no", "done", "shim two above", "disregard", "done",
+        "locked", "help", "status", "right", "back", "yes", "finish", "yes", "done",
+    ), TOUCH),
+    "script-deep-hole": Script(
+        (*READY, "zeroed", *NEAR_LIMIT, "no", "status", "finish", "yes", "done"),
+        replace(Profile(), hole_depth=Length.of(4, "in"), tolerance=Length.of(10, "thou")),
+    ),
+    "script-no-leaves": Script((
+        *READY, "zeroed", *FRONT_HIGH_SIX, "done", "shim two point five below", "disregard", "done",
+        "locked", "zeroed", *LEVEL, "yes", "done",
+    ), replace(Profile(), stock=())),
+    "script-front-may-be-low": Script((
+        *READY, "zeroed", "plus one", "plus two", "plus one", "zero", "no", "done", "done",
+        "locked",
+        "zeroed", "plus three", "plus six", "plus three", "zero", "done", "done", "locked",
+        "zeroed",
+        "minus one", "minus two", "minus one", "zero", "yes", "done",
+    ), replace(Profile(), front_may_be="low", stock=tuple(map(Decimal, ("2", "4"))))),
+    "script-new-nearest": Script(
+        (*["no"] * 9, "yes", *["no"] * 4, "yes", "yes", "nine inches", "one hundred", "zero",
+         "ninety inches", "one hundred and fifty", "fifty", "four"), known=(),
+    ),
+    "script-new-numbers": Script(
+        ("no", "no", "yes", "yes", "yes", "no", "two", "four and a half", "two hundred", "fifty",
+         "ninety inches", "zero", "eight", "zero", "plus two hundred", "two and a half"),
+        known=("bench drill press", "Bench drill press 2"),
+    ),
+    "script-new-head": Script(
+        ("no", "no", "no", "help", "yes", "no", "yes", "yes", "ten inches", "status", "yes"),
+        known=(),
+    ),
+    "script-new-square-metric": Script(
+        ("yes", "no", "no", "yes", "no", "no", "two hundred", "disregard", "yes", "yes", "no",
+        "yes"),
+        known=(),
+    ),
+    "script-new-by-voice": Script(
+        ("ask 0.6 yes", "ask 0.6 yes", "ask 0.9 yes", "turned down yes", "turned down yes", "yes",
+        "lost microphone", "loud", "yes", "back microphone", "quiet", "ask 0.5 disregard", "yes",
+        "stand by", "yes", "go ahead", "yes", "yes", "yes", "ask 0.7 ten inches",
+        "ask 0.9 ten inches",
+        "yes"), known=(),
     ),
 }  # fmt: skip
 """Every scripted job, by the name of its file."""
