@@ -13,6 +13,7 @@ from typing import TextIO, assert_never
 
 from assistant.bench.loop import Loop
 from assistant.bench.queued import End, Mail, Spoken, Typed
+from assistant.bench.showing import Showing
 from assistant.bench.speaking import FIRST_ATTEMPT_S, SPOKEN_S, open_mouth
 from assistant.bench.timekeeping import ClockWatch, now
 from assistant.bench.wishes import Surroundings, Wishes
@@ -30,12 +31,10 @@ from assistant.devices.lines import (
     event_of,
     json_line,
     keys_of_line,
-    say_line,
 )
 from assistant.devices.listener import Listener
 from assistant.devices.microphone import RATE, Microphone
 from assistant.devices.mouth import Mouth
-from assistant.devices.plain_screen import changes
 from assistant.devices.printer import Printer
 from assistant.devices.screen import Screen
 from assistant.devices.terminal_colours import terminal_colours
@@ -57,12 +56,10 @@ from assistant.dialogue.messages import (
     Say,
     Tone,
 )
-from assistant.dialogue.view import View, view
 from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.kept_audio import keep
-from assistant.records.names import one_line
 from grammar.vocabulary import STATIONS
 
 LEVEL_S = 0.1
@@ -94,17 +91,16 @@ class Bench:
         )  # fmt: skip
         self._around = surroundings or Surroundings()
         self._make_recogniser = make_recogniser
-        self._stdin, self._stdout = stdin, stdout
+        self._stdout = stdout
         self._out = Printer(stdout, self.report("screen"))
         self._err = Printer(stderr, lambda _: None)
+        self._showing = Showing(wishes, stdin, self._out, self._err)
         self._duplex = HalfDuplex(headset=wishes.sound.headset)
         self._mouth: Mouth | None = None
         self._listener: Listener | None = None
         self._bounce = Bounce()
         self._held_key = HeldKey(self.pressed)
         self._lost: set[Device] = set()
-        self._screen: Screen | None = None
-        self._shown: View | None = None
         self._microphone: Microphone | None = None
         self._keeps_audio = wishes.keep_audio
         self._spoken: Spoken | None = None
@@ -148,7 +144,7 @@ class Bench:
         except DeviceFault as fault:
             self.note(fault)
             return False
-        self._screen = stack.enter_context(screen)
+        self._showing.screen = stack.enter_context(screen)
         self._checks.append(screen.check)
         return True
 
@@ -255,9 +251,12 @@ class Bench:
             self.tell(str(fault))
 
     def tell(self, problem: str) -> None:
-        """Print a line about what is wrong, unless a screen would be drawn over; any thread."""
-        if self._screen is None or self._screen.failed:
-            self._err.line(f"sweepsay: {one_line(problem, 400)}")
+        """Say in a line what is wrong, in print; any thread."""
+        self._showing.tell(problem)
+
+    def farewell(self) -> tuple[list[str], list[str]]:
+        """What to print when the screen is gone: how the job ended, and what went wrong."""
+        return self._showing.farewell(over=self.loop.over)
 
     @property
     def hears(self) -> bool:
@@ -282,8 +281,23 @@ class Bench:
                 self._answer(mail.text)
             else:
                 self.handle(mail)
+        if self.loop.over:
+            self._stay()
         if self._mouth is not None:
             self._mouth.wait(SPOKEN_S)
+
+    def _stay(self) -> None:
+        """Leave the last words on the screen until a key is pressed or a line is typed."""
+        while self._showing.drawn:
+            self._show_level(leaves=True)
+            try:
+                mail = self.mailbox.get(timeout=LEVEL_S)
+            except queue.Empty:
+                continue
+            if isinstance(mail, End | Typed | KeyPressed) or (
+                isinstance(mail, Heard) and mail.source == "text"
+            ):
+                return
 
     def _answer(self, line: str) -> None:
         """Take a typed line: keys of the keypad one by one, or words."""
@@ -299,6 +313,7 @@ class Bench:
         event = mail.event if isinstance(mail, Spoken) else mail
         self._hush(event)
         state = self.loop.state
+        self._showing.caption.before(state, event)
         talks = state is not None and isinstance(event, KeyPressed) and is_talk(state, event)
         with self._commit.within(SLOW_DISK_S):
             self.loop.post(event)
@@ -312,6 +327,7 @@ class Bench:
         if self._commit.overdue() and not self._disk_waits:
             self._disk_waits = True
             self.tell("the disk does not answer: check it; nothing that was read back is lost")
+            self._showing.urgent(prompts.DISK_SLOW)
             if self._mouth is not None:
                 self._mouth.say(prompts.DISK_SLOW)
 
@@ -325,21 +341,16 @@ class Bench:
 
     def _draw(self) -> None:
         state = self.loop.state
-        if state is None:
-            return
-        shown = view(state)
-        if self._screen is not None and not self._screen.failed:
-            self._screen.show(shown)
-        elif self._stdin.isatty() and not self.wishes.as_json:
-            for line in changes(self._shown, shown):
-                self._out.line(line)
-        self._shown = shown
+        if state is not None:
+            self._showing.draw(state)
+            self._show_level()
 
-    def _show_level(self) -> None:
-        if self._screen is not None:
-            level = self._microphone.level_db if self._microphone is not None else None
-            speaking = self._mouth is not None and self._mouth.speaking()
-            self._screen.update(level_db=level, speaking=speaking, hears=self.hears)
+    def _show_level(self, *, leaves: bool = False) -> None:
+        self._showing.update(
+            level_db=self._microphone.level_db if self._microphone is not None else None,
+            speaking=self._mouth is not None and self._mouth.speaking(),
+            hears=self.hears, leaves=leaves,
+        )  # fmt: skip
 
     def _committed(self, event: Event) -> None:
         self._commit.ends()
@@ -368,9 +379,7 @@ class Bench:
             self._out.line(json_line(effect_json(effect, self.loop.profile.scale)))
         match effect:
             case Say(text=text):
-                silent = self.wishes.voice == "off" or self.wishes.as_json
-                if not silent and (self._screen is None or self._screen.failed):
-                    self._out.line(say_line(text))
+                self._showing.say(text)
                 if self._mouth is not None:
                     self._mouth.say(text)
             case Tone(name=name) if self._mouth is not None:

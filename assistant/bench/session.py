@@ -15,7 +15,7 @@ from assistant.devices.ears import Recogniser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.input_device import InputDeviceKeys
 from assistant.devices.library_noise import library_noise_to
-from assistant.devices.lines import typed
+from assistant.devices.lines import print_line, typed
 from assistant.devices.terminal_keys import TerminalKeys
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
@@ -53,6 +53,11 @@ def run_live(
         say_last_words(error, wishes, around, stdout)
         raise
     # The screen is closed by now.
+    told, untold = bench.farewell()
+    for line in told:
+        print_line(stdout, line)
+    for line in untold:
+        print_line(stderr, line)
     for line in last_lines(bench.loop):
         print(f"sweepsay: {line}", file=stderr)
     return 0

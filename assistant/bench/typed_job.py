@@ -39,15 +39,15 @@ def run_typed(
 ) -> int:
     """Play a job from the lines of ``stdin``; end of input saves it and returns 0.
 
-    ``silent``: prompts are not printed. ``as_json``: every event and effect is a JSON line
-    instead. ``stderr``: for what is wrong with the record. Raises RecordError when record or
-    machine cannot be used, after saying so.
+    ``silent``: prompts are not printed, except to somebody at a terminal. ``as_json``: every
+    event and effect is a JSON line instead. ``stderr``: for what is wrong with the record.
+    Raises RecordError when record or machine cannot be used, after saying so.
     """
 
     def tell(effect: Effect, scale: Scale) -> None:
         if as_json:
             print_line(stdout, json_line(effect_json(effect, scale)))
-        elif isinstance(effect, Say) and not silent:
+        elif isinstance(effect, Say) and (not silent or stdin.isatty()):
             print_line(stdout, say_line(effect.text))
 
     def perform(effect: Effect) -> None:

@@ -1,9 +1,11 @@
 """A view to rows of text in a given size: layout and nothing else.
 
-Every row is exactly as wide as asked and there are exactly as many as asked. What does not
-fit is left out in this order: the picture of the table, what can be said, the large letters.
+Every row is exactly as wide as asked and there are exactly as many as asked. What was said last
+and what is asked are always there, whole. What does not fit is left out in this order: the
+picture of the table, the result, what can be said, the large letters.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assistant.devices.large_text import COARSE, FINE, large, largest_scale, width
@@ -30,6 +32,9 @@ HEARING: dict[Listening, str] = {
 }
 
 
+LEAVE = "Enter leaves."
+"""Shown when the job is over."""
+
 DEAF: frozenset[Listening] = frozenset({"too loud", "no microphone"})
 """When nothing that is said is heard: the keys are shown in place of the words."""
 
@@ -40,12 +45,16 @@ class Moment:
 
     ``level_db``: of the microphone, dB of full scale, None when there is none. ``words``:
     the line that is being typed. ``hears``: whether anybody listens to a microphone.
+    ``keyed``: what a key completed a moment ago. ``leaves``: the job is over, and the screen
+    waits for a key.
     """
 
     level_db: float | None = None
     speaking: bool = False
     words: str = ""
     hears: bool = True
+    keyed: str = ""
+    leaves: bool = False
 
 
 def picture(view: View, moment: Moment, columns: int, rows: int, *, fine: bool = True) -> list[Row]:
@@ -104,24 +113,85 @@ def _shows_legend(view: View, columns: int, rows: int) -> bool:
 
 
 def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -> list[Row]:
-    """The step, the result, what can be said, what is wrong, the caution; by the room."""
-    step: list[Row] = [[("strong", line)] for line in _wrapped(view.step, columns, 2)]
+    """What was said and is asked, what is keyed, wrong, found and offered, the caution."""
+    roomy = rows >= SMALLEST_WITH_TABLE[1]
+    spoken = _spoken(view, columns, apart=roomy)[: max(1, rows - 2)]
     found = f"Before: {view.result}" if view.result_is_old else view.result
-    result: list[Row] = [[("text", _cut(found, columns))]] if view.result else []
-    lost: list[Row] = (
-        [[("alert", _cut(f"missing: {', '.join(view.lost)}", columns))]] if view.lost else []
-    )
-    words: list[Row] = [[("text", _cut(f"> {moment.words}", columns))]] if moment.words else []
-    say = f"Say: {', '.join(view.offers)}" if view.offers else ""
+    if not view.result or view.result in view.said:
+        found = ""
+    caution = _wrapped(view.caution, columns, 2) if roomy else []
+    parts: dict[str, list[Row]] = {
+        "words": _lines("text", [_typed(moment, columns)]),
+        "lost": _lines("alert", [_cut(_missing(view), columns)]),
+        "result": _lines("text", [_cut(found, columns)]),
+        "offers": _lines("quiet", _wrapped(_offers(view, moment, beside), columns, 2)),
+        "caution": _lines("quiet", caution or [_whole_sentences(view.caution, columns)]),
+    }
+    room = rows - 3 - len(spoken)
+    kept: set[str] = set()
+    for name in ("words", "caution", "lost", "offers", "result"):
+        # The large letters shrink for what was just done and for safety, not for the rest.
+        letters = 0 if name in ("words", "caution") else min(5, rows // 3) - 1
+        if len(parts[name]) <= room - letters:
+            room -= len(parts[name])
+            kept.add(name)
+    made = [*spoken, *(row for name, part in parts.items() if name in kept for row in part)]
+    return made[: max(0, rows - 1)]
+
+
+def _lines(role: Role, lines: Sequence[str]) -> list[Row]:
+    return [[(role, line)] for line in lines if line]
+
+
+def _spoken(view: View, columns: int, *, apart: bool) -> list[Row]:
+    """The last thing said, whole, and what is asked now, which stands out.
+
+    ``apart``: the question begins a row of its own.
+    """
+    before, asked, after = view.said.rpartition(view.step)
+    if not asked:
+        # Something else was said in its place: the question stays open.
+        before, after = view.said, ""
+    parts: list[tuple[Role, str]] = [("text", before), ("strong", view.step), ("text", after)]
+    if apart:
+        return [row for part in parts for row in _flowing([part], columns)]
+    return _flowing(parts, columns)
+
+
+def _flowing(parts: Sequence[tuple[Role, str]], columns: int) -> list[Row]:
+    """Text of several roles in as many rows as it takes, broken at spaces."""
+    rows: list[Row] = []
+    left = 0
+    for role, text in parts:
+        for word in text.split():
+            for piece in (word[at : at + columns] for at in range(0, len(word), columns)):
+                if rows and len(piece) < left:
+                    rows[-1].append((role, f" {piece}"))
+                    left -= len(piece) + 1
+                else:
+                    rows.append([(role, piece)])
+                    left = columns - len(piece)
+    return rows
+
+
+def _typed(moment: Moment, columns: int) -> str:
+    """The line that is being typed, else what the keypad completed a moment ago."""
+    if moment.words:
+        return _cut(f"> {moment.words}", columns)
+    return _cut(f"Keyed: {moment.keyed}", columns) if moment.keyed else ""
+
+
+def _missing(view: View) -> str:
+    return f"missing: {', '.join(view.lost)}" if view.lost else ""
+
+
+def _offers(view: View, moment: Moment, beside: bool) -> str:
+    """What can be said; what can be pressed where nothing that is said is heard."""
+    if moment.leaves:
+        return LEAVE
     if view.legend and (view.listening in DEAF or not moment.hears):
-        say = "" if beside else f"Keys: {legend_words(view.legend)}"
-    offers: list[Row] = [[("quiet", line)] for line in _wrapped(say, columns, 2)]
-    caution: list[Row] = [[("quiet", _whole_sentences(view.caution, columns))]]
-    kept: list[Row] = []
-    for part in (step, words, lost, result, offers, caution):
-        if len(kept) + len(part) <= max(1, rows - 2 - min(5, rows // 3)):
-            kept += part
-    return kept[: max(0, rows - 1)] or step[:1]
+        return "" if beside else f"Keys: {legend_words(view.legend)}"
+    return f"Say: {', '.join(view.offers)}" if view.offers else ""
 
 
 def _middle(view: View, columns: int, rows: int, fine: bool, beside: bool) -> list[Row]:

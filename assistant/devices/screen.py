@@ -169,12 +169,23 @@ class Screen:
         self._view = view
         self._draw_soon()
 
-    def update(self, *, level_db: float | None, speaking: bool, hears: bool = True) -> None:
+    def update(
+        self,
+        *,
+        level_db: float | None,
+        speaking: bool,
+        hears: bool = True,
+        keyed: str = "",
+        leaves: bool = False,
+    ) -> None:
         """What the devices are doing now; drawn again only when it is seen. Any thread."""
         before = self._moment
-        self._moment = replace(before, level_db=level_db, speaking=speaking, hears=hears)
+        after = replace(
+            before, level_db=level_db, speaking=speaking, hears=hears, keyed=keyed, leaves=leaves
+        )
+        self._moment = after
         moved = _moved(self._drawn_level, level_db)
-        if moved or (speaking, hears) != (before.speaking, before.hears):
+        if moved or replace(after, level_db=None) != replace(before, level_db=None):
             self._drawn_level = level_db
             self._draw_soon()
 

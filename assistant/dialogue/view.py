@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Literal
 
 from assistant.dialogue import prompts
-from assistant.dialogue.amounts import count_name, way_of
+from assistant.dialogue.amounts import amount, count_name, way_of
 from assistant.dialogue.asking import offer_now, question, stopped_words
 from assistant.dialogue.dial_setting import needs_sign
 from assistant.dialogue.gauging import rod_leaf
@@ -17,6 +17,8 @@ from assistant.dialogue.judging import axes_words
 from assistant.dialogue.keys import legend
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import INTRODUCTION, Phase
+from assistant.dialogue.prompts import machines
+from assistant.dialogue.reckoning import reading_gain
 from assistant.dialogue.state import (
     AskCommand,
     AskGoOn,
@@ -102,8 +104,14 @@ HEADLINES: dict[Phase, str] = {
 MOVED_AT = (Phase.TAP, Phase.MOVE, Phase.CLAMP)
 """Phases in which the dial is watched at one station while something is moved."""
 
-CAUTION = "Unplugged. Spindle by hand. Table held. Glasses on. The machine's manual rules."
+RULES = "Follow the machine's manual, local codes and licensed practice."
+CAUTION = f"Unplugged. Spindle by hand. Table held. Glasses on. {RULES}"
 """Shown all the time."""
+
+ORDERS = f"Unplug. Hold the table. Glasses on. Chuck key out. Spindle by hand. {RULES}"
+"""Shown in its place until all of it was agreed to."""
+
+BEFORE_SAFE = (*INTRODUCTION, Phase.UNPLUGGED, Phase.KEY_OUT, Phase.TABLE_HELD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +129,7 @@ class View:
 
     ``sweep``: 0 before there is a job. ``headline``: one word to be read from afar.
     ``number``: the value that matters now, as digits, with ``number_label`` saying what it
-    is. ``step``: the sentence that was asked.
+    is. ``step``: what is asked or to be done. ``said``: all that was said last.
     ``high``: the sides that are high beyond the noise, none when that is unknown;
     ``result``: the same in words, ``result_is_old`` when a new sweep is under way since.
     ``offers``: what can be said. ``legend``: keys that do something now and what they do.
@@ -167,7 +175,7 @@ def view(state: State) -> View:
         headline=_headline(state),
         number=number,
         number_label=label,
-        step=last_words if ended else question(state),
+        step=last_words if ended else coaching(state) or question(state),
         said=state.last_said,
         stations=tuple(_station(state, station) for station in STATIONS),
         high=touched_sides(state) if answer is None or _sweeping(state) else high_sides(answer),
@@ -177,8 +185,31 @@ def view(state: State) -> View:
         offers=() if ended else _offers(state),
         entry=state.entry,
         lost=state.lost,
+        caution=ORDERS if state.phase in BEFORE_SAFE or _asks_again(state) else CAUTION,
         legend=() if ended else legend(state),
     )
+
+
+def coaching(state: State) -> str:
+    """What is still to be moved after the last reading; it replaces the order that was given."""
+    step = state.plan.step if state.plan else None
+    last = state.tap_reading if state.phase is Phase.TAP else state.moving.reading
+    if state.phase not in (Phase.TAP, Phase.MOVE) or state.pending or last is None:
+        return ""
+    if step is None or step.dial_target is None or step.change is None:
+        return ""
+    left = step.dial_target - last
+    value = amount(left, state.profile.scale.step)
+    if state.phase is Phase.MOVE:
+        return (machines.back if left * step.change < 0 else machines.more)(value)
+    rise = left * reading_gain(state.profile)
+    coach = prompts.tap_back if rise * step.change < 0 else prompts.tap_more
+    return coach(value, down=rise < 0)
+
+
+def _asks_again(state: State) -> bool:
+    """Whether somebody who comes back is asked anew whether the machine is safe."""
+    return isinstance(state.pending, AskGoOn)
 
 
 def digits(value: Decimal, profile: Profile) -> str:

@@ -46,12 +46,14 @@ ALL_READ = (
 SHIM = replace(
     SWEEP, phase="shim", headline="SHIM", number="3.5", number_label="shim above the bolt",
     step="Shim three and a half above the bolt: one and a half and two. Done?",
+    said="Shim three and a half above the bolt: one and a half and two. Done?",
     stations=ALL_READ, high=("front", "right"), result="Front high twelve. Right high three.",
     result_is_old=False, offers=("shim, a number, above or below", "done", "skip"),
 )  # fmt: skip
 
 ASKED = replace(
     SWEEP, number="±15", number_label="plus or minus?", step="Plus or minus fifteen?",
+    said="Say it once more.",
     stations=(*SWEEP.stations[:2], StationView("front", "+6", "asked again"), SWEEP.stations[3]),
 )  # fmt: skip
 
@@ -60,6 +62,7 @@ DEAF = replace(SWEEP, listening="no microphone", lost=("microphone",), entry="-1
 CLOSED = replace(
     SHIM, phase="closed", headline="DONE", number="", number_label="", listening="closed",
     step="As found twelve and a half, as left one.", offers=(), high=("back",),
+    said="As found twelve and a half, as left one. Report written.",
 )  # fmt: skip
 
 QUIET = Moment(level_db=-42.0)
@@ -70,9 +73,10 @@ SCENES: dict[str, tuple[View, Moment, int, int, bool]] = {
     "shim, two sides high": (SHIM, QUIET, 80, 24, True),
     "shim in plain characters": (SHIM, QUIET, 80, 24, False),
     "asked again, words being typed": (ASKED, Moment(-42.0, words="plus fift"), 80, 24, True),
+    "keyed a moment ago": (SWEEP, Moment(hears=False, keyed="right -2.5"), 80, 24, True),
     "too loud, speaker lost": (LOUD, QUIET, 80, 24, True),
     "no microphone, keypad": (DEAF, Moment(hears=False), 80, 24, True),
-    "closed, back high": (CLOSED, QUIET, 80, 24, True),
+    "closed, back high": (CLOSED, Moment(-42.0, leaves=True), 80, 24, True),
     "left high": (replace(SHIM, high=("left",)), QUIET, 80, 24, True),
     "small display, 40 x 12": (SWEEP, QUIET, 40, 12, True),
     "smallest display, 20 x 5": (SWEEP, QUIET, 20, 5, True),

@@ -12,6 +12,7 @@ from assistant.dialogue.messages import Effect, Event, KeyPressed
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
+from assistant.dialogue.view import BEFORE_SAFE
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
@@ -134,12 +135,21 @@ def test_a_whole_first_job_by_keypad(
         seen: dict[Phase, str] = {}
         while job.state is not None and job.state.phase is not Phase.CLOSED:
             if job.state.phase not in seen:
-                seen[job.state.phase] = window.wait_for("Unplugged. Spindle by hand.")
+                asks = job.state.phase in BEFORE_SAFE
+                caution = "Unplug. Hold the table." if asks else "Unplugged. Spindle by hand."
+                seen[job.state.phase] = window.wait_for(caution)
             words = operator.react(effects)
             assert words is not None
             effects = job.press(keys_for(words, job.state))
             assert job.pressed < 1_000
-        window.wait_for("ended 0")
+        result = window.wait_for("Enter leaves.")
+        assert "As found" in result
+        window.press("KPEnter")
+        # What was on the screen is printed when it is gone.
+        left = window.wait_for("ended 0")
+    assert "As found" in left
+    assert "As left: " in left
+    assert "report: " in left
     assert job.state is not None
     assert all(isinstance(event, KeyPressed) for event in job.events[1:])
     assert job.state.as_left is not None
