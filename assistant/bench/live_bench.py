@@ -153,10 +153,14 @@ class Bench:
         voice = self._around.make_voice(sound.voice)
         voice.prepare(_frequent())
         self._mouth, lifeline = open_mouth(
-            voice, sound, self._around, self._duplex, self.report, stack
+            voice, sound, self._around, self._duplex, self.report, stack, self._noise_db
         )
         self._checks.append(lifeline.check)
         self._first_attempt(lifeline)
+
+    def _noise_db(self) -> float:
+        """The room's level at the microphone, in dB of full scale; silence without one."""
+        return -100.0 if self._listener is None else self._listener.noise_db
 
     def _open_ears(self, stack: ExitStack) -> None:
         around = self._around

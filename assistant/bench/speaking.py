@@ -35,17 +35,19 @@ def open_mouth(
     duplex: HalfDuplex,
     report: Callable[[Device], Report],
     stack: ExitStack,
+    noise_db: Callable[[], float] | None = None,
 ) -> tuple[Mouth, Lifeline]:
     """Voice and speaker together, and what watches the speaker; raises DeviceFault.
 
-    ``report`` gives what a device's watch is told. The speaker closes with the stack.
+    ``report`` gives what a device's watch is told; ``noise_db`` is the room's level, if it is
+    known. The speaker closes with the stack.
     """
     speaker = Speaker(
         around.library("speaker"), sound.speaker, report("speaker"), duplex,
         patience=around.patience, clock=around.clock,
     )  # fmt: skip
     stack.enter_context(speaker)
-    mouth = Mouth(voice, speaker, report("voice"), sound.tones, sound.volume / 100)
+    mouth = Mouth(voice, speaker, report("voice"), sound.tones, sound.volume / 100, noise_db)
     return mouth, speaker.lifeline
 
 

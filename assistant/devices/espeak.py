@@ -27,6 +27,9 @@ LONGEST_DATA_PATH = 150
 Measured with espeak-ng 1.52: 159 bytes work, 160 do not.
 """
 
+USUAL = "en-us+f2"
+"""The voice that is best understood of those that espeak-ng has."""
+
 LONGEST_S = 10.0
 """When to give a text up, in seconds of waiting."""
 
@@ -61,6 +64,7 @@ class Espeak:
         self._pieces: list[bytes] = []
         self._until = 0.0
         self._settings: VoiceSettings | None = None
+        self._plain = False
         # The library keeps what it is given, so it must outlive this object.
         library.SetSynthCallback(self._take)
 
@@ -78,6 +82,25 @@ class Espeak:
             )
         return trimmed(np.frombuffer(b"".join(self._pieces), np.int16), self._rate)
 
+    def phonemes(self, text: str) -> str:
+        """A clause without punctuation in the International Phonetic Alphabet, as it is spoken.
+
+        By ``espeak_TextToPhonemes`` of speak_lib.h: text in UTF-8 (1), phonemes as IPA (2).
+        """
+        library = self._library
+        if self._settings is not None or not self._plain:
+            # Phonemes are those of the voice that is set.
+            self._settings, self._plain = None, True
+            library.SetVoiceByName(b"en-us")
+        translate = library.dll.espeak_TextToPhonemes
+        translate.restype = ctypes.c_char_p
+        translate.argtypes = [ctypes.POINTER(ctypes.c_char_p), ctypes.c_int, ctypes.c_int]
+        rest = ctypes.c_char_p(text.encode("utf-8"))
+        spoken: list[str] = []
+        while rest.value:
+            spoken.append((translate(ctypes.byref(rest), 1, 2) or b"").decode("utf-8").strip())
+        return " ".join(part for part in spoken if part)
+
     def _take(self, samples: Any, count: int, _events: object) -> int:
         """Keep what is spoken; a one tells the library to stop."""
         if count > 0:
@@ -86,8 +109,8 @@ class Espeak:
 
     def _apply(self, settings: VoiceSettings) -> None:
         library = self._library
-        self._settings = None
-        name = settings.name or "en"
+        self._settings, self._plain = None, False
+        name = settings.name or USUAL
         found = library.SetVoiceByName(name.encode("utf-8"))
         # An unknown variant ("en+x") is not an error to the library: it is left out.
         _, plus, variant = name.partition("+")
@@ -96,7 +119,7 @@ class Espeak:
             raise DeviceFault(
                 "voice",
                 f"there is no voice {name!r}",
-                f"choose another, such as {VoiceSettings().name!r}",
+                f"choose another, such as {USUAL!r}",
             )
         library.SetParameter(library.RATE, settings.rate_wpm, 0)
         library.SetParameter(library.VOLUME, round(settings.volume * 100), 0)

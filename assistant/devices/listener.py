@@ -107,6 +107,11 @@ class Listener:
         with self._lock:
             self._wanted = (turn, offer)
 
+    @property
+    def noise_db(self) -> float:
+        """The room's level over the last seconds, in dB of full scale."""
+        return self._noise.noise_db
+
     def push_to_talk(self) -> None:
         """The talk key: from now to its next press is one utterance, whatever the noise.
 

@@ -3,32 +3,52 @@
 What is said is the dialogue's business; that the text is also printed or shown, the shell's.
 """
 
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
 from assistant.devices.faults import DeviceFault
 from assistant.devices.lifeline import Report
 from assistant.devices.speaker import Speaker
+from assistant.devices.speech_engine import SLOWEST_WPM
 from assistant.devices.tones import ToneName, ToneSet, tone
-from assistant.devices.voice import Voice
+from assistant.devices.vocal_effort import VocalEffort
+from assistant.devices.voice import Samples, Voice
 
 TONE_RATE = 48_000
+
+
+def louder(samples: Samples, gain_db: float) -> Samples:
+    """Samples raised by a gain, as far as full scale lets them be."""
+    if not gain_db or not len(samples):
+        return samples
+    peak = max(1, int(np.max(np.abs(samples.astype(np.int32)))))
+    gain = min(10 ** (gain_db / 20), max(1.0, 32_000 / peak))
+    raised: Samples = np.rint(samples * gain).astype(np.int16)
+    return raised
 
 
 class Mouth:
     """Speaks through a speaker; ``report`` is told when the voice is lost and when it is back.
 
     ``say`` may be called from any thread. A prompt that cannot be spoken is a tone, so that
-    the person looks where it is printed. ``volume``: of the tones, 0 to 1.
+    the person looks where it is printed. ``volume``: of the tones, 0 to 1. ``noise_db``: the
+    room's level now, in dB of full scale; the voice is raised against it.
     """
 
     def __init__(
         self, voice: Voice, speaker: Speaker, report: Report, tones: ToneSet = "soft",
-        volume: float = 1.0,
+        volume: float = 1.0, noise_db: Callable[[], float] | None = None,
     ) -> None:  # fmt: skip
         self._voice, self._speaker, self._report = voice, speaker, report
         self._tones, self._volume = tones, volume
         self._lost = False
+        self._noise_db, self._effort, self._usual = noise_db, VocalEffort(), voice.settings
 
     def say(self, text: str) -> None:
         """Speak after what is being spoken; waits for the voice as long as its limit."""
+        self._raise_against_noise()
         try:
             samples, rate = self._voice.synthesise(text)
         except DeviceFault as fault:
@@ -40,7 +60,14 @@ class Mouth:
         if self._lost:
             self._lost = False
             self._report(None)
-        self._speaker.play(samples, rate)
+        self._speaker.play(louder(samples, self._effort.gain_db), rate)
+
+    def _raise_against_noise(self) -> None:
+        if self._noise_db is None:
+            return
+        self._effort.feed(self._noise_db())
+        rate = max(SLOWEST_WPM, round(self._usual.rate_wpm * self._effort.pace))
+        self._voice.settings = replace(self._usual, rate_wpm=rate)
 
     def tone(self, name: ToneName) -> None:
         """A short answer before the voice."""

@@ -64,9 +64,9 @@ class NoiseWatch:
     @property
     def noise_db(self) -> float:
         """The noise now, in dB of full scale; silence before anything was fed."""
-        if not self._levels:
-            return -100.0
-        return float(np.percentile([level for _, level in self._levels], 20))
+        # A copy at once: the voice asks from another thread than the one that feeds.
+        levels = [level for _, level in list(self._levels)]
+        return float(np.percentile(levels, 20)) if levels else -100.0
 
     @property
     def expected_snr_db(self) -> float:

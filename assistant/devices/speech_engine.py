@@ -1,7 +1,8 @@
-"""What turns text into samples: the interface, and the two ways that there are.
+"""What turns text into samples: the interface, and which engine speaks here.
 
-On Linux espeak-ng itself, see ``espeak``. macOS and Windows speak with their own voices
-through pyttsx3's drivers; that path is untested.
+The neural voice where its packages are, see ``neural_voice``; it is understood best by far.
+Without them espeak-ng itself, see ``espeak``; macOS and Windows then speak with their own
+voices through pyttsx3's drivers, a path that is untested.
 
 An engine is used from one thread only, and there is one per process: espeak-ng cannot be
 started twice, and pyttsx3 hands out the same engine again and again.
@@ -23,9 +24,7 @@ QUIET = 200
 """Samples below this (of 32,768) at either end are silence."""
 
 SLOWEST_WPM, FASTEST_WPM = 80, 200
-"""Words per minute. Of 15 calls spoken by espeak-ng (en-us+f2) a recogniser understood 60 % at
-120 to 150, 87 % at 180 and 73 % at 220, and of other voices 7 %: above 200 nobody should rely
-on a number that is read back."""
+"""Words per minute: above 200 nobody should rely on a number that is read back."""
 
 LEAD_S, TAIL_S = 0.01, 0.08
 """Silence that is left before and after."""
@@ -35,12 +34,10 @@ LEAD_S, TAIL_S = 0.01, 0.08
 class VoiceSettings:
     """How to speak. ``rate_wpm``: 80 to 200 words per minute. ``volume``: 0 to 1.
 
-    The default voice and rate were the ones best understood of those that espeak-ng has,
-    with a speech recogniser as the judge; above 200 words per minute all became poor.
-    ``name`` is empty for the engine's own default voice.
+    ``name``: a voice of espeak-ng's, such as "en-us+f3"; empty for the best that is there.
     """
 
-    name: str = "en-us+f2"
+    name: str = ""
     rate_wpm: int = 165
     volume: float = 1.0
 
@@ -85,12 +82,40 @@ def trimmed(samples: npt.NDArray[np.int16], rate: int) -> Speech:
 
 
 def open_engine() -> SpeechEngine:
-    """Load this platform's engine. Raises ``DeviceFault`` when no speech library is there."""
-    if sys.platform in ("darwin", "win32"):
-        return SystemVoices()
+    """Load the best engine that is there. Raises ``DeviceFault`` when there is none."""
     from assistant.devices.espeak import Espeak
 
-    return Espeak()
+    try:
+        espeak = Espeak()
+    except DeviceFault:
+        if sys.platform in ("darwin", "win32"):
+            return SystemVoices()
+        raise
+    from assistant.devices.neural_voice import NeuralVoice, is_there
+
+    if is_there():
+        try:
+            return Best(NeuralVoice(espeak.phonemes), espeak)
+        except DeviceFault as fault:
+            return Best(None, espeak, fault.reason)
+    return SystemVoices() if sys.platform in ("darwin", "win32") else Best(None, espeak)
+
+
+class Best:
+    """The neural voice unless one of espeak-ng's is named; espeak-ng where there is no other.
+
+    ``why_not``: why the neural voice, though installed, does not speak.
+    """
+
+    def __init__(
+        self, neural: SpeechEngine | None, espeak: SpeechEngine, why_not: str = ""
+    ) -> None:
+        self.neural, self.espeak, self.why_not = neural, espeak, why_not
+
+    def synthesise(self, text: str, settings: VoiceSettings) -> Speech:
+        """Speak a text by whichever voice the settings mean."""
+        engine = self.espeak if settings.name or self.neural is None else self.neural
+        return engine.synthesise(text, settings)
 
 
 class SystemVoices:
@@ -115,8 +140,7 @@ class SystemVoices:
 
         self._complaints.clear()
         if settings != self._settings:
-            # espeak's default voice is not one of these: keep the system's own instead.
-            if settings.name and settings.name != VoiceSettings().name:
+            if settings.name:
                 self._engine.setProperty("voice", settings.name)
             self._engine.setProperty("rate", settings.rate_wpm)
             self._engine.setProperty("volume", settings.volume)

@@ -113,7 +113,8 @@ def _shared_worker() -> _Worker:
 class Voice:
     """Speaks texts into samples, at once for those that were spoken before.
 
-    May be used from any thread. ``engine`` replaces the speech library, for tests; without
+    May be used from any thread. ``settings`` may be replaced at any time: what is asked for
+    after that is spoken by them. ``engine`` replaces the speech library, for tests; without
     it every ``Voice`` of the process shares one. Raises ``DeviceFault`` when there is no
     speech library or no such voice.
     """
@@ -128,7 +129,7 @@ class Voice:
         self.settings = settings or VoiceSettings()
         self._limit_s = limit_s
         self._late: Future[Speech] | None = None
-        self._kept: OrderedDict[str, Speech] = OrderedDict()
+        self._kept: OrderedDict[tuple[VoiceSettings, str], Speech] = OrderedDict()
         self._kept_s = 0.0
         self._lock = threading.Lock()
         if engine is None:
@@ -163,17 +164,17 @@ class Voice:
         """Speak texts ahead of time, behind whatever is urgent; returns at once."""
         for sentence in dict.fromkeys(each for text in texts for each in sentences(text)):
             with self._lock:
-                known = sentence in self._kept
+                known = (self.settings, sentence) in self._kept
             if not known:
                 self._order(sentence, _LATER)
 
     def is_prepared(self, text: str) -> bool:
         """Tell whether a text would be spoken without synthesis."""
         with self._lock:
-            return all(sentence in self._kept for sentence in sentences(text))
+            return all((self.settings, each) in self._kept for each in sentences(text))
 
     def _sentence(self, sentence: str) -> Speech:
-        known = self._known(sentence)
+        known = self._known((self.settings, sentence))
         if known is not None:
             return known
         late = self._late
@@ -182,18 +183,19 @@ class Voice:
             raise self._silent()
         return self._wait_for(self._order(sentence, _NOW))
 
-    def _known(self, sentence: str) -> Speech | None:
+    def _known(self, key: tuple[VoiceSettings, str]) -> Speech | None:
         with self._lock:
-            kept = self._kept.get(sentence)
+            kept = self._kept.get(key)
             if kept is not None:
-                self._kept.move_to_end(sentence)
+                self._kept.move_to_end(key)
             return kept
 
     def _order(self, text: str, urgency: int) -> "Future[Speech]":
         answer: Future[Speech] = Future()
+        key = (self.settings, text)
         # Kept even when it comes too late for whoever waited.
-        answer.add_done_callback(lambda done: self._keep(text, done))
-        self._worker.put(urgency, _Order(text, self.settings, lambda: self._known(text), answer))
+        answer.add_done_callback(lambda done: self._keep(key, done))
+        self._worker.put(urgency, _Order(text, key[0], lambda: self._known(key), answer))
         return answer
 
     def _wait_for(self, answer: "Future[Speech]") -> Speech:
@@ -216,14 +218,14 @@ class Voice:
             "prompts are printed only; start the program again if it stays silent",
         )
 
-    def _keep(self, text: str, done: "Future[Speech]") -> None:
+    def _keep(self, key: tuple[VoiceSettings, str], done: "Future[Speech]") -> None:
         if done.exception() is not None:
             return
         speech = done.result()
         with self._lock:
-            if text in self._kept:
+            if key in self._kept:
                 return
-            self._kept[text] = speech
+            self._kept[key] = speech
             self._kept_s += speech.duration_s
             while self._kept_s > CACHE_S and len(self._kept) > 1:
                 _, oldest = self._kept.popitem(last=False)
