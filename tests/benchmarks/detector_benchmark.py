@@ -1,20 +1,26 @@
 """The two voice detectors side by side: are utterances cut out whole, in noise?
 
+    python -m tests.benchmarks.detector_benchmark [FOLDER]
+
 Utterances follow each other in one stream, which goes through the endpointer once with the
 neural detector and once with the energy gate. Nothing is decoded.
 """
 
+import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 
 from assistant.devices.endpoint import CHUNK_S, RATE, Cut, Endpointer
+from assistant.devices.sound_file import Samples
 from assistant.devices.voice_activity import CHUNK, EnergyActivity, NeuralActivity, VoiceActivity
-from assistant.simulation.noise import Signal, mix, noise, to_int16
-from tests.benchmarks.hearing_clips import Clip
-from tests.benchmarks.hearing_tables import NAME_WIDTH, Condition
+from assistant.simulation.noise import Signal
+from tests.benchmarks.hearing_clips import Clip, clips_of
+from tests.benchmarks.hearing_conditions import Condition, condition
+from tests.benchmarks.hearing_tables import NAME_WIDTH
 
 DETECTORS: dict[str, Callable[[], VoiceActivity]] = {
     "neural": NeuralActivity,
@@ -62,10 +68,9 @@ def stream_of(clips: Sequence[Clip]) -> Stream:
     return Stream(np.concatenate(parts), tuple(voices))
 
 
-def cut_up(stream: Stream, activity: VoiceActivity, sound: Signal) -> Cutting:
-    """Cut ``sound``, the stream with whatever noise, and compare with where the voices are."""
+def cut_up(stream: Stream, activity: VoiceActivity, samples: Samples) -> Cutting:
+    """Cut the stream, in whatever noise, and compare with where the voices are."""
     endpointer = Endpointer(activity)
-    samples = to_int16(sound)
     finals: list[tuple[float, Cut]] = []
     began = time.thread_time()
     for begin in range(0, len(samples), CHUNK):
@@ -127,18 +132,33 @@ def detector_table(
         f"{'':{NAME_WIDTH}}{'detector':>9}{'whole %':>9}{'clipped':>9}{'split':>7}{'joined':>8}"
         f"{'missed':>8}{'false':>7}{'delay s':>9}{'load':>7}",
     ]
-    for condition in conditions:
-        sound = stream.sound
-        if condition.kind is not None:
-            chance = np.random.default_rng([7, round(condition.ratio_db)])
-            made = noise(condition.kind, len(sound), chance, talkers)
-            sound = mix(sound, made, condition.ratio_db)
+    for each in conditions:
+        samples = each.apply(stream.sound, "stream", talkers)
         for name, make in DETECTORS.items():
-            found = cut_up(stream, make(), sound)
+            found = cut_up(stream, make(), samples)
             delay = f"{np.median(found.delays_s):.2f}" if found.delays_s else "-"
             rows.append(
-                f"{condition!s:{NAME_WIDTH}}{name:>9}{100 * found.whole / found.voices:9.1f}"
+                f"{each!s:{NAME_WIDTH}}{name:>9}{100 * found.whole / found.voices:9.1f}"
                 f"{found.clipped:9}{found.split:7}{found.joined:8}{found.missed:8}"
                 f"{found.false_starts:7}{delay:>9}{found.cpu:7.3f}"
             )
     return "\n".join(rows) + "\n"
+
+
+USUAL = ("quiet", *(f"{kind}:{ratio}" for kind in ("fan", "motor", "taps", "babble")
+                    for ratio in (20, 15, 10, 5)))  # fmt: skip
+MOST_CLIPS, MOST_TALKERS = 60, 40
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Print the table for a folder of recordings, or for the repository's own."""
+    clips = list(clips_of(Path(arguments[0]) if arguments else None))
+    talkers = [clip.sound for clip in clips if clip.is_talk] or [clip.sound for clip in clips]
+    pieces = clips[:: max(1, -(-len(clips) // MOST_CLIPS))]
+    conditions = [condition(text) for text in USUAL]
+    sys.stdout.write(LEGEND + detector_table(pieces, conditions, talkers[:MOST_TALKERS]))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,8 +1,10 @@
 """Recordings to judge ears by: the repository's own, a folder's, and people reading prose."""
 
+import hashlib
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +29,8 @@ AROUND_S = 0.6
 class Clip:
     """A recording: what was said (its meaning Unclear when it is talk), from when to when.
 
-    ``voice``: whose, empty if that is not known.
+    ``voice``: whose, empty if that is not known. ``synthetic``: nobody's, but a program's.
+    ``name``: the same for the same sound, wherever it lies.
     """
 
     sound: Signal
@@ -37,20 +40,37 @@ class Clip:
     start_s: float | None = None
     said: str = ""
     voice: str = ""
+    synthetic: bool = False
+    name: str = field(init=False, default="")
+
+    def __post_init__(self) -> None:
+        samples = np.round(self.sound * 32767).astype("<i2")
+        object.__setattr__(self, "name", hashlib.sha256(samples.tobytes()).hexdigest()[:16])
 
     @property
     def is_talk(self) -> bool:
         """Whether it is not for us."""
         return isinstance(self.meaning, Unclear)
 
+    @property
+    def is_off_dial(self) -> bool:
+        """Whether it is a number that the dial cannot show: finer than it, or beyond it."""
+        return isinstance(self.meaning, Reading) and not self.shows(self.meaning)
 
-def clips_of(folder: Path | None) -> Iterator[Clip]:
+    def shows(self, called: Reading) -> bool:
+        """Whether the dial can show this number."""
+        return everything(self.scale).allows(called)
+
+
+def clips_of(folder: Path | None, reach: int | None = None) -> Iterator[Clip]:
     """Every clip of a folder, or of the repository when there is none.
 
     A folder has a ``manifest.jsonl`` whose lines hold ``file``, ``said``, ``kind`` (``talk``
-    for what is not for us), for metric ones ``"system": "mm"``, and where the voice begins
-    and ends (``start_s``, ``end_s``) and whose it is (``voice``), if known. Raises ``OSError``,
-    ``ValueError``, ``KeyError`` and ``SoundFileError`` for a folder that is not like that.
+    for what is not for us), for metric ones ``"system": "mm"``, the dial's ``range`` and
+    ``step`` in counts if they are not the usual ones, where the voice begins and ends
+    (``start_s``, ``end_s``), whose it is (``voice``) and whether it is ``synthetic``, if known.
+    ``reach``: the dial's range where a line gives none. Raises ``OSError``, ``ValueError``,
+    ``KeyError`` and ``SoundFileError`` for a folder that is not like that.
     """
     if folder is None:
         yield from _of_the_repository()
@@ -59,13 +79,15 @@ def clips_of(folder: Path | None) -> Iterator[Clip]:
     for text in lines:
         told: dict[str, Any] = json.loads(text)
         system: System = told.get("system") or "thou"
-        scale = Scale(system)
+        usual = Scale(system)
+        step = Decimal(str(told.get("step") or usual.step))
+        scale = Scale(system, told.get("range") or reach or usual.reach, step)
         talk = told["kind"] == "talk"
         meaning = Unclear(told["said"]) if talk else parse(told["said"], scale)
         sound = from_int16(read_all(folder / told["file"]))
         yield Clip(
             sound, scale, meaning, told.get("end_s"), told.get("start_s"), told["said"],
-            told.get("voice") or "",
+            told.get("voice") or "", bool(told.get("synthetic")),
         )  # fmt: skip
 
 
@@ -84,7 +106,7 @@ def _of_the_repository() -> Iterator[Clip]:
                 begin = first / RATE
                 yield Clip(
                     sound, scale, meaning, row["end_s"] - begin, row["start_s"] - begin,
-                    row["said"], row["voice"],
+                    row["said"], row["voice"], synthetic=True,
                 )  # fmt: skip
 
 

