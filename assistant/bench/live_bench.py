@@ -141,8 +141,8 @@ class Bench:
                 self.stroke, self.report("screen"), theme=self.wishes.theme,
                 colours=terminal_colours(os.environ), stdin=stdin, stdout=self._stdout,
             )  # fmt: skip
-        except DeviceFault as fault:
-            self.note(fault)
+        except DeviceFault:
+            # A terminal that cannot be drawn on is written in lines: that is said by doing it.
             return False
         self._showing.screen = stack.enter_context(screen)
         self._checks.append(screen.check)
@@ -248,11 +248,6 @@ class Bench:
     def end(self) -> None:
         """No more will be typed."""
         self.mailbox.put(End())
-
-    def note(self, fault: DeviceFault) -> None:
-        """A word for the curious about something that is not needed."""
-        if self.wishes.verbose:
-            self.tell(str(fault))
 
     def tell(self, problem: str) -> None:
         """Say in a line what is wrong, in print; any thread."""

@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TextIO
 
@@ -66,11 +66,9 @@ def run_live(
 def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack: ExitStack) -> None:
     """A keypad of its own, single keys of a terminal, or lines of a pipe; as far as there."""
     if wishes.keypad:
-        try:
+        # Without a keypad of its own nothing is lost: its keys then come through the terminal.
+        with suppress(DeviceFault):
             stack.enter_context(InputDeviceKeys(bench.pressed, bench.report("keypad")))
-        except DeviceFault as fault:
-            # No keypad of its own is no loss: its keys then come through the terminal.
-            bench.note(fault)
     if wishes.screen and bench.open_screen(stdin, stack):
         return
     if stdin.isatty():

@@ -33,7 +33,6 @@ class Wishes:
     theme: ThemeName = "dark"
     as_json: bool = False
     sound: SoundSettings = field(default_factory=SoundSettings)
-    verbose: bool = False
     keep_audio: bool = False
     remember: Callable[[Profile], None] | None = None
     machines: Machines | None = None

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import sqrt
 from typing import Literal
 
 import numpy as np
@@ -95,13 +95,6 @@ def fit_form(spots: Sequence[Spot]) -> Form:
         residual_sd=spread,
         u={term: value * (1 if term == "dish" else 4) for term, value in u.items()},
     )
-
-
-def warp(form: Form) -> float | None:
-    """Size of the saddle whichever way it lies; None when the spots cannot show it."""
-    if form.saddle is None or form.twist is None:
-        return None
-    return hypot(form.saddle, form.twist)
 
 
 def _is_new(columns: list[Array], column: Array) -> bool:

@@ -6,7 +6,7 @@ Belongs here: numbers for words; the words are elsewhere.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN
 from math import atan, degrees
 
 from assistant.metrology.lengths import Length
@@ -81,8 +81,3 @@ def nearest_fraction(length: Length, largest_bottom: int = 64) -> tuple[int, int
     while top and top % 2 == 0:
         top, bottom = top // 2, bottom // 2
     return whole, top, bottom if top else 1
-
-
-def offset_as_length(lean: Lean) -> Length:
-    """The exit offset as a length, to a tenth of a micron."""
-    return Length(Decimal(lean.exit_offset_mm).quantize(Decimal("0.0001")))

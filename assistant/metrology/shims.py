@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from math import sqrt
-from typing import Final
 
 from assistant.metrology.leaves import best_stack, stacks_of
 from assistant.metrology.lengths import Unit
@@ -18,12 +17,6 @@ from assistant.metrology.problem import Place, Trial
 from assistant.metrology.response import Response, Step
 from assistant.metrology.trial_check import left_uncertainty, next_stack
 from assistant.metrology.uncertainty import rectangular
-
-# A trial teaches something when it changes the reading by a third at least: the rule of trial
-# weights in balancing, applied to shims.
-_LEAST_SHARE: Final = 1 / 3
-# ... and when the change stands out of the noise of the two differences that show it.
-_BEATS_NOISE: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,23 +114,6 @@ def _smallest_step(stock: Sequence[Decimal], max_leaves: int, fitted: Decimal) -
     """The smallest change of thickness, from what is fitted to some stack."""
     sums = (sum(stack, Decimal(0)) for stack in stacks_of(stock, max_leaves))
     return min(abs(total - fitted) for total in sums if total != fitted)
-
-
-def first_trial_leaf(
-    front_minus_back: float, response: Response, u_difference: float, stock: Sequence[Decimal]
-) -> Decimal | None:
-    """The leaf to try first, while the response is only guessed; None without a stock.
-
-    The thinnest that should change the reading by a third of what is wrong and by more than the
-    noise; where even the thickest does not, the thickest.
-    """
-    if not stock or response.value <= 0:
-        return None
-    least = max(_LEAST_SHARE * abs(front_minus_back), _BEATS_NOISE * sqrt(2) * u_difference)
-    for leaf in sorted(stock):
-        if response.value * float(leaf) >= least:
-            return leaf
-    return max(stock)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,16 +1,13 @@
-"""Usual sets of feeler leaves and cut shims, and how true a stack of them is.
+"""Usual sets of feeler leaves and cut shims.
 
 Belongs here: lists to choose a stock from. All of them are common practice, no standard is quoted.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from math import sqrt
 from typing import Final, Literal
 
 from assistant.metrology.lengths import Length, Unit
-from assistant.metrology.uncertainty import rectangular
 
 StockName = Literal["inch_26", "metric_20", "metric_13", "cut_inch", "cut_metric"]
 
@@ -34,34 +31,3 @@ STOCKS: Final[dict[StockName, tuple[Length, ...]]] = {
     ),
     "cut_metric": _set("mm", "0.05", "0.10", "0.20", "0.25", "0.50", "1.00"),
 }  # fmt: skip
-
-# A gauge maker's note: a leaf of 0.010 in is made to +-0.00035 in. In proportion to thickness, for
-# want of anything better.
-_LEAF_TOLERANCE: Final = 0.035
-
-# The same note: ten such leaves measured 0.106, then 0.105 in. Half a thou more than nominal, at
-# nine joints, 0.0006 in each; burrs and oil decide, so it is all doubt either way of half of it.
-_JOINT_MM: Final = 0.0055 / 9 * 25.4
-
-
-def stack_height_mm(leaves: Sequence[Length]) -> tuple[float, float]:
-    """Likely height of a stack, and its standard uncertainty, both in millimetres.
-
-    Leaves add exactly; each joint adds what is trapped in it, half as likely as not. Measure the
-    stack with a micrometer where it matters.
-    """
-    nominal = sum(float(leaf.mm) for leaf in leaves)
-    joints = max(len(leaves) - 1, 0)
-    made = [rectangular(_LEAF_TOLERANCE * float(leaf.mm)) for leaf in leaves]
-    # All joints of a stack are as clean as each other: their doubts add, not their squares.
-    trapped = rectangular(_JOINT_MM / 2) * joints
-    return nominal + joints * _JOINT_MM / 2, sqrt(sum(u * u for u in made) + trapped**2)
-
-
-def too_unequal(leaves: Sequence[Length]) -> bool:
-    """Whether a stack holds a leaf ten times as thick as another, which lets the thin one buckle.
-
-    Leaves of a stack should not be of very different thickness: a power plant's maintenance note;
-    ten is judgement.
-    """
-    return len(leaves) > 1 and max(leaves) > min(leaves) * 10

@@ -52,8 +52,3 @@ def plan_tap(
     if current is None:
         return Tap(watch, change, None)
     return Tap(watch, change, current + change / gain)
-
-
-def better_watch(pivot_over_radius: float) -> WatchedSide:
-    """The side to watch: right, unless the pivot lies so near it that the left moves thrice it."""
-    return "left" if 1 + pivot_over_radius >= 3 * abs(1 - pivot_over_radius) else "right"

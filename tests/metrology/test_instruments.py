@@ -1,19 +1,17 @@
 """Dials, levers, gauges, squares and the ear."""
 
 from decimal import Decimal
-from math import atan, cos, hypot, radians, sin
+from math import atan, cos, radians, sin
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.metrology.dial import lever_factor, on_balanced, on_continuous, sign_test
+from assistant.metrology.dial import lever_factor, on_continuous
 from assistant.metrology.gauges import by_touch, gap_between, square_difference
-from assistant.metrology.lengths import Length
 from assistant.metrology.plane import plane_through
 from assistant.metrology.stations import BEARING_OF, StationName
-from assistant.metrology.stock_sets import STOCKS, stack_height_mm, too_unequal
+from assistant.metrology.stock_sets import STOCKS
 
 
 @pytest.mark.parametrize(
@@ -62,8 +60,6 @@ def test_expectation_and_counter_hand_settle_a_turn() -> None:
     assert on_continuous(Decimal(60), Decimal(100), expected=Decimal(70)).value == 60
     assert on_continuous(Decimal(97), Decimal(100), turns=0).value == 97
     assert on_continuous(Decimal(97), Decimal(100), turns=-1).value == -3
-    assert on_balanced(Decimal(10), "minus", 1, Decimal(100)) == -110
-    assert on_balanced(Decimal(10), "plus", 0, Decimal(100)) == 10
 
 
 @given(st.integers(-400, 400), st.sampled_from([20, 50, 100, 200]))
@@ -77,18 +73,6 @@ def test_face_and_expectation_give_the_reading_back(true: int, per_turn: int) ->
 def test_numbers_that_are_not_on_the_face() -> None:
     with pytest.raises(ValueError, match="not on a dial"):
         on_continuous(Decimal(100), Decimal(100))
-    with pytest.raises(ValueError, match="balanced"):
-        on_balanced(Decimal(60), "plus", 0, Decimal(100))
-
-
-def test_sign_and_factor_from_a_leaf() -> None:
-    up = sign_test(Decimal(2), Decimal(12), Decimal(10))
-    down = sign_test(Decimal(2), Decimal(-18), Decimal(10))
-    assert up is not None
-    assert down is not None
-    assert (up.sign, up.factor) == (1, 1.0)
-    assert (down.sign, down.factor) == (-1, 0.5)
-    assert sign_test(Decimal(2), Decimal(4), Decimal(10)) is None
 
 
 def test_gap_between_two_stacks() -> None:
@@ -155,28 +139,3 @@ def test_usual_sets() -> None:
     assert len(STOCKS["metric_13"]) == 13
     for leaves in STOCKS.values():
         assert list(leaves) == sorted(set(leaves))
-
-
-def test_ten_leaves_of_ten_thou() -> None:
-    """A gauge maker's note: ten leaves of 0.010 in measured 0.106 in, then 0.105 in."""
-    height, u = stack_height_mm([Length.of(10, "thou")] * 10)
-    assert (height - 2 * u) / 0.0254 < 105 < 106 < (height + 3 * u) / 0.0254
-    one, u_one = stack_height_mm([Length.of(10, "thou")])
-    assert one == pytest.approx(0.254)
-    assert u_one == pytest.approx(0.00035 * 25.4 / 3**0.5)
-    assert u_one < u
-    assert stack_height_mm([]) == (0, 0)
-
-
-def test_unequal_leaves() -> None:
-    assert too_unequal((Length.of(1, "thou"), Length.of(25, "thou")))
-    assert not too_unequal((Length.of(3, "thou"), Length.of(25, "thou")))
-    assert not too_unequal(())
-
-
-def test_joint_doubt_adds_along_a_stack() -> None:
-    leaves = [Length.of(4, "thou")] * 3
-    _, u = stack_height_mm(leaves)
-    made = np.sqrt(3) * 0.035 * 0.1016 / np.sqrt(3)
-    joints = 2 * (0.0055 / 9 * 25.4 / 2) / np.sqrt(3)
-    assert u == pytest.approx(hypot(made, joints))

@@ -1,17 +1,14 @@
-"""Steps judged, next stacks, coupling of the axes and the pivot."""
+"""Steps judged, next stacks, coupling of the axes."""
 
 import cmath
 from dataclasses import replace
 from decimal import Decimal
-from math import cos, degrees, radians, sin, sqrt
+from math import degrees, radians
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from assistant.metrology.coupling import Coupling, Move, correction, learn_coupling, uncoupled
-from assistant.metrology.pivots import coach, learn_pivot, nod_change, tilt_change
 from assistant.metrology.problem import Noise, Shimming, TapTrial
 from assistant.metrology.response import Response, Step
 from assistant.metrology.solve import solve
@@ -138,59 +135,6 @@ def test_one_axis_alone_agrees_with_the_tap() -> None:
 def test_two_knobs_that_do_the_same_cannot_correct() -> None:
     assert correction(np.array([[1.0, 2.0], [2.0, 4.0]]), 1, 1) is None
     assert Coupling(((1, 0), (0, 1)), ((1, 1), (1, 1))).coupled is False
-
-
-@given(st.floats(-0.9, 0.9), st.floats(1, 20))
-def test_pivot_is_learnt_from_both_sides(pivot: float, turn: float) -> None:
-    found = learn_pivot(turn * (1 - pivot), -turn * (1 + pivot), 0.1)
-    assert found is not None
-    assert found.over_radius == pytest.approx(pivot)
-
-
-def test_pivot_uncertainty_against_monte_carlo() -> None:
-    random = np.random.default_rng(6)
-    right = 6 * (1 - 0.3) + random.normal(0, 0.2 * sqrt(2), 20_000)
-    left = -6 * (1 + 0.3) + random.normal(0, 0.2 * sqrt(2), 20_000)
-    seen = -(right + left) / (right - left)
-    found = learn_pivot(6 * 0.7, -6 * 1.3, 0.2)
-    assert found is not None
-    assert found.uncertainty == pytest.approx(float(np.std(seen)), rel=0.05)
-
-
-def test_table_that_did_not_turn_shows_no_pivot() -> None:
-    assert learn_pivot(0.2, 0.1, 0.2) is None
-
-
-@pytest.mark.parametrize(
-    ("reading", "said"),
-    [(4, ("more", 3)), (1, ("there", 0)), (0.8, ("there", 0)), (0, ("back", 1))],
-)
-def test_coaching(reading: float, said: tuple[str, float]) -> None:
-    """From 6 down to 1 in steps of half a thou."""
-    assert coach(reading, 1, 6, 0.5) == said
-
-
-@given(st.floats(-10, 10), st.floats(0, 5))
-def test_nod_levels_the_head(difference: float, behind: float) -> None:
-    """Turn a head about a pivot d behind the axis until the front reading has changed so much:
-    the difference is gone (rigid rotation, derived)."""
-    change = nod_change(difference, behind)
-    phi = change / (1 + behind)
-    front, back = phi * (behind + 1), phi * (behind - 1)
-    assert difference + front - back == pytest.approx(0, abs=1e-9)
-
-
-def test_head_tilts_like_a_table_is_tapped() -> None:
-    assert tilt_change(6) == -3
-    assert tilt_change(6, 0.2) == pytest.approx(needed_change(6, 0.2))
-
-
-def test_head_above_its_pivot_moves_only_with_the_sideways_distance() -> None:
-    """A tip at (radius, -height) from the pivot, turned by a small angle: height drops out."""
-    radius, height, phi = 5.0, 12.0, 1e-5
-    x, y = radius, -height
-    turned = x * sin(phi) + y * cos(phi)
-    assert (turned - y) / phi == pytest.approx(radius, rel=1e-3)
 
 
 def test_solve_learns_side_effects_from_trials_and_taps_that_tell_both() -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from assistant.metrology.leaves import best_stack
 from assistant.metrology.response import Response, Step, learn_response, prior_response, response_of
-from assistant.metrology.shims import first_trial_leaf, fitted_now, plan_shim, steps_of
+from assistant.metrology.shims import fitted_now, plan_shim, steps_of
 from tests.metrology.sweeps import trial
 
 SURE = Response(2.0, 0.01, 3)
@@ -188,16 +188,6 @@ def test_large_stock_is_quick() -> None:
     """The inch series of 26 leaves, five of them: sums stay few although stacks are many."""
     stock = (Decimal("1.5"), *(Decimal(n) for n in range(2, 27)))
     assert sum(best_stack(Decimal("99.5"), stock, 5), Decimal(0)) == Decimal("99.5")
-
-
-def test_first_trial_changes_a_third_and_beats_the_noise() -> None:
-    stock = decimals("1 1.5 2 3 4 6")
-    guess = prior_response(None)
-    assert first_trial_leaf(9, guess, 0.1, stock) == Decimal("1.5")
-    # Noise of one on a difference: the change must pass 2 sqrt 2.
-    assert first_trial_leaf(3, guess, 1, stock) == Decimal("1.5")
-    assert first_trial_leaf(60, guess, 0.1, stock) == Decimal(6)
-    assert first_trial_leaf(6, guess, 0.1, ()) is None
 
 
 def test_trials_in_a_row_continue_from_each_other() -> None:

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.metrology.tap import better_watch, needed_change, plan_tap
+from assistant.metrology.tap import needed_change, plan_tap
 
 
 def test_half_each_side() -> None:
@@ -29,8 +29,3 @@ def test_target_is_the_reading_after_the_change() -> None:
 
 def test_level_table_needs_no_minus_zero() -> None:
     assert str(needed_change(0.0)) == "0.0"
-
-
-@pytest.mark.parametrize(("pivot", "side"), [(0, "right"), (-1, "right"), (0.4, "right"), (1, "left"), (0.6, "left")])  # fmt: skip  # noqa: E501
-def test_watch_the_side_that_moves(pivot: float, side: str) -> None:
-    assert better_watch(pivot) == side
