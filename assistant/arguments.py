@@ -6,6 +6,7 @@ from pathlib import Path
 
 import shtab
 
+from assistant.devices.engines import ENGINES
 from assistant.devices.palette import THEMES
 from assistant.devices.speech_engine import FASTEST_WPM, SLOWEST_WPM
 from assistant.devices.tones import TONE_SETS
@@ -272,6 +273,7 @@ def _record(parser: argparse.ArgumentParser) -> None:
 
 def _engine(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--engine", choices=("pocketsphinx", "vosk"), default="pocketsphinx",
-        help="the recogniser; vosk needs 'sweepsay model install' (default pocketsphinx)",
+        "--engine", choices=ENGINES, default="auto",
+        help="the recogniser; vosk needs 'sweepsay model install' (default auto: neural where "
+        "it is installed, else pocketsphinx)",
     )  # fmt: skip

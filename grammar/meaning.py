@@ -8,6 +8,7 @@ from grammar.vocabulary import Station
 
 Place = Literal["above", "below"]
 SignName = Literal["plus", "minus"]
+OffScaleReason = Literal["finer", "beyond"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +71,27 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True)
+class OffScale:
+    """A called number that the dial cannot show.
+
+    ``value``: in counts, negative only when "minus" was said. ``reason``: "finer" than the
+    dial's step, or "beyond" its reach. ``signed``, ``station``: as in ``Reading``.
+    """
+
+    value: Decimal
+    reason: OffScaleReason
+    signed: bool
+    station: Station | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Unclear:
     """Words that mean nothing here; they are kept so that they can be shown."""
 
     words: str
 
 
-Meaning = Reading | Command | Sign | Side | Shim | Size | Unclear
+Meaning = Reading | Command | Sign | Side | Shim | Size | OffScale | Unclear
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,22 @@
 """What may be said in one phase: the recogniser is armed with this and nothing else."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 
-from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import (
+    Command,
+    Meaning,
+    OffScale,
+    OffScaleReason,
+    Reading,
+    Shim,
+    Side,
+    Sign,
+    Size,
+    Unclear,
+)
 from grammar.scale import Scale
-from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS
+from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS, Station
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +32,7 @@ class Offer:
     none. ``any_tenths``: tenths of a thou are listened for whatever the scale's step, as in a
     recording whose dial is not known; else only those that the dial shows, as in a job.
     ``zeroing``: the dial is set to zero now, so that "zero" says the same as "zeroed".
+    ``awaited``: the station that is read next, if one is: another is less likely to be named.
     """
 
     scale: Scale
@@ -34,6 +47,7 @@ class Offer:
     sides: bool = False
     any_tenths: bool = True
     zeroing: bool = False
+    awaited: Station | None = None
 
     def __post_init__(self) -> None:
         unknown = [name for name in self.commands if name not in COMMANDS]
@@ -58,16 +72,38 @@ class Offer:
                 return self.shim
             case Size(value=value):
                 return 0 < value <= self.sizes
+            case OffScale(station=station):
+                return self.readings and (station is None or self.stations)
             case Unclear():
                 return False
 
     def taken(self, meaning: Meaning) -> Meaning:
-        """What this is taken for: of two that say the same now, always the one."""
+        """What this is taken for: of two that say the same now, always the one.
+
+        A reading that is listened for but for its number is taken for that: off the scale.
+
+        >>> Offer(Scale(reach=30), readings=True).taken(Reading(Decimal("-1.2"), signed=True))
+        OffScale(value=Decimal('-1.2'), reason='finer', signed=True, station=None)
+        """
         match meaning:
             case Reading(value=value, station=None, correction=False) if self.zeroing and not value:
                 return Command("zeroed")
+            case Reading(value=value, station=station) if self._off_scale(meaning):
+                reason: OffScaleReason = "beyond" if self._beyond(value) else "finer"
+                return OffScale(value, reason, meaning.signed, station)
             case _:
                 return meaning
+
+    def _off_scale(self, called: Reading) -> bool:
+        """Whether this reading is listened for but for its number."""
+        if not self.readings or (called.station is not None and not self.stations):
+            return False
+        if called.signed and called.value and (not self.signed or self.turn):
+            return False
+        return not self.allows(called)
+
+    def _beyond(self, value: Decimal) -> bool:
+        return abs(value) >= self.turn if self.turn else abs(value) > self.scale.reach
 
     def _shows(self, called: Reading) -> bool:
         """Whether the dial, or a stack of leaves, can show this number."""

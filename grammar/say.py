@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import Literal
 
-from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.numerals import number_words
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME
@@ -50,6 +50,9 @@ def words(meaning: Meaning, scale: Scale) -> str:
             return f"shim {_shim_words(meaning, scale)}" + (f" {place}" if place else "")
         case Size(value=value, unit=unit):
             return f"{number_words(value)} {BY_NAME[unit].says[0]}"
+        case OffScale(value=value, signed=signed, station=station):
+            number = signed_words(value) if signed else number_words(value)
+            return f"{station} {number}" if station else number
         case Unclear(words=heard):
             return heard
 

@@ -98,6 +98,23 @@ PRONUNCIATIONS: dict[str, tuple[str, ...]] = {
 }
 """Pronunciations that the recogniser must know beside those of its own dictionary."""
 
+WRITTEN: dict[str, tuple[str, ...]] = {
+    # Words of the same sound, and words that a general recogniser has never seen.
+    "four": ("for",),
+    "two": ("to", "too"),
+    "one": ("won",),
+    "eight": ("ate",),
+    "right": ("write",),
+    "no": ("know",),
+    "thou": ("though", "thow"),
+    "thousandths": ("thousands", "thousand"),
+    "tenths": ("tents",),
+    "affirm": ("a firm",),
+    "zeroed": ("zero'd", "zero ed"),
+    "shim": ("shin",),
+}
+"""What a recogniser of everyday English may write for a word of ours, beside the word itself."""
+
 TERM_OF_KEY: dict[str, tuple[str, ...]] = {
     key: tuple(term.name for term in TABLE if term.key == key and term.kind == "command")
     for key in sorted({term.key for term in TABLE if term.key})

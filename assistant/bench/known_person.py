@@ -4,9 +4,9 @@ import json
 from pathlib import Path
 from typing import TextIO
 
-from assistant.commands.hear import recogniser
 from assistant.devices.acoustics.person import Person, person_from
 from assistant.devices.ears import Recogniser
+from assistant.devices.engines import Engine, chosen, instead_of_the_leading
 from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.records.faults import RecordError
 from assistant.records.whole_files import read_file, replace_file
@@ -28,12 +28,20 @@ class KnownPerson:
         self.likely = self._load()
         """Who is likely to speak to the next recogniser."""
         self._made: PocketSphinx | None = None
+        self._said = False
 
-    def recogniser(self, engine: str) -> Recogniser:
-        """An engine of this name; what the one before it learnt is passed on."""
+    def recogniser(self, engine: Engine) -> Recogniser:
+        """An engine of this name; what the one before it learnt is passed on.
+
+        Where one stands in for the leading one, the reason is said once on ``err``.
+        """
         if self._made is not None:
             self.likely = self._made.person
-        made = recogniser(engine, self.likely)
+        found = chosen(engine, self.likely)
+        if found.instead and not self._said:
+            self._said = True
+            self._err.write(f"sweepsay: {instead_of_the_leading(found)}\n")
+        made = found.recogniser
         self._made = made if isinstance(made, PocketSphinx) else None
         return made
 

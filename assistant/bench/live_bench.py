@@ -9,6 +9,7 @@ import queue
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
+from dataclasses import replace
 from typing import TextIO, assert_never
 
 from assistant.bench.loop import Loop
@@ -383,8 +384,8 @@ class Bench:
                     self._mouth.say(text)
             case Tone(name=name) if self._mouth is not None:
                 self._mouth.tone(name)
-            case Listen(turn=turn, offer=offer) if self._listener is not None:
-                self._listener.arm(turn, offer)
+            case Listen(turn=turn, offer=offer, station=station) if self._listener is not None:
+                self._listener.arm(turn, replace(offer, awaited=station))
             case _:
                 return
 

@@ -370,7 +370,7 @@ def execute(arguments: argparse.Namespace) -> int:
     known = KnownPerson(default_voice(), sys.stderr)
     wanted = Wanted(
         record=record,
-        make_recogniser=lambda: known.recogniser("pocketsphinx"),
+        make_recogniser=lambda: known.recogniser("auto"),
         judge=judge,
         sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
         remembered=remembered,

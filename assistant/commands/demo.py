@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import TextIO
 
 from assistant.devices.ears import Ears, Utterance
+from assistant.devices.engines import recogniser
 from assistant.devices.faults import DeviceFault
 from assistant.devices.mixdown import MixdownError
-from assistant.devices.pocketsphinx_ears import PocketSphinx, RecogniserError
+from assistant.devices.model_faults import RecogniserError
 from assistant.devices.tones import tone
 from assistant.devices.verify import judge
 from assistant.devices.voice import Voice
@@ -148,7 +149,7 @@ def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
     bench = Bench(draw_machine(seed))
     profile = profile_for()
     operator = Operator(bench, profile, random.Random(f"operator {seed}"), EVERYDAY)
-    carrier = SoundCarrier(bank, Ears(PocketSphinx(), judge), track, room, chance, stage.called)
+    carrier = SoundCarrier(bank, Ears(recogniser("auto"), judge), track, room, chance, stage.called)
     job = f"demo-{seed}"
     found = (bench.machine.front_minus_back, bench.machine.right_minus_left)
     with Journal.open(folder / RECORD) as journal:

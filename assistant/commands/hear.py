@@ -7,14 +7,14 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Literal, TextIO
 
-from assistant.devices.acoustics.person import Person
-from assistant.devices.ears import Ears, Recogniser, Utterance
-from assistant.devices.pocketsphinx_ears import PocketSphinx, RecogniserError
+from assistant.devices.ears import Ears, Utterance
+from assistant.devices.engines import Engine, chosen, instead_of_the_leading
+from assistant.devices.model_faults import RecogniserError
 from assistant.devices.sound_file import SoundFileError, read_blocks
 from assistant.devices.verify import judge
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.phases import offer as phase_offer
-from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.offer import Offer, everything
 from grammar.scale import Scale, System
 from grammar.vocabulary import COMMANDS
@@ -28,7 +28,7 @@ def run_hear(
     unit: System,
     reach: int,
     expect: Expect,
-    engine: str,
+    engine: Engine,
     as_json: bool,
     out: TextIO,
     err: TextIO,
@@ -40,7 +40,8 @@ def run_hear(
     """
     try:
         offer = offered(expect, Scale(unit, reach))
-        ears = Ears(recogniser(engine), judge)
+        found = chosen(engine)
+        ears = Ears(found.recogniser, judge)
         ears.arm(offer)
     except ValueError as error:
         err.write(f"{error}\n")
@@ -48,6 +49,8 @@ def run_hear(
     except RecogniserError as error:
         err.write(f"{error}\n")
         return 1
+    if found.instead:
+        err.write(f"{instead_of_the_leading(found)}\n")
     failed = False
     if not as_json:
         out.write(HEADING)
@@ -77,22 +80,6 @@ def offered(expect: Expect, scale: Scale) -> Offer:
             return everything(scale)
 
 
-def recogniser(engine: str, likely: Person | None = None) -> Recogniser:
-    """The engine of this name; ``RecogniserError`` when it or its model is not there.
-
-    ``likely``: who is likely to speak; Vosk takes nobody for granted.
-    """
-    if engine == "vosk":
-        from assistant.devices.model_store import ModelError, find_model
-        from assistant.devices.vosk_ears import Vosk
-
-        try:
-            return Vosk(find_model())
-        except ModelError as error:
-            raise RecogniserError(str(error)) from error
-    return PocketSphinx(likely)
-
-
 def hear_file(ears: Ears, path: str) -> Iterator[Utterance]:
     """The utterances of one recording, its times counted from its beginning."""
     ears.start_over()
@@ -112,10 +99,11 @@ def as_dict(name: str, heard: Utterance, unit: System) -> dict[str, object]:
         "outcome": heard.outcome,
         "kind": _kind(meaning),
         "words": heard.words,
-        "station": meaning.station if isinstance(meaning, Reading) else None,
+        "station": meaning.station if isinstance(meaning, Reading | OffScale) else None,
         "value": value,
         "unit": unit if value is not None else None,
         "command": _command(meaning),
+        "off_dial": meaning.reason if isinstance(meaning, OffScale) else None,
         "place": meaning.place if isinstance(meaning, Shim) else None,
         "correction": isinstance(meaning, Reading) and meaning.correction,
         "confidence": round(heard.confidence, 3),
@@ -138,7 +126,7 @@ def _kind(meaning: Meaning) -> str | None:
             return "reading"
         case Command() | Shim() | Sign():
             return "command"
-        case Size() | Side() | Unclear():
+        case Size() | Side() | OffScale() | Unclear():
             return None
 
 
@@ -161,7 +149,7 @@ def value_text(meaning: Meaning, unit: System) -> str | None:
     '+0.06'
     """
     match meaning:
-        case Reading(value=value, signed=signed):
+        case Reading(value=value, signed=signed) | OffScale(value=value, signed=signed):
             number = _in_unit(value, unit)
             return f"+{number}" if signed and value > 0 else number
         case Shim(total=total):

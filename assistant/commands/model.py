@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TextIO
 
 from assistant.devices.lines import harmless
-from assistant.devices.model_faults import ModelError
+from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.model_store import (
     CATALOGUE,
     Installed,
@@ -20,7 +20,6 @@ from assistant.devices.model_store import (
     models_folder,
     recorded_sum,
 )
-from assistant.devices.pocketsphinx_library import RecogniserError
 from assistant.devices.vosk_ears import VoskDecoder, try_model
 from grammar.offer import everything
 from grammar.phrases import UNKNOWN, phrases

@@ -38,6 +38,19 @@ FRAME = RATE // 50
 
 
 @dataclass(frozen=True, slots=True)
+class Limits:
+    """How sure a recogniser must be, by its own measure, 0 to 1.
+
+    ``ours``, ``right``: both are needed to accept. ``ask``: what is less likely ours than this
+    is turned down.
+    """
+
+    ours: float = 0.94
+    right: float = 0.82
+    ask: float = 0.1
+
+
+@dataclass(frozen=True, slots=True)
 class Decoded:
     """What a recogniser makes of one utterance.
 
@@ -45,13 +58,15 @@ class Decoded:
     there is none. ``words``: the raw words, for showing. ``ours``: 0 to 1, how likely it is
     that these sounds are a sentence of the offer at all rather than talk or noise. The
     hypotheses' confidences, 0 to 1, say how likely each is if it is ours. ``told``: what it
-    tells the recogniser of its person, who alone can read it.
+    tells the recogniser of its person, who alone can read it. ``limits``: what these figures
+    must reach.
     """
 
     hypotheses: tuple[Hypothesis, ...]
     words: str
     ours: float
     told: object = field(default=None, compare=False)
+    limits: Limits = Limits()
 
 
 class Recogniser(Protocol):
@@ -62,8 +77,11 @@ class Recogniser(Protocol):
     def arm(self, offer: Offer) -> None:
         """Listen for this offer from the next utterance on; cheap when seen before."""
 
-    def decode(self, samples: Samples) -> Decoded:
-        """Decode one utterance, int16 at 16 kHz with some of the noise around it."""
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        """Decode one utterance, int16 at 16 kHz with some of the noise around it.
+
+        ``lead``: samples before the voice begins, 0 if that is not known.
+        """
 
     def learn(self, decoded: Decoded) -> None:
         """This is likely what its person said, and the next ones are likely the same person's."""
@@ -247,7 +265,7 @@ class Ears:
         if cut.overlong:
             return self._utterance(cut, Decoded((), "", 0.0), "reject", 0.0)
         began = self._clock()
-        decoded = self.recogniser.decode(cut.samples)
+        decoded = self.recogniser.decode(cut.samples, cut.lead)
         took = self._clock() - began
         return self._utterance(cut, decoded, self._judge(decoded, cut), took)
 

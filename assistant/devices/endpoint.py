@@ -78,7 +78,7 @@ class Cut:
     "resumed" (it went on: forget the provisional one). ``overlong``: the cap was reached.
     ``speech_db``, ``noise_db``: mean power of the voiced chunks and median power of the
     unvoiced ones, in dB relative to one unit of sample value; ``snr_db`` their ratio with
-    the noise's own power taken out of the speech.
+    the noise's own power taken out of the speech. ``lead``: samples before the voice.
     """
 
     state: Literal["provisional", "final", "resumed"]
@@ -89,6 +89,7 @@ class Cut:
     noise_db: float
     snr_db: float
     overlong: bool = False
+    lead: int = 0
 
 
 _NOTHING: Samples = np.zeros(0, np.int16)
@@ -110,6 +111,8 @@ class _Open:
     first: int
     chunks: list[Samples]
     last_voiced: int
+    before: int
+    """Chunks before the first."""
     voiced: int = 0
     power: float = 0.0
     provisional: bool = False
@@ -201,7 +204,7 @@ class Endpointer:
         now = self._open
         if now is None:
             if chance >= self.rule.on:
-                now = self._open = _Open(index, [*self._before], index)
+                now = self._open = _Open(index, [*self._before], index, len(self._before))
                 self._before.clear()
             else:
                 self._noise.append(power)
@@ -270,7 +273,7 @@ class Endpointer:
         if now.provisional:
             yield from self._close(now)
         self._before.clear()
-        self._open = _Open(index, kept, index)
+        self._open = _Open(index, kept, index, len(kept))
         return self._open
 
     def _abandon(self, now: _Open, chunk: Samples) -> None:
@@ -304,6 +307,7 @@ class Endpointer:
             noise_db=_decibel(noise),
             snr_db=min(60.0, 10 * float(np.log10(ratio))),
             overlong=now.overlong,
+            lead=now.before * CHUNK,
         )
 
     def _noise_power(self) -> float:

@@ -14,8 +14,9 @@ from assistant.devices.acoustics.evidence import Listening, Prepared, shipped_pr
 from assistant.devices.acoustics.model_files import ModelFileError, read_model
 from assistant.devices.acoustics.person import Lesson, Person
 from assistant.devices.ears import Decoded
+from assistant.devices.model_faults import RecogniserError
 from assistant.devices.other_words import double_words, talk_words
-from assistant.devices.pocketsphinx_library import RecogniserError, SafeDecoder, model_folder
+from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
 from assistant.devices.verify import judged
 from grammar.offer import Offer
 from grammar.sentences import sentences, words_of
@@ -86,8 +87,9 @@ class PocketSphinx:
         self._ready.move_to_end(offer)
         self._offer = offer
 
-    def decode(self, samples: Samples) -> Decoded:
-        """See ``Recogniser.decode``."""
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        """See ``Recogniser.decode``; the sound before the voice is wanted whole."""
+        del lead
         offer = self._offer
         if offer is None:
             raise RecogniserError("the recogniser was not told what to listen for")

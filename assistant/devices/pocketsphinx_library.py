@@ -14,15 +14,12 @@ import numpy as np
 import numpy.typing as npt
 import pocketsphinx
 
+from assistant.devices.model_faults import RecogniserError
 from grammar.vocabulary import PRONUNCIATIONS
 
 Samples = npt.NDArray[np.int16]
 
 _DICTIONARY = "en-us/cmudict-en-us.dict"
-
-
-class RecogniserError(RuntimeError):
-    """The recogniser cannot do what is asked; the text says why and what to do."""
 
 
 def model_folder() -> str:

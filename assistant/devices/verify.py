@@ -15,7 +15,7 @@ from assistant.devices.acoustics.evidence import Evidence, Measures
 from assistant.devices.ears import Decoded
 from assistant.devices.endpoint import Cut
 from assistant.dialogue.messages import Outcome
-from grammar.meaning import Hypothesis, Meaning, Reading, Unclear
+from grammar.meaning import Hypothesis, Meaning, OffScale, Reading, Unclear
 from grammar.numerals import TEENS, TENS
 from grammar.offer import Offer
 from grammar.parse import parse
@@ -207,8 +207,8 @@ def doubtful_pair(found: Sequence[Judged], offer: Offer) -> bool:
 
 def _is_another(words: str, meaning: Meaning, offer: Offer) -> bool:
     """Whether these words may be said here, and would be taken for something else."""
-    other = offer.taken(parse(words, offer.scale))
-    return offer.allows(other) and other != meaning
+    other = parse(words, offer.scale)
+    return offer.allows(other) and offer.taken(other) != meaning
 
 
 def _logistic(weights: Sequence[float], features: Sequence[float]) -> float:
@@ -217,14 +217,15 @@ def _logistic(weights: Sequence[float], features: Sequence[float]) -> float:
 
 def judge(decoded: Decoded, cut: Cut) -> Outcome:
     """What is done with this utterance."""
-    if not decoded.hypotheses or cut.overlong or decoded.ours < ASK:
+    if not decoded.hypotheses or cut.overlong or decoded.ours < decoded.limits.ask:
         return "reject"
     best = decoded.hypotheses[0]
     match best.meaning:
-        case Unclear():
+        case Unclear() | OffScale():
             return "reject"
         case Reading(signed=signed, doubtful_unit=doubtful) if not signed or doubtful:
             return "ask"
         case _:
-            sure = decoded.ours >= OURS and best.confidence >= RIGHT
+            limits = decoded.limits
+            sure = decoded.ours >= limits.ours and best.confidence >= limits.right
             return "accept" if sure else "ask"

@@ -21,8 +21,7 @@ import numpy.typing as npt
 
 from assistant.devices import model_archive
 from assistant.devices.ears import Decoded
-from assistant.devices.model_faults import ModelError
-from assistant.devices.pocketsphinx_library import RecogniserError
+from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.verify import PAIR_DOUBT, PAIRS
 from grammar.meaning import Hypothesis, Meaning, Reading, Unclear
 from grammar.offer import Offer
@@ -217,12 +216,13 @@ class Vosk:
         """Phrases of an offer that the model cannot hear."""
         return self._decoder.usable([text for text in phrases(offer) if text != UNKNOWN])[1]
 
-    def decode(self, samples: Samples) -> Decoded:
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
         """See ``Recogniser.decode``.
 
         Few models have a word for everything else, so the same sound is also decoded with
         all words of the model: what is ours is nearly the same there, talk is not.
         """
+        del lead
         offer = self._offer
         if offer is None:
             raise RecogniserError("the recogniser was not told what to listen for")

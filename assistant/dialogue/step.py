@@ -26,7 +26,7 @@ from assistant.dialogue.messages import (
 )
 from assistant.dialogue.phases import CALLED, Phase
 from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, State
-from grammar.meaning import Command, Meaning, Reading, Unclear
+from grammar.meaning import Command, Meaning, OffScale, Reading, Unclear
 
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
@@ -98,7 +98,7 @@ def _heard(state: State, heard: Heard) -> Out:
     if state.standing_by:
         return _standing_by(state, heard)
     meaning = heard.meaning
-    if heard.outcome == "reject" or isinstance(meaning, Unclear):
+    if heard.outcome == "reject" or isinstance(meaning, Unclear | OffScale):
         # Where others talk, to hear a thing twice is no proof.
         return _missed(replace(state, half_heard=None, half_doubt=1.0))
     if heard.outcome == "ask":
@@ -132,7 +132,7 @@ def _doubtful(state: State, heard: Heard) -> Out:
     whoever is asked "done?" may well say "done" once more, and a voice that is a little
     strange would otherwise never get past a yes.
     """
-    if isinstance(heard.meaning, Unclear):
+    if isinstance(heard.meaning, Unclear | OffScale):
         return _missed(state)
     meaning = _placed(state, heard.meaning)
     again = meaning == state.half_heard

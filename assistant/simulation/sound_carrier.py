@@ -2,6 +2,7 @@
 
 import random
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import soxr  # type: ignore[import-untyped]
@@ -57,7 +58,7 @@ class SoundCarrier:
         begins = clock.seconds + pause
         self._track.voice(speech, RATE, PERSON, begins)
         self._ears.discard()
-        self._ears.arm(listen.offer)
+        self._ears.arm(replace(listen.offer, awaited=listen.station))
         sound = self._in_the_room(speech, pause)
         for first in range(0, len(sound), BLOCK):
             found = self._ears.feed(sound[first : first + BLOCK])

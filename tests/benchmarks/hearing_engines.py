@@ -15,10 +15,10 @@ import pocketsphinx
 
 from assistant.devices.ears import Ears, Recogniser, Utterance
 from assistant.devices.endpoint import CHUNK_S, Endpointer
-from assistant.devices.model_faults import ModelError
+from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.model_store import find_model
 from assistant.devices.pocketsphinx_ears import PocketSphinx
-from assistant.devices.pocketsphinx_library import RecogniserError, SafeDecoder
+from assistant.devices.pocketsphinx_library import SafeDecoder
 from assistant.devices.sound_file import RATE, Samples
 from assistant.devices.verify import judge
 from assistant.devices.voice_activity import CHUNK

@@ -64,9 +64,9 @@ class _TimedRecogniser(PocketSphinx):
         super().__init__()
         self._marks = marks
 
-    def decode(self, samples: Samples) -> Decoded:
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
         began = time.monotonic()
-        decoded = super().decode(samples)
+        decoded = super().decode(samples, lead)
         self._marks.update(decoding=began, decoded=time.monotonic())
         return decoded
 

@@ -74,7 +74,7 @@ class StandInRecogniser(Untaught):
     def arm(self, offer: Offer) -> None:
         self._offer = offer
 
-    def decode(self, _samples: npt.NDArray[np.int16]) -> Decoded:
+    def decode(self, _samples: npt.NDArray[np.int16], _lead: int = 0) -> Decoded:
         bench, offer = self._bench, self._offer
         bench.decoding.set()
         if bench.hangs:

@@ -51,8 +51,8 @@ class _Deaf(Untaught):
     def arm(self, offer: Offer) -> None:
         assert offer.readings
 
-    def decode(self, samples: Samples) -> Decoded:
-        del samples
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        del samples, lead
         meaning = parse(self._words, Scale())
         return Decoded((Hypothesis(self._words, meaning, 1.0),), self._words, 1.0)
 

@@ -1,10 +1,25 @@
-"""The embedded recogniser is loaded once for all tests of hearing."""
+"""Each recogniser is loaded once for all tests of hearing."""
+
+from typing import TYPE_CHECKING
 
 import pytest
 
+from assistant.devices.neural.model_files import why_not
 from assistant.devices.pocketsphinx_ears import PocketSphinx
+
+if TYPE_CHECKING:
+    from assistant.devices.neural.neural_ears import Neural
 
 
 @pytest.fixture(scope="session")
 def recogniser() -> PocketSphinx:
     return PocketSphinx()
+
+
+@pytest.fixture(scope="session")
+def neural() -> "Neural":
+    if missing := why_not():
+        pytest.skip(missing)
+    from assistant.devices.neural.neural_ears import Neural
+
+    return Neural()

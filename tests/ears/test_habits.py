@@ -130,8 +130,8 @@ class _Script(Untaught):
         self.learnt: list[str] = []
         self.confirmed: list[str] = []
 
-    def decode(self, samples: object) -> Decoded:
-        del samples
+    def decode(self, samples: object, lead: int = 0) -> Decoded:
+        del samples, lead
         return self.next
 
     def learn(self, decoded: Decoded) -> None:

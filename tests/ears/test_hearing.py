@@ -12,7 +12,8 @@ import soxr  # type: ignore[import-untyped]
 
 from assistant.devices.ears import Decoded, Ears, Utterance
 from assistant.devices.endpoint import Cut, Endpointer
-from assistant.devices.pocketsphinx_ears import PocketSphinx, RecogniserError
+from assistant.devices.model_faults import RecogniserError
+from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.devices.pocketsphinx_library import SafeDecoder
 from assistant.devices.sound_file import read_all
 from assistant.devices.verify import OURS, RIGHT, judge

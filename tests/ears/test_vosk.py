@@ -16,7 +16,7 @@ from assistant.commands.model import unknown_words
 from assistant.devices.ears import Decoded
 from assistant.devices.endpoint import Cut
 from assistant.devices.espeak import Espeak
-from assistant.devices.pocketsphinx_library import RecogniserError
+from assistant.devices.model_faults import RecogniserError
 from assistant.devices.speech_engine import VoiceSettings
 from assistant.devices.verify import judge
 from assistant.devices.vosk_ears import Likely, Spoken, Vosk, VoskDecoder, joined

@@ -32,8 +32,8 @@ class _Told(Untaught):
         heard = () if isinstance(meaning, Unclear) else (Hypothesis(words, meaning, 1.0),)
         self._decoded = Decoded(heard, words, 1.0)
 
-    def decode(self, samples: Samples) -> Decoded:
-        del samples
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        del samples, lead
         return self._decoded
 
 

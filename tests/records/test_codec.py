@@ -80,6 +80,7 @@ def test_the_kind_of_every_event_is_fixed() -> None:
     ]
     assert sorted(kind_of(cls) for cls in get_args(Meaning)) == [
         "command",
+        "off_scale",
         "reading",
         "shim",
         "side",

@@ -1,0 +1,80 @@
+"""Which recogniser hears: the choice of an engine, and why it is not the leading one.
+
+The only place that knows them all. An engine's modules are loaded when it is chosen.
+"""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from assistant.devices.model_faults import ModelError, RecogniserError
+from assistant.devices.neural.model_files import why_not
+
+if TYPE_CHECKING:
+    # The command line names the engines before anything heavy is loaded.
+    from assistant.devices.acoustics.person import Person
+    from assistant.devices.ears import Recogniser
+
+Engine = Literal["auto", "neural", "pocketsphinx", "vosk"]
+ENGINES: tuple[Engine, ...] = ("auto", "neural", "pocketsphinx", "vosk")
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """A recogniser. ``instead``: why it stands in for the leading one; empty if it does not."""
+
+    recogniser: "Recogniser"
+    instead: str = ""
+
+
+def chosen(engine: Engine, likely: "Person | None" = None) -> Chosen:
+    """The engine of this name; "auto" is the neural one, or the embedded one where that fails.
+
+    ``likely``: who is likely to speak; only the embedded engine takes anybody for granted.
+    Raises ``RecogniserError`` when the engine or its model is not there.
+    """
+    match engine:
+        case "neural":
+            return Chosen(_neural())
+        case "pocketsphinx":
+            return Chosen(_embedded(likely))
+        case "vosk":
+            return Chosen(_vosk())
+        case "auto":
+            try:
+                return Chosen(_neural())
+            except RecogniserError as error:
+                return Chosen(_embedded(likely), str(error))
+
+
+def instead_of_the_leading(found: Chosen) -> str:
+    """One line for the person: who hears, and why."""
+    return f"heard by {found.recogniser.name}, which mishears more: {found.instead}"
+
+
+def recogniser(engine: Engine, likely: "Person | None" = None) -> "Recogniser":
+    """The same without the reason."""
+    return chosen(engine, likely).recogniser
+
+
+def _neural() -> "Recogniser":
+    if missing := why_not():
+        raise RecogniserError(missing)
+    from assistant.devices.neural.neural_ears import Neural
+
+    return Neural()
+
+
+def _embedded(likely: "Person | None") -> "Recogniser":
+    from assistant.devices.pocketsphinx_ears import PocketSphinx
+
+    return PocketSphinx(likely)
+
+
+def _vosk() -> "Recogniser":
+    from assistant.devices.model_store import find_model
+    from assistant.devices.vosk_ears import Vosk
+
+    try:
+        return Vosk(find_model())
+    except ModelError as error:
+        raise RecogniserError(str(error)) from error

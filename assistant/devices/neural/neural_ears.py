@@ -1,0 +1,142 @@
+"""The recogniser that leads: sound and an offer in, meanings and how sure they are out."""
+
+from collections import OrderedDict
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.ears import Decoded
+from assistant.devices.model_faults import RecogniserError
+from assistant.devices.neural.beam import search, sentences_only
+from assistant.devices.neural.evidence import Evidence, loudness_of, weighed
+from assistant.devices.neural.gates import judged
+from assistant.devices.neural.model_files import AGAIN, read_model_files
+from assistant.devices.neural.network import Network
+from assistant.devices.neural.tokens import BEGIN, Tokens
+from assistant.devices.neural.transducer import Encoded, Transducer
+from grammar.offer import Offer
+from grammar.written import as_spoken, beginnings, wide_sentences
+
+RATE = 16_000
+BEFORE = RATE // 4
+"""Samples kept before the voice: more of the room's noise makes the model less sure."""
+
+AFTER = 3 * RATE // 10
+"""Samples of digital silence put after it: the model was taught on sounds that end."""
+
+SHORTEST = 1600
+"""Samples below which nothing is searched: a tenth of a second holds no word."""
+
+MOST_OFFERS = 16
+"""Offers that are kept ready; the one not used for longest goes first."""
+
+BEGINNING_SCORE, BEGINNING_RATIO = -5.0, -2.0
+"""Log probability of a station said alone at least, and to the free text."""
+
+Samples = npt.NDArray[np.int16]
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """What an offer needs: its sentences, and how they may begin before a pause."""
+
+    sentences: Network
+    beginnings: Network | None
+
+
+class Neural:
+    """The neural recogniser. One thread only.
+
+    ``folder``: where the model's files are, if not in the installed package. Raises
+    ``RecogniserError`` when they are missing or others than those that were measured.
+    """
+
+    name = "neural"
+
+    def __init__(self, folder: Path | None = None) -> None:
+        files = read_model_files(folder)
+        try:
+            self._tokens = Tokens(files.tokens)
+        except ValueError as error:
+            raise RecogniserError(f"{error}; {AGAIN}") from error
+        self._model = Transducer(files)
+        self._ready: OrderedDict[Offer, _Ready] = OrderedDict()
+        self._offer: Offer | None = None
+        # The first run of a model sets its memory aside: better now than at the first call.
+        silence = self._model.encode(np.zeros(RATE // 2, np.float32))
+        self._model.next(silence, [BEGIN], self._model.first(silence, BEGIN)[1])
+
+    def arm(self, offer: Offer) -> None:
+        """See ``Recogniser.arm``."""
+        unplaced = _unplaced(offer)
+        if unplaced not in self._ready:
+            first = beginnings(unplaced)
+            self._ready[unplaced] = _Ready(
+                Network(wide_sentences(unplaced), self._tokens),
+                Network(first, self._tokens) if first else None,
+            )
+            if len(self._ready) > MOST_OFFERS:
+                self._ready.popitem(last=False)
+        self._ready.move_to_end(unplaced)
+        self._offer = offer
+
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        """See ``Recogniser.decode``."""
+        offer, ready = self._armed()
+        if len(samples) < SHORTEST or not samples.any():
+            return Decoded((), "", 0.0)
+        encoded = self._encoded(samples, lead)
+        found = self._evidence(encoded, samples)
+        decoded = judged(found, offer) if found else Decoded((), "", 0.0)
+        if decoded.hypotheses and decoded.ours >= decoded.limits.ask:
+            return decoded
+        # Whoever says a station and looks at the dial has not finished.
+        begun = self._beginning(ready, encoded, found)
+        return Decoded((), begun, 0.0, limits=decoded.limits) if begun else decoded
+
+    def evidence(self, samples: Samples, lead: int = 0) -> Evidence | None:
+        """What the gates look at, for fitting them."""
+        return self._evidence(self._encoded(samples, lead), samples)
+
+    def learn(self, decoded: Decoded) -> None:
+        """See ``Recogniser.learn``; the model stays as it is."""
+
+    def confirm(self, decoded: Decoded) -> None:
+        """See ``Recogniser.confirm``; nothing is kept of a person."""
+
+    def forget(self) -> None:
+        """See ``Recogniser.forget``; there is nothing to forget."""
+
+    def _armed(self) -> tuple[Offer, _Ready]:
+        if self._offer is None:
+            raise RecogniserError("the recogniser was not told what to listen for")
+        return self._offer, self._ready[_unplaced(self._offer)]
+
+    def _encoded(self, samples: Samples, lead: int) -> Encoded:
+        kept = samples[max(0, lead - BEFORE) :].astype(np.float32) / 32768
+        return self._model.encode(np.concatenate([kept, np.zeros(AFTER, np.float32)]))
+
+    def _evidence(self, encoded: Encoded, samples: Samples) -> Evidence | None:
+        offer, ready = self._armed()
+        found = search(self._model, encoded, ready.sentences, len(samples) / RATE)
+        return weighed(found, self._tokens, offer, loudness_of(samples))
+
+    def _beginning(self, ready: _Ready, encoded: Encoded, found: Evidence | None) -> str:
+        """The words of a station or a sign said alone; empty when it is none."""
+        if ready.beginnings is None:
+            return ""
+        texts = sentences_only(self._model, encoded, ready.beginnings)
+        if not texts:
+            return ""
+        free = found.free_score if found else 0.0
+        score = texts[0].score
+        if score < BEGINNING_SCORE or score - free < BEGINNING_RATIO:
+            return ""
+        return as_spoken(self._tokens.decode(texts[0].tokens))
+
+
+def _unplaced(offer: Offer) -> Offer:
+    """The offer whose network it is: which station comes next does not change that."""
+    return replace(offer, awaited=None)

@@ -1,0 +1,118 @@
+"""The model itself, run by ``onnxruntime`` on one thread: sound in, log probabilities out.
+
+An encoder turns the sound into vectors; a decoder, given the tokens so far, says how likely
+each token is to be next (an encoder-decoder transformer with cross-attention).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.devices.model_faults import RecogniserError
+from assistant.devices.neural.model_files import AGAIN, ModelFiles
+
+Floats = npt.NDArray[np.float32]
+Numbers = npt.NDArray[np.int64]
+
+LAYERS, HEADS, WIDTH = 6, 8, 36
+"""Of the decoder: its layers, its heads of attention in each, and the width of a head."""
+
+_CACHE = tuple(
+    f"past_key_values.{layer}.{whose}.{what}"
+    for layer in range(LAYERS)
+    for whose in ("decoder", "encoder")
+    for what in ("key", "value")
+)
+_GROWING = tuple(name for name in _CACHE if ".decoder." in name)
+
+
+@dataclass(frozen=True, slots=True)
+class Encoded:
+    """A sound as the encoder left it. ``vectors``: (1, T, 288); ``samples``: its length."""
+
+    vectors: Floats
+    samples: int
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What the decoder keeps of each hypothesis: keys and values, hypotheses first."""
+
+    kept: dict[str, Floats]
+
+    def picked(self, rows: list[int]) -> "Memory":
+        """The same for these hypotheses, in this order; one may be picked more than once."""
+        any_rows = len(next(iter(self.kept.values())))
+        if rows == list(range(any_rows)):
+            return self
+        return Memory({name: values[rows] for name, values in self.kept.items()})
+
+
+class Transducer:
+    """The two halves of the model. Raises ``RecogniserError`` when the runtime refuses them."""
+
+    def __init__(self, files: ModelFiles) -> None:
+        try:
+            import onnxruntime
+        except ImportError as error:
+            raise RecogniserError(
+                "onnxruntime cannot be loaded; install it: pip install onnxruntime"
+            ) from error
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = options.inter_op_num_threads = 1
+        options.log_severity_level = 4
+        options.add_session_config_entry("session.load_model_format", "ORT")
+        try:
+            self._encoder, self._decoder = (
+                onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+                for model in (files.encoder, files.decoder)
+            )
+        except Exception as error:
+            raise RecogniserError(f"onnxruntime cannot load the speech model; {AGAIN}") from error
+
+    def encode(self, sound: Floats) -> Encoded:
+        """Vectors of a sound: float32, 16 kHz, full scale 1."""
+        batch = sound[None]
+        mask = np.ones(batch.shape, np.int64)
+        (vectors,) = self._encoder.run(None, {"input_values": batch, "attention_mask": mask})
+        return Encoded(vectors, len(sound))
+
+    def first(self, encoded: Encoded, begin: int) -> tuple[Floats, Memory]:
+        """Log probabilities (1, tokens) of the first token, and the memory of it."""
+        nothing = {name: np.zeros((0, HEADS, 1, WIDTH), np.float32) for name in _CACHE}
+        outputs = self._run(encoded, np.array([[begin]], np.int64), nothing, later=False)
+        return _logs(outputs[0]), Memory(dict(zip(_CACHE, outputs[1:], strict=True)))
+
+    def next(self, encoded: Encoded, tokens: list[int], memory: Memory) -> tuple[Floats, Memory]:
+        """Log probabilities (hypotheses, tokens) after one more token of each hypothesis."""
+        column = np.array(tokens, np.int64)[:, None]
+        outputs = self._run(encoded, column, memory.kept, later=True)
+        # What attends to the sound stays as the first step left it.
+        grown = dict(zip(_CACHE, outputs[1:], strict=True))
+        kept = memory.kept | {name: grown[name] for name in _GROWING}
+        return _logs(outputs[0]), Memory(kept)
+
+    def _run(
+        self, encoded: Encoded, tokens: Numbers, kept: dict[str, Floats], *, later: bool
+    ) -> list[Floats]:
+        count = len(tokens)
+        outputs: list[Floats] = self._decoder.run(
+            None,
+            {
+                "input_ids": tokens,
+                "encoder_hidden_states": np.repeat(encoded.vectors, count, axis=0),
+                "encoder_attention_mask": np.ones((count, encoded.samples), np.int64),
+                "use_cache_branch": np.array([later]),
+                **kept,
+            },
+        )
+        return outputs
+
+
+def _logs(logits: Floats) -> Floats:
+    """The last position's log probabilities: log-softmax over the tokens."""
+    last = logits[:, -1]
+    last = last - last.max(axis=1, keepdims=True)
+    found: Floats = last - np.log(np.exp(last).sum(axis=1, keepdims=True))
+    return found
