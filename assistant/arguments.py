@@ -39,6 +39,7 @@ EXAMPLES: dict[str, str] = {
     "job trend": "sweepsay job trend 'bench drill press' --out reports",
     "job export": "sweepsay job export --format csv --out job.csv",
     "job import": "sweepsay job import job.json",
+    "job backup": "sweepsay job backup /media/stick/jobs.db",
     "job audio list": "sweepsay job audio list",
     "job audio delete": "sweepsay job audio delete 20310504-080000-ab12 --event 7",
 }
@@ -192,6 +193,12 @@ def _whole(least: int, most: int) -> Callable[[str], int]:
     return read
 
 
+def _file(text: str) -> Path:
+    if not text.strip():
+        raise argparse.ArgumentTypeError("it is empty: give the name of a file")
+    return Path(text)
+
+
 def _solve(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="readings in TOML or JSON; - for stdin")
     parser.add_argument("--json", action="store_true", help="print JSON only")
@@ -231,13 +238,16 @@ def _machine(parser: argparse.ArgumentParser) -> None:
 
 def _job(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
-    listed = actions.add_parser("list", help="every job")
+    listed = actions.add_parser("list", help="every job; 'job backup' copies them")
     show = actions.add_parser("show", help="one job in full; the newest if none is named")
     report = actions.add_parser("report", help="the report of a job, as HTML and PDF")
     sheet = actions.add_parser("sheet", help="one page to hang at the machine, as HTML and PDF")
     trend = actions.add_parser("trend", help="a machine over its jobs, as HTML and PDF")
     export = actions.add_parser("export", help="a job as JSON (all of it) or CSV (its readings)")
     taken = actions.add_parser("import", help="take an exported job into the record")
+    backup = actions.add_parser(
+        "backup", help="the whole record as one file, also during a job; run --db FILE goes on"
+    )
     audio = actions.add_parser("audio", help="what was kept with run --keep-audio")
     kept = audio.add_subparsers(dest="audio", required=True, metavar="ACTION")
     heard = kept.add_parser("list", help="the utterances that are kept, and of which events")
@@ -249,9 +259,9 @@ def _job(parser: argparse.ArgumentParser) -> None:
     delete.add_argument("job", metavar="JOB", help="its name or how it begins")
     delete.add_argument("--event", type=_whole(1, 10**9), metavar="N", help="that one only")
     trend.add_argument("machine", metavar="MACHINE", help="its name")
-    for action in (listed, show, report, sheet, trend, export, taken, heard, delete):
+    for action in (listed, show, report, sheet, trend, export, taken, backup, heard, delete):
         _record(action)
-    for action in (listed, show, report, sheet, trend, taken, heard, delete):
+    for action in (listed, show, report, sheet, trend, taken, backup, heard, delete):
         action.add_argument("--json", action="store_true", help="print JSON only")
     for action in (report, sheet, trend):
         action.add_argument(
@@ -259,14 +269,15 @@ def _job(parser: argparse.ArgumentParser) -> None:
         )
     export.add_argument("--format", choices=("json", "csv"), default="json", help="default json")
     export.add_argument(
-        "--out", type=Path, default=None, metavar="FILE", help="where to (default: printed)"
+        "--out", type=_file, default=None, metavar="FILE", help="where to (default: printed)"
     )
-    taken.add_argument("file", type=Path, metavar="FILE", help="as 'job export' wrote it")
+    taken.add_argument("file", type=_file, metavar="FILE", help="as 'job export' wrote it")
+    backup.add_argument("file", type=_file, metavar="FILE", help="what to make; not one there is")
 
 
 def _record(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--db", type=Path, default=None, metavar="FILE",
+        "--db", type=_file, default=None, metavar="FILE",
         help="the record of jobs (default: in your data folder, see 'sweepsay check')",
     )  # fmt: skip
 

@@ -15,7 +15,7 @@ from assistant.devices import (
 )
 from assistant.devices.endpoint import EndpointRule
 from assistant.devices.lifeline import Lifeline, Patience
-from assistant.records import codec, export, machine_toml, names, opening, readings_file
+from assistant.records import codec, export, machine_toml, names, readings_file, soundness
 from grammar import numerals, parse
 
 
@@ -73,8 +73,8 @@ def times() -> str:
         ("a terminal or a program that takes lines", f"{printer.STUCK_S:g} s"),
         ("a terminal that is drawn on", f"{screen.STUCK_S:g} s"),
         ("the disk, before the person is told to wait", f"{live_bench.SLOW_DISK_S:g} s"),
-        ("another program that holds the record", f"{opening.BUSY_S:g} s"),
-        ("the check of the record at the start", f"{opening.CHECK_S:g} s"),
+        ("another program that holds the record", f"{soundness.BUSY_S:g} s"),
+        ("the check of the record at the start", f"{soundness.CHECK_S:g} s"),
         ("the end of an utterance", f"{EndpointRule().patience_s:g} s"),
         ("a server that gives a model", f"{server.stall_s:g} s, {server.tries} times"),
     )

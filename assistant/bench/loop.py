@@ -123,8 +123,9 @@ class Loop:
         self._open()
 
     def _open(self) -> None:
+        for line in self.journal.told():
+            self._problem(line)
         if self.journal.rescued is not None:
-            self._problem(self.journal.rescued.text())
             self._perform(Say(prompts.RECORD_DAMAGED))
         for row in self.journal.unfinished(self.profile.name):
             try:
@@ -197,6 +198,10 @@ class Loop:
             self._perform(Say(REFUSED.get(error.code, prompts.NOT_KEPT)))
             self._perform(listen(self.state))
             return False
+        news = self.journal.news()
+        if news:
+            self._problem(news)
+            self._perform(Say(prompts.RECORD_MOVED))
         if self._committed is not None:
             self._committed(event)
         self.state, effects = step(self.state, event)

@@ -79,8 +79,10 @@ def known_machines(shelf: Shelf, record: Path, err: TextIO) -> dict[str, Profile
 
 def _by_newest_job(record: Path) -> dict[str, int]:
     """Machines to their place in the record, that of the newest job 0."""
-    if not record.exists():
+    try:
+        with Journal.open(record, write=False) as journal:
+            jobs = sorted(journal.jobs(), key=lambda row: row.started_at, reverse=True)
+    except RecordError:
+        # Any order does. The job opens the record next, and says or mends what is wrong with it.
         return {}
-    with Journal.open(record, write=False) as journal:
-        jobs = sorted(journal.jobs(), key=lambda row: row.started_at, reverse=True)
     return {name: place for place, name in enumerate(dict.fromkeys(row.machine for row in jobs))}

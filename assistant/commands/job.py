@@ -1,4 +1,4 @@
-"""`sweepsay job`: list, show, report, trend, export, import, audio.
+"""`sweepsay job`: list, show, report, trend, export, import, backup, audio.
 
 Each function takes parsed arguments and text streams and returns the exit code; RecordError
 goes up to the one place that prints it. With ``as_json`` nothing but JSON goes to ``out``.
@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal, TextIO
 
 from assistant.records import kept_audio
+from assistant.records.elsewhere import write_copy
 from assistant.records.export import MAX_EXPORT_BYTES, export_csv, export_json, import_job
 from assistant.records.faults import RecordError
 from assistant.records.history import History, history_of
@@ -18,6 +19,7 @@ from assistant.records.job_text import job_lines, list_lines
 from assistant.records.journal import JobRow, Journal
 from assistant.records.names import file_name_of, one_line
 from assistant.records.places import default_record
+from assistant.records.record_files import check_place
 from assistant.records.report import write_page, write_report
 from assistant.records.trend import trend_of
 from assistant.records.wall_sheet import sheet_of
@@ -120,12 +122,26 @@ def job_import(record: Path, source: Path, *, as_json: bool, out: TextIO, err: T
     """Take an exported job into the record, whole or not at all."""
     data = read_file(source, MAX_EXPORT_BYTES)
     with Journal.open(record) as journal:
-        _tell_rescue(journal, err)
+        for line in journal.told():
+            _tell(line, err)
         row = import_job(journal, data)
     if as_json:
         out.write(json.dumps(_row_json(row)) + "\n")
     else:
         out.write(f"job {row.id} is in the record: {row.events} events\n")
+    return 0
+
+
+def job_backup(record: Path, target: Path, *, as_json: bool, out: TextIO, err: TextIO) -> int:
+    """The whole record as one file, also while a job is played; `--db` opens it."""
+    check_place(target)
+    with _reading(record, err) as journal:
+        write_copy(target, journal.copy_to)
+        count = len(journal.jobs())
+    if as_json:
+        out.write(json.dumps({"backup": str(target), "jobs": count}) + "\n")
+    else:
+        out.write(f"{target}: {count} jobs; 'sweepsay run --db {target}' goes on from it\n")
     return 0
 
 
@@ -156,25 +172,11 @@ def audio_delete(record: Path, job: str, event: int | None, *, as_json: bool, ou
 
 
 def _reading(record: Path, err: TextIO) -> Journal:
-    """The record for reading; a damaged one is set aside and read as far as it goes first."""
-    try:
-        journal = Journal.open(record, write=False)
-        try:
-            journal.jobs()
-        except RecordError:
-            journal.close()
-            raise
-    except RecordError as error:
-        if error.code != "damaged":
-            raise
-        journal = Journal.open(record)
-        _tell_rescue(journal, err)
-    return journal
+    return Journal.read(record, lambda line: _tell(line, err))
 
 
-def _tell_rescue(journal: Journal, err: TextIO) -> None:
-    if journal.rescued is not None:
-        err.write(f"sweepsay: {one_line(journal.rescued.text(), 400)}\n")
+def _tell(line: str, err: TextIO) -> None:
+    err.write(f"sweepsay: {one_line(line, 400)}\n")
 
 
 def _tell_damage(history: History, err: TextIO) -> None:
@@ -231,6 +233,8 @@ def execute(arguments: argparse.Namespace) -> int:
             return job_sheet(
                 record, arguments.job, arguments.out, as_json=arguments.json, out=out, err=err
             )
+        case "backup":
+            return job_backup(record, arguments.file, as_json=arguments.json, out=out, err=err)
         case "trend":
             return job_trend(
                 record, arguments.machine, arguments.out, as_json=arguments.json, out=out, err=err

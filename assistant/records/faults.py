@@ -59,8 +59,10 @@ _ADVICE: dict[Code, str] = {
 }
 
 
-def from_sqlite(error: sqlite3.Error, path: Path) -> RecordError:
-    """What an error of SQLite means for the person."""
+def from_sqlite(error: Exception, path: Path) -> RecordError:
+    """What an error of SQLite means for the person; any that is none means damaged pages."""
+    if not isinstance(error, sqlite3.Error):
+        return RecordError("damaged", f"record {path}: {_ADVICE['damaged']}")
     # The low byte is the kind of the error, the rest its finer cause.
     number = getattr(error, "sqlite_errorcode", 0) & 0xFF
     code = _CODES.get(number)

@@ -5,8 +5,9 @@ Logging", "PRAGMA synchronous") a transaction is then durable when its commit re
 a crash of the program, of the system and of the power. Not here: the meaning of the events.
 """
 
+import os
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,12 +15,13 @@ from types import TracebackType
 
 from assistant.dialogue.messages import Event
 from assistant.records.codec import DamagedEvent, read_event, write_event
+from assistant.records.elsewhere import written_elsewhere
 from assistant.records.faults import RecordError, from_sqlite
 from assistant.records.names import check_job_id, one_line
-from assistant.records.opening import open_to_read, open_to_write
-from assistant.records.rescue import Rescue
+from assistant.records.opening import MEMORY, Opened, open_to_read, open_to_write
+from assistant.records.record_files import Identity
 from assistant.records.schema import crc_of
-from assistant.records.writer_lock import WriterLock
+from assistant.records.soundness import Damaged, damage_told
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,40 +40,67 @@ class Journal:
 
     Every method raises RecordError when the disk or another program is in the way; nothing is
     then half-written, and the same call can be made again. ``rescued`` tells what was saved
-    when the file was found damaged at opening, None otherwise.
+    when the file was found damaged at opening, None otherwise; ``notes`` are lines for the
+    person. ``path`` changes when somebody deletes the files of an open record: see `append`.
     """
 
-    def __init__(
-        self,
-        path: Path,
-        connection: sqlite3.Connection,
-        lock: WriterLock | None,
-        rescued: Rescue | None,
-    ) -> None:
+    def __init__(self, path: Path, opened: Opened, *, write: bool) -> None:
         self.path = path
-        self.rescued = rescued
-        self._connection = connection
-        self._lock = lock
+        self.rescued = opened.rescued
+        self.notes = opened.notes
+        self._opened = opened
+        self._connection = opened.connection
+        self._writes = write
+        self._is_open = True
+        self._news = ""
 
     @staticmethod
     def open(path: Path, *, write: bool = True) -> "Journal":
         """Open a record: for writing by this program alone, or for reading beside a writer.
 
         For writing it is made where there is none, brought up to date, checked, and set aside
-        when it is damaged. Raises RecordError.
+        when it is damaged. Raises RecordError; "damaged" only for reading, see `read`.
         """
+        # One file has one log, whatever links lead to it.
+        path = path if str(path) == MEMORY else Path(os.path.realpath(path))
         if not write:
-            return Journal(path, open_to_read(path), None, None)
-        connection, lock, rescued = open_to_write(path)
-        return Journal(path, connection, lock, rescued)
+            connection, notes = open_to_read(path)
+            return Journal(path, Opened(connection, notes=notes), write=False)
+        return Journal(path, open_to_write(path), write=True)
+
+    @staticmethod
+    def read(path: Path, tell: Callable[[str], None]) -> "Journal":
+        """Open a record to read it; a damaged one is set aside first, and read as it goes.
+
+        ``tell`` is given every line for the person. Raises RecordError.
+        """
+        try:
+            journal = Journal.open(path, write=False)
+        except RecordError as error:
+            if error.code != "damaged":
+                raise
+            journal = Journal.open(path)
+        for line in journal.told():
+            tell(line)
+        return journal
+
+    def told(self) -> tuple[str, ...]:
+        """What is to be said of the opening, line by line."""
+        return (*self.notes, *((self.rescued.text(),) if self.rescued is not None else ()))
+
+    def news(self) -> str:
+        """What has happened to the files since it was last asked; empty if nothing."""
+        news, self._news = self._news, ""
+        return news
+
+    def copy_to(self, target: sqlite3.Connection) -> None:
+        """Copy everything into another database, as it is now, beside whoever writes."""
+        with self._errors():
+            self._connection.backup(target)
 
     def close(self) -> None:
         """Close the record and let others write it; may be called twice."""
-        try:
-            self._connection.close()
-        finally:
-            if self._lock is not None:
-                self._lock.release()
+        self._opened.close()
 
     def __enter__(self) -> "Journal":
         return self
@@ -87,7 +116,7 @@ class Journal:
     def start(self, job_id: str, machine: str, at: str) -> None:
         """Note a new job; its first event should be appended at once."""
         check_job_id(job_id)
-        with self._errors():
+        with self._writing():
             if self._row(job_id) is not None:
                 raise _taken(job_id)
             self._connection.execute(
@@ -96,9 +125,13 @@ class Journal:
             )
 
     def append(self, job_id: str, event: Event) -> int:
-        """Commit one event and return its number, from 1; on the disk when this returns."""
+        """Commit one event and return its number, from 1; on the disk when this returns.
+
+        Files that somebody deleted or replaced meanwhile would take everything with them when
+        the program ends: all is written anew first, where ``path`` then is, and `news` says so.
+        """
         body = write_event(event)
-        with self._errors():
+        with self._writing():
             row = self._row(job_id)
             if row is None:
                 raise _no_job(job_id)
@@ -157,7 +190,7 @@ class Journal:
 
     def close_job(self, job_id: str, at: str) -> None:
         """Note that a job is over; a second time changes nothing."""
-        with self._errors():
+        with self._writing():
             if self._row(job_id) is None:
                 raise _no_job(job_id)
             self._connection.execute(
@@ -172,7 +205,7 @@ class Journal:
         """
         check_job_id(row.id)
         bodies = [write_event(event) for event in events]
-        with self._errors():
+        with self._writing():
             if self._row(row.id) is not None:
                 if self._bodies(row.id, 0) != bodies:
                     raise _taken(row.id)
@@ -213,7 +246,7 @@ class Journal:
 
     def snapshot(self, job_id: str, code: str) -> tuple[int, str] | None:
         """The snapshot made by the version ``code``: number of events and body, or None."""
-        if self._lock is None:
+        if not self._writes:
             return None
         with self._errors():
             row = self._connection.execute(
@@ -249,12 +282,26 @@ class Journal:
         return bodies
 
     @contextmanager
+    def _writing(self) -> Iterator[None]:
+        identity = self._opened.identity
+        if self._is_open and identity is not None and identity != Identity.of(self.path):
+            self.path = written_elsewhere(self.path, self._opened)
+            self._is_open = False
+            self._news = f"the record's files were deleted or replaced: all is kept in {self.path}"
+        if not self._is_open:
+            self._opened = open_to_write(self.path)
+            self._connection, self._is_open = self._opened.connection, True
+        with self._errors():
+            yield
+
+    @contextmanager
     def _errors(self) -> Iterator[None]:
         try:
-            yield
+            with damage_told():
+                yield
         except sqlite3.ProgrammingError:
             raise
-        except sqlite3.Error as error:
+        except (sqlite3.Error, Damaged) as error:
             raise from_sqlite(error, self.path) from error
 
 

@@ -1,83 +1,155 @@
-"""Opening the record: for writing, alone and checked; for reading, beside a writer.
+"""The door to a record: for writing, alone and checked; for reading, beside a writer.
 
 Belongs here: what is done to a file before its first row is read. A file that is not ours is
-never touched.
+never touched, and one that is ours is never refused for what is in it: a damaged one is set
+aside, one whose making was stopped is made to the end.
 """
 
 import sqlite3
-import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.records import schema
 from assistant.records.faults import RecordError, from_sqlite, from_system
-from assistant.records.rescue import Rescue, finish_interrupted, rescue
+from assistant.records.places import default_record
+from assistant.records.record_files import (
+    Held,
+    Identity,
+    check_place,
+    has_content,
+    journal_of,
+    log_of,
+)
+from assistant.records.rescue import (
+    Rescue,
+    finish_interrupted,
+    rescue,
+    scratch_of,
+    was_interrupted,
+)
+from assistant.records.soundness import (
+    BUSY_S,
+    HEADER,
+    Damaged,
+    NotOurs,
+    a_stranger_s,
+    check,
+    check_files,
+    connect,
+    damage_told,
+)
 from assistant.records.whole_files import sync_folder
 from assistant.records.writer_lock import WriterLock, lock_path
 
-BUSY_S = 5.0
-"""How long another program's lock on the database is waited for."""
+MEMORY = ":memory:"
+"""SQLite's name for a database that is in no file."""
 
-CHECK_S = 2.0
-"""How long the check at the start may take; what is not through by then is left off, since
-the rows of a job are checked again when they are read."""
-
-_ID_PLACE = 68  # SQLite's file format, 1.3 "The Database Header"
+NOTHING_KEPT = f"--db {MEMORY} keeps nothing: when this ends, the job is gone; name a file"
 
 
-def open_to_write(path: Path) -> tuple[sqlite3.Connection, WriterLock, Rescue | None]:
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A record that may be written by this program alone.
+
+    ``rescued``: what was saved when it was found damaged. ``notes``: lines for the person.
+    """
+
+    connection: sqlite3.Connection
+    lock: WriterLock | None = None
+    held: Held | None = None
+    identity: Identity | None = None
+    rescued: Rescue | None = None
+    notes: tuple[str, ...] = ()
+
+    def close(self) -> None:
+        """Close it for this program and let others write; may be called twice."""
+        try:
+            if self.held is not None:
+                _note_closed(self.connection)
+            self.connection.close()
+        finally:
+            self.release()
+
+    def release(self) -> None:
+        """Let others write."""
+        if self.held is not None:
+            self.held.release()
+        if self.lock is not None:
+            self.lock.release()
+
+
+def open_to_write(path: Path) -> Opened:
     """Make or open the record, lock it, bring it up to date and check it.
 
     Raises RecordError; the lock is then free and nothing is changed.
     """
     _check_sqlite()
-    try:
+    if str(path) == MEMORY:
+        return _in_memory()
+    check_place(path)
+    with _told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        ours = _surely_ours(path)
+        if a_stranger_s(path):
+            raise _not_a_record(path)
         known = lock_path(path).exists()
-    except OSError as error:
-        raise from_system(error, path.parent) from None
-    lock = WriterLock(path)
-    try:
-        return _open_locked(path, lock, ours)
-    except RecordError as error:
-        if error.code == "not_a_record" and not known:
-            lock_path(path).unlink()
-        lock.release()
-        raise
-    except sqlite3.Error as error:
-        lock.release()
-        raise from_sqlite(error, path) from error
-    except OSError as error:
-        lock.release()
-        raise from_system(error, path) from None
-    except BaseException:
-        lock.release()
-        raise
+        lock = WriterLock(path)
+        try:
+            return _open_locked(path, lock)
+        except BaseException as error:
+            if isinstance(error, NotOurs) and not known:
+                lock_path(path).unlink(missing_ok=True)
+            lock.release()
+            raise
 
 
-def open_to_read(path: Path) -> sqlite3.Connection:
-    """Open an existing record for reading only; raises RecordError."""
+def open_to_read(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+    """Open an existing record for reading only; also gives lines for the person.
+
+    Raises RecordError: "damaged" also for what only a writer can put in order.
+    """
     _check_sqlite()
-    try:
-        there = path.exists()
-    except OSError as error:
-        raise from_system(error, path) from None
-    if not there:
-        raise _no_record(path)
-    try:
+    check_place(path)
+    with _told(path):
+        if str(path) == MEMORY or not path.exists():
+            if was_interrupted(path):
+                raise Damaged("it was being set aside")
+            raise _no_record(path)
+        if not has_content(path):
+            if has_content(log_of(path)):
+                raise Damaged("the file is empty, its log is not")
+            raise _no_record(path)
+        log = has_content(log_of(path))
         try:
             connection = _connect_to_read(path, "mode=ro")
         except sqlite3.OperationalError:
-            if path.with_name(path.name + "-wal").exists():
+            if has_content(journal_of(path)):
+                raise Damaged("its making was stopped") from None
+            if log_of(path).exists():
                 raise
             # A folder that cannot be written: SQLite then reads only what it may believe
             # that nobody changes, and without a write-ahead log nobody does.
             connection = _connect_to_read(path, "immutable=1")
-    except sqlite3.Error as error:
-        if _kind(error) == sqlite3.SQLITE_NOTADB and not _surely_ours(path):
+        with damage_told():
+            return connection, () if log else _without_log(connection, path)
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Every error as the RecordError that says what to do."""
+    try:
+        yield
+    except NotOurs:
+        raise _not_a_record(path) from None
+    except Damaged as error:
+        if a_stranger_s(path):
             raise _not_a_record(path) from None
         raise from_sqlite(error, path) from error
-    return connection
+    except sqlite3.Error as error:
+        raise from_sqlite(error, path) from error
+    except OSError as error:
+        raise from_system(error, path) from None
 
 
 def _check_sqlite() -> None:
@@ -88,60 +160,80 @@ def _check_sqlite() -> None:
         )
 
 
-def _open_locked(
-    path: Path, lock: WriterLock, ours: bool
-) -> tuple[sqlite3.Connection, WriterLock, Rescue | None]:
+def _in_memory() -> Opened:
+    connection = sqlite3.connect(MEMORY, isolation_level=None)
+    _settings(connection)
+    schema.migrate(connection)
+    return Opened(connection, notes=(NOTHING_KEPT,))
+
+
+def _open_locked(path: Path, lock: WriterLock) -> Opened:
     finish_interrupted(path)
+    held, saved = Held(path), None
     try:
-        return _connect_to_write(path), lock, None
-    except _Damaged:
-        if not ours:
-            raise _not_a_record(path) from None
-    saved = rescue(path)
-    return _connect_to_write(path), lock, saved
+        try:
+            check_files(path, held.beginning(HEADER), scratch_of(path))
+        except (Damaged, NotOurs) as error:
+            if isinstance(error, NotOurs) and path != default_record():
+                raise
+            held.release()
+            saved = rescue(path)
+            held = Held(path)
+        connection, notes = _connect_to_write(path)
+        held.lock()
+    except BaseException:
+        held.release()
+        raise
+    return Opened(connection, lock, held, Identity.of(path), saved, notes)
 
 
-class _Damaged(Exception):
-    """The file is no whole database."""
-
-
-def _connect_to_write(path: Path) -> sqlite3.Connection:
-    made = not path.exists()
+def _connect_to_write(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+    log = has_content(log_of(path))
     connection = sqlite3.connect(path, isolation_level=None, timeout=BUSY_S)
     try:
-        _check_owner(connection, path)
         _settings(connection)
-        # Before anything is written: what is damaged is set aside as it was found.
-        if schema.version_of(connection):
-            _check(connection)
         # Tables before WAL, so that the file's header says whose it is from the first commit.
         schema.migrate(connection)
         connection.execute("PRAGMA journal_mode = WAL")
-        # SQLite opens a file that may not be written for reading, and says so at a write only.
-        connection.execute(f"PRAGMA user_version = {schema.VERSION}")
-        if made:
-            sync_folder(path.parent)
-    except sqlite3.DatabaseError as error:
-        connection.close()
-        if _kind(error) in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-            raise _Damaged from error
-        raise
+        notes = () if log else _without_log(connection, path)
+        # Noted in the file itself, so that a copy of it alone knows what it lacks. A file that
+        # may not be written is noticed here, too.
+        schema.note_log(connection, is_open=True)
+        connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
+        sync_folder(path.parent)
     except BaseException:
         connection.close()
         raise
-    return connection
+    return connection, notes
+
+
+def _note_closed(connection: sqlite3.Connection) -> None:
+    """Closing puts everything into the file; a disk that refuses this refuses that as well."""
+    try:
+        schema.note_log(connection, is_open=False)
+    except sqlite3.Error:
+        return
+
+
+def _without_log(connection: sqlite3.Connection, path: Path) -> tuple[str, ...]:
+    if schema.version_of(connection) < schema.VERSION or not schema.log_was_open(connection):
+        return ()
+    return (
+        f"record {path} was not closed, and its log {log_of(path).name} is not beside it: what "
+        "was written last may be missing; where the original is, 'sweepsay job backup FILE' "
+        "copies it whole",
+    )
 
 
 def _connect_to_read(path: Path, mode: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?{mode}", uri=True, isolation_level=None, timeout=BUSY_S
-    )
+    connection = connect(path, mode)
     try:
-        _check_owner(connection, path)
-        if schema.is_empty(connection):
-            # Ours, if the program was stopped while it made it.
-            raise _no_record(path) if lock_path(path).exists() else _not_a_record(path)
-        _settings(connection)
+        with damage_told():
+            if schema.is_empty(connection):
+                # Ours, if the program was stopped while it made it.
+                raise _no_record(path) if lock_path(path).exists() else _not_a_record(path)
+            check(connection, path)
+            _settings(connection)
     except BaseException:
         connection.close()
         raise
@@ -158,56 +250,6 @@ def _settings(connection: sqlite3.Connection) -> None:
     connection.execute("PRAGMA trusted_schema = OFF")
 
 
-def _check_owner(connection: sqlite3.Connection, path: Path) -> None:
-    if schema.is_empty(connection):
-        return
-    if schema.application_of(connection) != schema.APPLICATION_ID:
-        raise _not_a_record(path)
-    if schema.version_of(connection) > schema.VERSION:
-        raise RecordError(
-            "newer",
-            f"record {path} was written by a newer sweepsay: install that one, "
-            "or name another file with --db",
-        )
-
-
-def _check(connection: sqlite3.Connection) -> None:
-    """Raise _Damaged when pages, or rows of jobs that can be gone on with, are damaged."""
-    until = time.monotonic() + CHECK_S
-    connection.set_progress_handler(lambda: time.monotonic() > until, 10_000)
-    try:
-        answer = connection.execute("PRAGMA integrity_check(1)").fetchone()
-        if answer != ("ok",):
-            raise _Damaged(str(answer))
-        rows = connection.execute(
-            "SELECT job, number, CAST(body AS BLOB), crc FROM events"
-            " WHERE job NOT IN (SELECT job FROM closings) ORDER BY job, number"
-        )
-        last = ("", 0)
-        for job, number, body, crc in rows:
-            expected = last[1] + 1 if job == last[0] else 1
-            if number != expected or crc != schema.crc_of(job, number, body):
-                raise _Damaged(f"event {number} of job {job}")
-            last = (job, number)
-    except sqlite3.OperationalError as error:
-        if _kind(error) != sqlite3.SQLITE_INTERRUPT:
-            raise
-    finally:
-        connection.set_progress_handler(None, 0)
-
-
-def _surely_ours(path: Path) -> bool:
-    """Whether a file that SQLite cannot read is a record of ours all the same."""
-    if lock_path(path).exists():
-        # The file is made by every program that writes the record, and by nothing else.
-        return True
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        header = file.read(_ID_PLACE + 4)
-    return header[_ID_PLACE:] == schema.APPLICATION_ID.to_bytes(4, "big")
-
-
 def _not_a_record(path: Path) -> RecordError:
     return RecordError(
         "not_a_record", f"{path} is not a record of jobs: name another file with --db"
@@ -216,7 +258,3 @@ def _not_a_record(path: Path) -> RecordError:
 
 def _no_record(path: Path) -> RecordError:
     return RecordError("no_record", f"there is no record {path} yet: 'sweepsay run' makes it")
-
-
-def _kind(error: sqlite3.Error) -> int:
-    return getattr(error, "sqlite_errorcode", 0) & 0xFF

@@ -1,11 +1,14 @@
 """The tables of the record and how older ones become today's.
 
 A migration is never changed once released: a change is a new entry at the end of
-`MIGRATIONS`. Every table is append-only; undo is a new event.
+`MIGRATIONS`, and makes a table or trigger, by which the version is known. Every table that
+holds what happened is append-only; undo is a new event.
 """
 
 import sqlite3
 import zlib
+from contextlib import closing
+from functools import cache
 
 APPLICATION_ID = 0x53776179
 """In the file's header (PRAGMA application_id), so that a stranger's database is known."""
@@ -62,6 +65,15 @@ MIGRATIONS: tuple[str, ...] = (
         crc INTEGER NOT NULL
     ) STRICT;
     """,
+    """
+    -- 1 while the newest rows may be in the write-ahead log alone: a copy of this file without
+    -- its log then lacks them, and says so.
+    CREATE TABLE uses (
+        only INTEGER PRIMARY KEY CHECK (only = 1),
+        log_open INTEGER NOT NULL
+    ) STRICT;
+    INSERT INTO uses (only, log_open) VALUES (1, 0);
+    """,
 )
 
 VERSION = len(MIGRATIONS)
@@ -81,6 +93,30 @@ def version_of(connection: sqlite3.Connection) -> int:
 def is_empty(connection: sqlite3.Connection) -> bool:
     """Whether the database has no tables at all."""
     return bool(connection.execute("SELECT count(*) = 0 FROM sqlite_schema").fetchone()[0])
+
+
+def names_in(connection: sqlite3.Connection) -> frozenset[str]:
+    """The names of all tables, indexes and triggers."""
+    return frozenset(str(row[0]) for row in connection.execute("SELECT name FROM sqlite_schema"))
+
+
+@cache
+def names(version: int) -> frozenset[str]:
+    """The names of all tables, indexes and triggers of a whole record of this version."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        for script in MIGRATIONS[:version]:
+            connection.executescript(script)
+        return names_in(connection)
+
+
+def log_was_open(connection: sqlite3.Connection) -> bool:
+    """Whether the program that wrote last did not come to close the record."""
+    return bool(connection.execute("SELECT log_open FROM uses").fetchone() == (1,))
+
+
+def note_log(connection: sqlite3.Connection, *, is_open: bool) -> None:
+    """Note whether the log holds rows that the file itself may lack."""
+    connection.execute("UPDATE uses SET log_open = ?", (int(is_open),))
 
 
 def application_of(connection: sqlite3.Connection) -> int:

@@ -106,6 +106,7 @@ def _newer(folder: Path) -> str:
     path = folder / "jobs.db"
     record(path, EVENTS)
     connection = sqlite3.connect(path)
+    connection.execute("CREATE TABLE later (what TEXT)")
     connection.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
     connection.close()
     return _opening(path)

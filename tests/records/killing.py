@@ -1,6 +1,7 @@
 """The real loop in a process of its own that is killed, and a person who goes on afterwards.
 
-As a command it prints a table: ``python -m tests.records.killing --jobs 10 --random 500``.
+As a command it prints a table: ``python -m tests.records.killing --jobs 10 --random 500``, and
+with ``--calls 10000`` that of `killing_at_calls`.
 """
 
 import argparse
@@ -299,7 +300,13 @@ def main() -> int:
     parser = argparse.ArgumentParser()
     parser.add_argument("--jobs", type=int, default=10)
     parser.add_argument("--random", type=int, default=500)
+    parser.add_argument("--calls", type=int, help="kills before calls that touch files, instead")
+    parser.add_argument("--limit", type=float, default=600.0, help="seconds for --calls")
     arguments = parser.parse_args()
+    if arguments.calls is not None:
+        from tests.records.killing_at_calls import run_killing
+
+        return run_killing(arguments.calls, arguments.limit).returncode
     bad = _at_every_event(arguments.jobs) if arguments.jobs else 0
     return 1 if bad + _at_random_moments(arguments.random) else 0
 

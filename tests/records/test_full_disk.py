@@ -143,7 +143,7 @@ def test_the_command_on_a_full_and_on_a_read_only_disk(disk: Path) -> None:
     ballast = Ballast(disk)
     ballast.fill()
     code, out, err = _command(disk, "run", "--ears", "text", "--voice", "text", typed="yes\n")
-    assert (code, out) == (1, "")
+    assert (code, out) == (1, f"say: {prompts.CANNOT_GO_ON}\n")
     assert err.count("\n") == 1
     assert "the disk is full" in err
     ballast.empty()

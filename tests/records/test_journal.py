@@ -119,7 +119,7 @@ def test_wal_and_full_are_set(path: Path) -> None:
         assert ask("PRAGMA busy_timeout").fetchone() == (5000,)
         strict = ask("SELECT name, strict FROM pragma_table_list WHERE type = 'table'")
         tables = {name: flag for name, flag in strict if not name.startswith("sqlite_")}
-        assert tables == dict.fromkeys(("jobs", "events", "closings", "snapshots"), 1)
+        assert tables == dict.fromkeys(("jobs", "events", "closings", "snapshots", "uses"), 1)
 
 
 @pytest.mark.parametrize(
@@ -247,6 +247,7 @@ def test_an_event_of_a_newer_version_is_told(path: Path) -> None:
 def test_a_record_of_a_newer_version_is_left_alone(path: Path) -> None:
     one_job(path, STARTED)
     connection = sqlite3.connect(path)
+    connection.execute("CREATE TABLE later (what TEXT)")
     connection.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
     connection.close()
     before = path.read_bytes()

@@ -317,6 +317,7 @@ CANNOT_GO_ON: Final = "The job cannot go on. Read the screen."
 """The program ends for another reason, which is printed."""
 
 RECORD_DAMAGED: Final = "The record is damaged. Check the last reading."
+RECORD_MOVED: Final = "The record was deleted. It is kept anew."
 """Part of the record could not be read; what could is used."""
 
 DISK_FULL: Final = "Not kept: disk full. Free space, say it again."
