@@ -46,11 +46,11 @@ _PAD, _BEGIN, _END = "_", "^", "$"
 class NeuralVoice:
     """The model, loaded. ``phonemes``: text to IPA, one clause without punctuation at a time.
 
-    Raises ``DeviceFault`` when the package or the runtime is not there, or when the file is
-    not the one that was tested.
+    ``compress``: even out the level, see ``compression``. Raises ``DeviceFault`` when the
+    package or the runtime is not there, or when the file is not the one that was tested.
     """
 
-    def __init__(self, phonemes: Callable[[str], str]) -> None:
+    def __init__(self, phonemes: Callable[[str], str], *, compress: bool = True) -> None:
         folder = _folder()
         with (folder / MODEL).open("rb") as model:
             if hashlib.file_digest(model, "sha256").hexdigest() != MODEL_SHA256:
@@ -60,7 +60,7 @@ class NeuralVoice:
         settings = json.loads((folder / f"{MODEL}.json").read_text(encoding="utf-8"))
         self._ids: dict[str, list[int]] = settings["phoneme_id_map"]
         self._rate = int(settings["audio"]["sample_rate"])
-        self._phonemes = phonemes
+        self._phonemes, self._compress = phonemes, compress
         self._session = _session(folder / MODEL)
 
     def synthesise(self, text: str, settings: VoiceSettings) -> Speech:
@@ -71,7 +71,9 @@ class NeuralVoice:
             None,
             {"input": ids, "input_lengths": np.array([ids.shape[1]]), "scales": scales},
         )
-        speech = compressed(np.asarray(made[0], np.float64).ravel(), self._rate)
+        speech = np.asarray(made[0], np.float64).ravel()
+        if self._compress:
+            speech = compressed(speech, self._rate)
         loud = float(np.sqrt(np.mean(speech**2)))
         if loud == 0.0:
             raise DeviceFault("voice", f"the model gives nothing for {text[:40]!r}", REMEDY)
