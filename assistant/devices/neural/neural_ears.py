@@ -89,16 +89,12 @@ class Neural:
             return Decoded((), "", 0.0)
         encoded = self._encoded(samples, lead)
         found = self._evidence(encoded, samples)
-        decoded = judged(found, offer) if found else Decoded((), "", 0.0)
+        decoded = replace(judged(found, offer), told=found) if found else Decoded((), "", 0.0)
         if decoded.hypotheses and decoded.ours >= decoded.limits.ask:
             return decoded
         # Whoever says a station and looks at the dial has not finished.
         begun = self._beginning(ready, encoded, found)
-        return Decoded((), begun, 0.0, limits=decoded.limits) if begun else decoded
-
-    def evidence(self, samples: Samples, lead: int = 0) -> Evidence | None:
-        """What the gates look at, for fitting them."""
-        return self._evidence(self._encoded(samples, lead), samples)
+        return Decoded((), begun, 0.0, found, decoded.limits) if begun else decoded
 
     def learn(self, decoded: Decoded) -> None:
         """See ``Recogniser.learn``; the model stays as it is."""
