@@ -17,6 +17,10 @@ TEENS = (
 TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 POINTS = ("point", "decimal")
 
+_TEENS = dict(zip(TEENS[3:], TENS[1:], strict=True))
+PAIRS = _TEENS | {ty: teen for teen, ty in _TEENS.items()}
+"""Each of thirteen to nineteen and thirty to ninety, and what it is mistaken for."""
+
 _DIGIT = {word: Decimal(value) for value, word in enumerate(DIGITS)}
 _BELOW_TWENTY = {word: value for value, word in enumerate(DIGITS + TEENS)}
 _TENS = {word: 10 * value for value, word in enumerate(TENS, start=2)}

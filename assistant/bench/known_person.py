@@ -4,10 +4,10 @@ import json
 from pathlib import Path
 from typing import TextIO
 
-from assistant.devices.acoustics.person import Person, person_from
 from assistant.devices.ears import Recogniser
 from assistant.devices.engines import Engine, chosen, instead_of_the_leading
-from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.acoustics.person import Person, person_from
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.records.faults import RecordError
 from assistant.records.whole_files import read_file, replace_file
 

@@ -11,8 +11,8 @@ from assistant.devices.neural.model_files import why_not
 
 if TYPE_CHECKING:
     # The command line names the engines before anything heavy is loaded.
-    from assistant.devices.acoustics.person import Person
     from assistant.devices.ears import Recogniser
+    from assistant.devices.fallback.acoustics.person import Person
 
 Engine = Literal["auto", "neural", "pocketsphinx", "vosk"]
 ENGINES: tuple[Engine, ...] = ("auto", "neural", "pocketsphinx", "vosk")
@@ -65,7 +65,7 @@ def _neural() -> "Recogniser":
 
 
 def _embedded(likely: "Person | None") -> "Recogniser":
-    from assistant.devices.pocketsphinx_ears import PocketSphinx
+    from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 
     return PocketSphinx(likely)
 

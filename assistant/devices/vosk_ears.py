@@ -22,8 +22,9 @@ import numpy.typing as npt
 from assistant.devices import model_archive
 from assistant.devices.ears import Decoded
 from assistant.devices.model_faults import ModelError, RecogniserError
-from assistant.devices.verify import PAIR_DOUBT, PAIRS
+from assistant.devices.verify import PAIR_DOUBT
 from grammar.meaning import Hypothesis, Meaning, Reading, Unclear
+from grammar.numerals import PAIRS
 from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.phrases import UNKNOWN, phrases

@@ -1,11 +1,11 @@
-"""Fits what the ears know: ``python -m tests.benchmarks.hearing_fit FOLDER [PART ...]``.
+"""Fits the embedded recogniser: ``python -m tests.benchmarks.fallback_fit FOLDER [PART ...]``.
 
 The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``), voices
 for fitting only. Parts: ``doubles`` writes the words that sound nearly like commands
 (``doubles.txt``; they come from the library's dictionary alone); ``prior`` writes the mixture
 model of clean speech, the swing of the cepstra and the phone pairs of the dictionary
-(``speech_prior.npz``); ``gates`` prints the weights of the gates of ``verify``. Both files go to
-where the program keeps them. The prior is fitted on spectra moved to the warp that the present
+(``speech_prior.npz``); ``gates`` prints the weights of ``fallback.gates``. Both files go to where
+the program keeps them. The prior is fitted on spectra moved to the warp that the present
 prior chooses; run it twice to settle. The gates are fitted with clean speech, fan noise at 20
 and 10 dB and a noise drawn for each clip, in two offers drawn from those of everything, of a
 sweep, of all commands and of the phases where the call means something.
@@ -26,8 +26,9 @@ import numpy.typing as npt
 import pocketsphinx
 
 from assistant.commands.hear import offered
-from assistant.devices.acoustics.evidence import Evidence, Prepared, shipped_prior
-from assistant.devices.acoustics.features import (
+from assistant.devices.endpoint import Endpointer
+from assistant.devices.fallback.acoustics.evidence import Evidence, Prepared, shipped_prior
+from assistant.devices.fallback.acoustics.features import (
     SpeechPrior,
     centre_and_swing,
     cepstra,
@@ -35,14 +36,13 @@ from assistant.devices.acoustics.features import (
     mel_filters,
     power_spectrum,
 )
-from assistant.devices.acoustics.model_files import AcousticModel, read_model
-from assistant.devices.acoustics.person import Person
-from assistant.devices.endpoint import Endpointer
-from assistant.devices.other_words import DOUBLES_FILE, look_for_doubles
-from assistant.devices.pocketsphinx_ears import listening, prepared
-from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
+from assistant.devices.fallback.acoustics.model_files import AcousticModel, read_model
+from assistant.devices.fallback.acoustics.person import Person
+from assistant.devices.fallback.gates import is_word, meanings, ours_features, right_features
+from assistant.devices.fallback.other_words import DOUBLES_FILE, look_for_doubles
+from assistant.devices.fallback.pocketsphinx_ears import listening, prepared
+from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, model_folder
 from assistant.devices.sound_file import Samples
-from assistant.devices.verify import is_word, meanings, ours_features, right_features
 from assistant.dialogue.phases import TABLE, Phase
 from assistant.dialogue.phases import offer as phase_offer
 from assistant.simulation.noise import NoiseKind, Signal, to_int16
@@ -62,7 +62,7 @@ DRAWN: tuple[tuple[NoiseKind, float], ...] = (
 OFFERS = 2
 """Offers in which a clip is heard in each noise."""
 
-ACOUSTICS = Path(__file__).parents[2] / "assistant" / "devices" / "acoustics"
+ACOUSTICS = Path(__file__).parents[2] / "assistant" / "devices" / "fallback" / "acoustics"
 
 
 class _Searcher:

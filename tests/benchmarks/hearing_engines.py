@@ -15,10 +15,10 @@ import pocketsphinx
 
 from assistant.devices.ears import Ears, Recogniser, Utterance
 from assistant.devices.endpoint import CHUNK_S, Endpointer
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_library import SafeDecoder
 from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.model_store import find_model
-from assistant.devices.pocketsphinx_ears import PocketSphinx
-from assistant.devices.pocketsphinx_library import SafeDecoder
 from assistant.devices.sound_file import RATE, Samples
 from assistant.devices.verify import judge
 from assistant.devices.voice_activity import CHUNK
@@ -147,7 +147,7 @@ class _Entry:
 
 
 _OURS = ("assistant.devices.ears", "assistant.devices.endpoint", "assistant.devices.verify")
-_FALLBACK = ("assistant.devices.pocketsphinx_ears",)
+_FALLBACK = ("assistant.devices.fallback.pocketsphinx_ears",)
 _VOSK = ("assistant.devices.vosk_ears",)
 _PARSED = ("grammar.parse", "grammar.offer")
 

@@ -113,7 +113,9 @@ def _offer(clip: Clip, chance: random.Random) -> Offer:
     def means(offer: Offer) -> bool:
         return offer.allows(offer.taken(parse(clip.said, offer.scale)))
 
-    return _placed(chance.choice([one for one in every if clip.is_talk or means(one)]), clip, chance)
+    return _placed(
+        chance.choice([one for one in every if clip.is_talk or means(one)]), clip, chance
+    )
 
 
 def _placed(offer: Offer, clip: Clip, chance: random.Random) -> Offer:
@@ -139,7 +141,9 @@ def noises() -> list[Clip]:
         gate = np.full(length, 0.02)
         gate[began:ended] = 1.0
         level = chance.uniform(0.01, 0.2) / max(1e-9, float(np.sqrt(np.mean(sound**2))))
-        found.append(Clip(sound * gate * level, Scale(), Unclear(""), None, voice=f"noise {number}"))
+        found.append(
+            Clip(sound * gate * level, Scale(), Unclear(""), None, voice=f"noise {number}")
+        )
     return found
 
 

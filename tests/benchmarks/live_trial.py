@@ -27,7 +27,7 @@ import numpy as np
 from assistant.bench.live_bench import Bench
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.ears import Decoded, Utterance
-from assistant.devices.pocketsphinx_ears import PocketSphinx, Samples
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx, Samples
 from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.tones import ToneName, duration_s
 from assistant.devices.voice import Voice

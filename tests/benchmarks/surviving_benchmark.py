@@ -23,7 +23,7 @@ import numpy as np
 
 from assistant.devices.ears import Ears, Utterance, heard_event
 from assistant.devices.endpoint import CHUNK_S
-from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 from assistant.devices.voice_activity import CHUNK
 from assistant.dialogue.machine import Profile

@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 from assistant.commands.check import Wanted, run_check
-from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 
 if __name__ == "__main__":

@@ -26,8 +26,8 @@ import soxr  # type: ignore[import-untyped]
 from assistant.bench.live_bench import Bench
 from assistant.bench.queued import End, Spoken, Typed
 from assistant.bench.wishes import Surroundings, Wishes
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.microphone import Block, _Raw
-from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.dialogue.messages import Effect, Event, Heard, Listen
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench as Machine

@@ -21,9 +21,9 @@ from assistant.commands.check import (
     summary,
 )
 from assistant.devices.ears import Decoded, Ears, Utterance
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.faults import DeviceFault
 from assistant.devices.microphone import Block
-from assistant.devices.pocketsphinx_ears import PocketSphinx
 from assistant.devices.room import Room, describe_levels, describe_room, measure
 from assistant.devices.sound_library import SoundLibrary
 from assistant.devices.spoken_trial import PHRASES, SpokenTrial, verdict

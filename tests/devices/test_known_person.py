@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.bench.known_person import KnownPerson
-from assistant.devices.acoustics.person import (
+from assistant.devices.ears import Ears
+from assistant.devices.fallback.acoustics.person import (
     CHAINS,
     FURTHEST_OFFSET,
     KEPT_FRAMES,
@@ -19,8 +20,7 @@ from assistant.devices.acoustics.person import (
     Person,
     person_from,
 )
-from assistant.devices.ears import Ears
-from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 from grammar.offer import everything
 from grammar.scale import Scale

@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.neural.model_files import why_not
-from assistant.devices.pocketsphinx_ears import PocketSphinx
 
 if TYPE_CHECKING:
     from assistant.devices.neural.neural_ears import Neural

@@ -6,7 +6,9 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.devices.acoustics.habits import (
+from assistant.devices.ears import SOON_S, Decoded, Ears
+from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer
+from assistant.devices.fallback.acoustics.habits import (
     CERTAIN,
     KEPT,
     MOST,
@@ -20,8 +22,6 @@ from assistant.devices.acoustics.habits import (
     Habits,
     habits_from,
 )
-from assistant.devices.ears import SOON_S, Decoded, Ears
-from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer
 from assistant.dialogue.messages import Outcome
 from grammar.meaning import Hypothesis
 from grammar.offer import everything

@@ -12,11 +12,12 @@ import soxr  # type: ignore[import-untyped]
 
 from assistant.devices.ears import Decoded, Ears, Utterance
 from assistant.devices.endpoint import Cut, Endpointer
+from assistant.devices.fallback.gates import OURS, RIGHT
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_library import SafeDecoder
 from assistant.devices.model_faults import RecogniserError
-from assistant.devices.pocketsphinx_ears import PocketSphinx
-from assistant.devices.pocketsphinx_library import SafeDecoder
 from assistant.devices.sound_file import read_all
-from assistant.devices.verify import OURS, RIGHT, judge
+from assistant.devices.verify import judge
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.phases import offer as phase_offer
 from grammar.meaning import Command, Hypothesis, Reading, Unclear
@@ -218,7 +219,7 @@ def test_all_commands_can_be_armed_at_once(recogniser: PocketSphinx) -> None:
 
 def test_importing_the_ears_starts_nothing() -> None:
     code = (
-        "import sys, assistant.devices.pocketsphinx_ears, assistant.commands.hear; "
+        "import sys, assistant.devices.fallback.pocketsphinx_ears, assistant.commands.hear; "
         "print('sounddevice' in sys.modules, 'vosk' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -8,10 +8,12 @@ import pytest
 import scipy.optimize
 
 from assistant.commands.hear import offered
-from assistant.devices.acoustics import person as person_module
-from assistant.devices.acoustics.features import CEPSTRA
-from assistant.devices.acoustics.model_files import AcousticModel, read_model
-from assistant.devices.acoustics.person import (
+from assistant.devices.ears import Ears, Utterance
+from assistant.devices.endpoint import Endpointer
+from assistant.devices.fallback.acoustics import person as person_module
+from assistant.devices.fallback.acoustics.features import CEPSTRA
+from assistant.devices.fallback.acoustics.model_files import AcousticModel, read_model
+from assistant.devices.fallback.acoustics.person import (
     CHAINS,
     MEMORY,
     MOST_NATS,
@@ -23,11 +25,9 @@ from assistant.devices.acoustics.person import (
     distances,
     lesson,
 )
-from assistant.devices.acoustics.scores import densities
-from assistant.devices.ears import Ears, Utterance
-from assistant.devices.endpoint import Endpointer
-from assistant.devices.pocketsphinx_ears import PocketSphinx
-from assistant.devices.pocketsphinx_library import model_folder
+from assistant.devices.fallback.acoustics.scores import densities
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_library import model_folder
 from assistant.devices.sound_file import read_all
 from assistant.devices.verify import judge
 from grammar.offer import everything

@@ -4,28 +4,27 @@ from dataclasses import replace
 
 import pytest
 
-from assistant.devices.acoustics.evidence import Candidate, Evidence, Measures
-from assistant.devices.acoustics.person import Person
 from assistant.devices.endpoint import Cut
-from assistant.devices.verify import (
+from assistant.devices.fallback.acoustics.evidence import Candidate, Evidence, Measures
+from assistant.devices.fallback.acoustics.person import Person
+from assistant.devices.fallback.gates import (
     ASK,
     OURS,
     OURS_WEIGHTS,
-    PAIRS,
     RIGHT,
     RIGHT_WEIGHTS,
     WORD_WEIGHTS,
     is_word,
-    judge,
     judged,
     meanings,
     ours_features,
     right_features,
 )
+from assistant.devices.verify import judge
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.phases import offer as phase_offer
 from grammar.meaning import Command
-from grammar.numerals import number_value
+from grammar.numerals import PAIRS, number_value
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
 from tests.ears.sounds import quiet

@@ -7,7 +7,7 @@ import pytest
 
 from assistant.devices.ears import Decoded, Ears, Utterance
 from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
-from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 from assistant.devices.voice_activity import CHUNK, NeuralActivity
 from assistant.dialogue.messages import Outcome

@@ -5,10 +5,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from assistant.devices.acoustics.model_files import BEGIN, END, AcousticModel, read_model
-from assistant.devices.acoustics.word_loop import WordLoop
-from assistant.devices.other_words import double_words, look_for_doubles, talk_words
-from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
+from assistant.devices.fallback.acoustics.model_files import BEGIN, END, AcousticModel, read_model
+from assistant.devices.fallback.acoustics.word_loop import WordLoop
+from assistant.devices.fallback.other_words import double_words, look_for_doubles, talk_words
+from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, model_folder
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ from pathlib import Path
 from assistant.bench.loop import Loop
 from assistant.bench.session import run_live
 from assistant.bench.wishes import Wishes
-from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Say, Started
 from assistant.records import schema

@@ -12,7 +12,7 @@ import soundfile
 
 from assistant.commands.demo import run_demo
 from assistant.devices.ears import Ears, Utterance
-from assistant.devices.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 from assistant.dialogue.messages import Listen
 from assistant.dialogue.phases import Phase, offer

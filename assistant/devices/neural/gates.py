@@ -5,8 +5,9 @@ from collections.abc import Sequence
 
 from assistant.devices.ears import Decoded, Limits
 from assistant.devices.neural.evidence import Evidence, elsewhere, is_bare_station, said_alike
+from assistant.devices.verify import PAIR_DOUBT
 from grammar.meaning import Command, Hypothesis, OffScale
-from grammar.numerals import TEENS, TENS
+from grammar.numerals import PAIRS
 from grammar.offer import Offer
 from grammar.parse import parse
 
@@ -18,12 +19,6 @@ LIMITS = Limits(ours=0.881, right=0.94, ask=0.57)
 
 ELSEWHERE_MARGIN = 6.0
 """A station out of turn is accepted only this far, in nats, before what else it may be."""
-
-DOUBT = 0.5
-"""How sure at most a teen is whose ty is the runner-up, and such a station."""
-
-_TEENS = dict(zip(TEENS[3:], TENS[1:], strict=True))
-PAIRS = _TEENS | {ty: teen for teen, ty in _TEENS.items()}
 
 
 def talk_features(evidence: Evidence) -> tuple[float, ...]:
@@ -77,7 +72,7 @@ def judged(evidence: Evidence, offer: Offer) -> Decoded:
     if runner_up_is_pair(evidence, offer) or (
         elsewhere(best.meaning, offer) and evidence.margin < ELSEWHERE_MARGIN
     ):
-        right = min(right, DOUBT)
+        right = min(right, PAIR_DOUBT)
     shares = [math.exp(one.score - best.score) for one in evidence.candidates[1:]]
     scale = (1 - right) / max(sum(shares), 1.0)
     # A rival is never shown as likelier than the winner, however doubtful that is.

@@ -15,9 +15,9 @@ from dataclasses import dataclass, field, fields, replace
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.features import CEPSTRA, Floats
-from assistant.devices.acoustics.habits import Habits, habits_from
-from assistant.devices.acoustics.model_files import AcousticModel
+from assistant.devices.fallback.acoustics.features import CEPSTRA, Floats
+from assistant.devices.fallback.acoustics.habits import Habits, habits_from
+from assistant.devices.fallback.acoustics.model_files import AcousticModel
 
 Ints = npt.NDArray[np.int64]
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from importlib import resources
 from itertools import islice
 
-from assistant.devices.pocketsphinx_library import SafeDecoder, common_words
+from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, common_words
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
 from grammar.sentences import sentences, words_of

@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.model_files import AcousticModel
+from assistant.devices.fallback.acoustics.model_files import AcousticModel
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int64]

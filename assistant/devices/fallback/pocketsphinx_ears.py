@@ -1,7 +1,7 @@
 """The recogniser that comes with the program: PocketSphinx's model of American English.
 
 One utterance against one offer: the search is ``acoustics``' business, what is done with
-the outcome is ``verify``'s; here sentences get their meaning.
+the outcome is ``gates``'; here sentences get their meaning.
 """
 
 from collections import OrderedDict
@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.evidence import Listening, Prepared, shipped_prior
-from assistant.devices.acoustics.model_files import ModelFileError, read_model
-from assistant.devices.acoustics.person import Lesson, Person
 from assistant.devices.ears import Decoded
+from assistant.devices.fallback.acoustics.evidence import Listening, Prepared, shipped_prior
+from assistant.devices.fallback.acoustics.model_files import ModelFileError, read_model
+from assistant.devices.fallback.acoustics.person import Lesson, Person
+from assistant.devices.fallback.gates import judged
+from assistant.devices.fallback.other_words import double_words, talk_words
+from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, model_folder
 from assistant.devices.model_faults import RecogniserError
-from assistant.devices.other_words import double_words, talk_words
-from assistant.devices.pocketsphinx_library import SafeDecoder, model_folder
-from assistant.devices.verify import judged
 from grammar.offer import Offer
 from grammar.sentences import sentences, words_of
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.state_graph import NEVER, StateGraph
+from assistant.devices.fallback.acoustics.state_graph import NEVER, StateGraph
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int64]

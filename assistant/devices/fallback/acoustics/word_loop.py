@@ -10,7 +10,13 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.model_files import BEGIN, END, INTERNAL, SINGLE, AcousticModel
+from assistant.devices.fallback.acoustics.model_files import (
+    BEGIN,
+    END,
+    INTERNAL,
+    SINGLE,
+    AcousticModel,
+)
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int64]

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.model_files import STREAMS, AcousticModel
+from assistant.devices.fallback.acoustics.model_files import STREAMS, AcousticModel
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int64]

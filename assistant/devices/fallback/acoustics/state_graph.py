@@ -11,14 +11,14 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.model_files import (
+from assistant.devices.fallback.acoustics.model_files import (
     BEGIN,
     END,
     INTERNAL,
     SINGLE,
     AcousticModel,
 )
-from assistant.devices.acoustics.word_graph import Arc, WordGraph
+from assistant.devices.fallback.acoustics.word_graph import Arc, WordGraph
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int64]

@@ -12,7 +12,7 @@ from itertools import islice
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.acoustics.features import (
+from assistant.devices.fallback.acoustics.features import (
     Floats,
     Samples,
     SpeechPrior,
@@ -24,11 +24,11 @@ from assistant.devices.acoustics.features import (
     power_spectrum,
     streams,
 )
-from assistant.devices.acoustics.model_files import AcousticModel
-from assistant.devices.acoustics.person import CHAINS, WARPS, Lesson, Person, lesson
-from assistant.devices.acoustics.phone_loop import PhoneLoop
-from assistant.devices.acoustics.scores import Scorer, gaussians, path_score
-from assistant.devices.acoustics.search import (
+from assistant.devices.fallback.acoustics.model_files import AcousticModel
+from assistant.devices.fallback.acoustics.person import CHAINS, WARPS, Lesson, Person, lesson
+from assistant.devices.fallback.acoustics.phone_loop import PhoneLoop
+from assistant.devices.fallback.acoustics.scores import Scorer, gaussians, path_score
+from assistant.devices.fallback.acoustics.search import (
     Forward,
     Path,
     backward,
@@ -39,9 +39,9 @@ from assistant.devices.acoustics.search import (
     positions,
     through_heads,
 )
-from assistant.devices.acoustics.state_graph import StateGraph, state_graph
-from assistant.devices.acoustics.word_graph import word_graph
-from assistant.devices.acoustics.word_loop import WordLoop
+from assistant.devices.fallback.acoustics.state_graph import StateGraph, state_graph
+from assistant.devices.fallback.acoustics.word_graph import word_graph
+from assistant.devices.fallback.acoustics.word_loop import WordLoop
 from grammar.sentences import Alt
 
 Floats32 = npt.NDArray[np.float32]
