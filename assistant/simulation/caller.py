@@ -324,7 +324,7 @@ class Operator:
         self._noted += 1
         match phase:
             case "surface":
-                bearing += self._chance.uniform(-4.0, 4.0)
+                bearing += self._astray_deg()
             case "relock":
                 self.bench.lock_again()
             case "snug":
@@ -333,6 +333,10 @@ class Operator:
                 self.bench.lock_all()
         self._called = Reading(self.bench.read_at(bearing), True)
         return again(self._called, False)
+
+    def _astray_deg(self) -> float:
+        """How far from the station the tip comes down when the surface is felt out."""
+        return self._chance.uniform(-4.0, 4.0)
 
     def _zero(self, question: Question) -> str:
         if self.bench.table_lock != "hard" or not self.bench.bolt_tight:
@@ -360,8 +364,12 @@ class Operator:
         self._visited.add(station)
         return self._read(station, named=named)
 
+    def _look(self, station: Station) -> Decimal:
+        """What the person takes the dial to show at a station."""
+        return self.bench.read(station)
+
     def _read(self, station: Station, *, named: bool = False) -> str:
-        value = self.bench.read(station)
+        value = self._look(station)
         if not self.scale.shows(value):
             raise OperatorStuck(f"the dial is off its range at the {station}: {value}")
         self.shown = (station, value)

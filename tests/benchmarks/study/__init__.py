@@ -1,0 +1,1 @@
+"""How good is the advice? Whole jobs on machines of many kinds, against the truth."""
