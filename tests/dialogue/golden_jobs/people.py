@@ -22,8 +22,8 @@ from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.scale import System
 from grammar.sentences import sample, sentences
-from tests.benchmarks.study import draw
 from tests.dialogue import streams
+from tests.dialogue.golden_jobs.odd_tables import draw
 from tests.dialogue.test_packing import Vise
 from tests.dialogue.test_touch import _play as by_touch
 from tests.dialogue.typed import TypedJob
