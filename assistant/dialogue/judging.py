@@ -236,6 +236,8 @@ def _learn(state: State, answer: Answer) -> tuple[State, str]:
     plan, before = state.plan, state.as_left
     if before is None:
         return state, ""
+    if plan is None and state.came_back:
+        return state, ""
     if plan is None:
         return _learn_again(state, before, answer), ""
     if plan.kind in MOVES:

@@ -35,12 +35,13 @@ def count_unit(profile: Profile) -> Unit:
 def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -> Answer:
     """The answer of these readings, in counts, with all that the job has learned so far.
 
-    Sweeps of the same table, made before without a correction in between, count with them
-    unless they are to stand ``alone``.
+    Sweeps of the same table, made before without a correction or another place in between,
+    count with them unless they are to stand ``alone``.
     """
     profile = state.profile
     unit = count_unit(profile)
-    earlier = () if alone or state.plan is not None else state.same_table
+    moved = state.plan is not None or state.came_back
+    earlier = () if alone or moved else state.same_table
     this = _swept(readings, unit)
     problem = Problem(
         unit=unit,

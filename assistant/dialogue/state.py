@@ -333,9 +333,17 @@ class State:
         repeats = self.drift_repeats if sweep.refused else 0
         return replace(self.begun_with(), sweeps=(*self.sweeps, sweep), drift_repeats=repeats)
 
+    @property
+    def came_back(self) -> bool:
+        """Whether the table was at another place since it was last swept here."""
+        return self._back_for(self.sweep_number)
+
     def _back(self, sweep: Sweep) -> bool:
         """Whether the table came back from another place for this sweep: it lies anew then."""
-        before = [old for old in self.sweeps[: sweep.number - 1] if not old.refused]
+        return self._back_for(sweep.number)
+
+    def _back_for(self, number: int) -> bool:
+        before = [old for old in self.sweeps[: number - 1] if not old.refused]
         return bool(before and before[-1].place)
 
     @property

@@ -6,7 +6,7 @@ from assistant.dialogue import prompts
 from assistant.dialogue.other_heights import places_of, survey_of
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.prompts import heights
-from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, TypedJob
+from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, NEAR_LIMIT, READY, TypedJob
 
 
 def _elsewhere(*readings: str) -> TypedJob:
@@ -108,3 +108,34 @@ def test_other_heights_by_keypad_alone() -> None:
     assert reached == [
         Phase.OTHER, Phase.MOVE_TABLE, Phase.ZERO, Phase.SWEEP, Phase.OTHER, Phase.DECIDE,
     ]  # fmt: skip
+
+
+def test_back_from_another_place_the_table_lies_anew() -> None:
+    job = _elsewhere(*LEVEL)
+    job.say("no", "no", "locked", "zeroed")
+    # With the level sweep of before the table was moved it would be three.
+    assert "Front high six." in job.say(*FRONT_HIGH_SIX)
+
+
+def test_back_from_another_place_a_refused_sweep_in_between_changes_nothing() -> None:
+    job = _elsewhere(*LEVEL)
+    job.say("no", "no", "locked", "zeroed")
+    # The first sweep back here is refused: the dial did not come back to its zero.
+    said = job.say(*FRONT_HIGH_SIX[:3], "plus five", "plus five")
+    assert said.startswith("Back now plus five. Back moved five.")
+    said = job.say("zeroed", *FRONT_HIGH_SIX)
+    # With the level sweep of before the table was moved it would be three.
+    assert "Front high six." in said
+    assert job.result is not None
+    assert job.result.answer.front_minus_back == pytest.approx(6)
+
+
+def test_a_refused_sweep_between_two_good_ones_is_not_pooled_with_them() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *NEAR_LIMIT, "yes", "locked", "zeroed")
+    job.say("plus nine", "plus eighteen", "plus nine", "plus five", "plus five")
+    job.say("zeroed", *NEAR_LIMIT)
+    assert job.result is not None
+    # 1.5, 2.5, 1 from 0: front minus back 2.5, twice the same.
+    assert job.result.answer.front_minus_back == pytest.approx(2.5)
+    assert job.result.sweep == 3

@@ -303,3 +303,14 @@ def test_a_correction_of_the_first_station_before_it_closes_takes_nothing_away(
     assert len(sweep.state.sweeps) == 1
     assert len(sweep.state.sweeps[0].readings) == 5
     assert sweep.state.undone == ()
+
+
+def test_disregard_takes_the_newest_one_after_an_earlier_one_was_corrected(
+    sweep: TypedJob,
+) -> None:
+    # Two readings are there twice as long as the sweep: their number is not their place.
+    sweep.say("plus three", "plus six", "correction right plus four")
+    assert sweep.say("plus two") == "Left plus two. Back again?"
+    assert sweep.say("disregard") == "Left taken back. Left?"
+    assert sweep.say("disregard") == "Right taken back. Right?"
+    assert sweep.say("disregard") == "Front taken back. Right?"

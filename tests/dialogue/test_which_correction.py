@@ -1,0 +1,40 @@
+"""Which correction comes first when the table is off both ways (invented readings)."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.phases import Phase
+from grammar.scale import Scale
+from tests.dialogue.typed import READY, TypedJob
+
+FINE = replace(
+    Profile(),
+    scale=Scale("thou", 30, Decimal("0.1")),
+    reading_sd=Decimal("0.1"),
+    relock_sd=Decimal("0.1"),
+)
+BOTH_A_LITTLE = ("plus two point eight", "plus three point two", "plus point four", "zero")
+"""Front minus back 3.2 and right minus left 2.4, together four: levelling either is enough."""
+FRONT_MOST = ("plus five point two", "plus eight", "plus two point eight", "zero")
+"""Front minus back 8 and right minus left 2.4."""
+
+
+def test_a_shim_whose_response_is_only_guessed_waits_where_a_tap_is_enough() -> None:
+    job = TypedJob.begin(FINE)
+    # A leaf of the usual response would leave less than the tap does, but who knows.
+    job.say(*READY, "zeroed", *BOTH_A_LITTLE)
+    assert job.state.phase is Phase.EASE
+
+
+def test_once_a_trial_has_shown_the_response_the_shim_that_leaves_less_is_advised() -> None:
+    job = TypedJob.begin(FINE)
+    job.say(*READY, "zeroed", *FRONT_MOST, "done", "shim two above", "locked", "zeroed")
+    job.say(*BOTH_A_LITTLE)
+    assert job.state.phase is Phase.LOOSEN
+
+
+def test_the_shim_goes_first_where_neither_is_enough_alone() -> None:
+    job = TypedJob.begin(FINE)
+    job.say(*READY, "zeroed", "plus eight", "plus eight", "zero", "zero")
+    assert job.state.phase is Phase.LOOSEN

@@ -1,0 +1,92 @@
+"""Blocks in, utterances out: what is made of sound that is missing in between."""
+
+import queue
+import threading
+
+import numpy as np
+
+from assistant.devices.ears import Decoded, Ears, Utterance
+from assistant.devices.endpoint import Cut, Endpointer
+from assistant.devices.listener import Listener
+from assistant.devices.microphone import Block
+from assistant.dialogue.messages import Outcome
+from grammar.meaning import Hypothesis
+from grammar.offer import everything
+from grammar.parse import parse
+from grammar.scale import Scale
+from tests.ears.sounds import Samples
+from tests.ears.test_endpoint import Loud, stream
+from tests.ears.untaught import Untaught
+
+LONGEST_S = 20.0
+"""Nothing here takes a hundredth of it; a listener that hangs ends the test all the same."""
+
+
+class _Blocks:
+    """A microphone whose blocks were recorded; ``over`` is set when the last one was taken."""
+
+    def __init__(self, *blocks: Block) -> None:
+        self._blocks: queue.SimpleQueue[Block] = queue.SimpleQueue()
+        for block in blocks:
+            self._blocks.put(block)
+        self.over = threading.Event()
+
+    def read(self, timeout_s: float) -> Block | None:
+        try:
+            return self._blocks.get(timeout=min(timeout_s, 0.01))
+        except queue.Empty:
+            # Asked for more: what came of the last block is through.
+            self.over.set()
+            return None
+
+
+class _Counting(Untaught):
+    """Hears a yes in everything."""
+
+    name = "counting"
+
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        del samples, lead
+        return Decoded((Hypothesis("yes", parse("yes", Scale()), 1.0),), "yes", 1.0)
+
+
+def _taken(decoded: Decoded, cut: Cut) -> Outcome:
+    del decoded, cut
+    return "accept"
+
+
+def _heard(*parts: tuple[str, bool]) -> list[Utterance]:
+    """What a listener makes of these sounds, each after a gap or not."""
+    found: list[Utterance] = []
+    faults: list[str | None] = []
+    source = _Blocks(*(Block(stream(pattern), 0.0, gap, -40.0) for pattern, gap in parts))
+
+    def ears() -> Ears:
+        return Ears(_Counting(), _taken, Endpointer(Loud()))
+
+    def heard(turn: int, utterance: Utterance) -> None:
+        assert turn == 1
+        found.append(utterance)
+
+    listener = Listener(source, ears, heard, faults.append)
+    listener.arm(1, everything(Scale()))
+    with listener:
+        assert source.over.wait(LONGEST_S)
+    assert faults == []
+    return found
+
+
+def test_one_call_in_several_blocks_is_one_utterance() -> None:
+    (heard,) = _heard(("." * 20 + "#" * 20, False), ("#" * 20 + "." * 40, False))
+    assert np.count_nonzero(heard.samples) == np.count_nonzero(stream("#" * 40))
+
+
+def test_a_call_with_sound_missing_in_it_is_dropped_and_its_rest_taken_for_itself() -> None:
+    """What was said before the gap may have begun with "correction" or another's sign."""
+    (heard,) = _heard(("." * 20 + "#" * 20, False), ("#" * 20 + "." * 40, True))
+    assert np.count_nonzero(heard.samples) == np.count_nonzero(stream("#" * 20))
+
+
+def test_a_gap_in_silence_costs_nothing() -> None:
+    (heard,) = _heard(("." * 20, False), ("." * 20 + "#" * 20 + "." * 40, True))
+    assert np.count_nonzero(heard.samples) == np.count_nonzero(stream("#" * 20))
