@@ -14,8 +14,8 @@ from assistant.records.presets import LAYOUTS
 
 CAUTIONS = (
     "Unplug the machine, chuck key out, turn the spindle by hand only while a bar is chucked, "
-    "hold the table before its lock is loosened, wear eye protection. The machine's manual and "
-    "local codes come first."
+    "hold the table before its lock is loosened, wear eye protection. Follow the machine's "
+    "manual, local codes and licensed practice."
 )
 
 

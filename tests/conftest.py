@@ -3,6 +3,7 @@
 import os
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +33,20 @@ def _home_of_nobody() -> Iterator[None]:
                 del os.environ[name]
             else:
                 os.environ[name] = value
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _in_one_zone() -> Iterator[None]:
+    """Pages tell the local time: here it is UTC, wherever the tests are run."""
+    before = os.environ.get("TZ")
+    os.environ["TZ"] = "UTC"
+    time.tzset()
+    yield
+    if before is None:
+        del os.environ["TZ"]
+    else:
+        os.environ["TZ"] = before
+    time.tzset()
 
 
 @dataclass(frozen=True)

@@ -62,6 +62,8 @@ OPEN_LIMIT_S = 8.0
 
 LEAST_SPACE_MB = 20
 
+YOUR_VOICE = "your voice"
+
 COLOURS: dict[Colours, str] = {
     "many": "colours", "sixteen": "16 colours", "none": "no colours",
 }  # fmt: skip
@@ -165,7 +167,12 @@ def _look(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool) -> It
     trial = bool(made) and wanted.trial and not as_json
     # PortAudio and ALSA print what they think on the error stream.
     with library_noise_to(Path(os.devnull)):
-        yield from _look_at_sound(wanted, stdout, made[0] if trial else None)
+        tried = False
+        for finding in _look_at_sound(wanted, stdout, made[0] if trial else None):
+            tried = tried or finding.part == YOUR_VOICE
+            yield finding
+    if wanted.trial and not tried:
+        yield _not_tried(as_json=as_json, recogniser=bool(made))
     yield _look_at_models(wanted.models)
     yield look_at_terminal(stdin, stdout)
     yield _try("keypad", _look_at_keypad, missing="note")
@@ -231,7 +238,16 @@ def _look_at_sound(
         if room.measured is not None and for_trial is not None:
             ears = Ears(for_trial, wanted.judge)
             status, found, remedy = SpokenTrial(microphone, ears, stdout).run()
-            yield Finding("your voice", status, found, remedy)
+            yield Finding(YOUR_VOICE, status, found, remedy)
+
+
+def _not_tried(*, as_json: bool, recogniser: bool) -> Finding:
+    """Why nobody was asked to speak although it was wished for."""
+    if as_json:
+        return Finding(YOUR_VOICE, "note", "not tried: --json asks nobody", "leave --json out")
+    lacks = "no microphone that hears" if recogniser else "no recogniser"
+    remedy = "see to what is missing above, then sweepsay check --try again"
+    return Finding(YOUR_VOICE, "note", f"not tried: {lacks}", remedy)
 
 
 def _nobody(reason: str | None) -> None:

@@ -14,6 +14,7 @@ from assistant.devices.sound_file import SoundFileError, read_blocks
 from assistant.devices.verify import judge
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.phases import offer as phase_offer
+from assistant.records.names import one_line
 from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.offer import Offer, everything
 from grammar.scale import Scale, System
@@ -52,8 +53,9 @@ def run_hear(
     if found.instead:
         err.write(f"{instead_of_the_leading(found)}\n")
     failed = False
+    wide = min(MOST_NAME, max(len(FILE), *(len(one_line(name)) for name in files)))
     if not as_json:
-        out.write(HEADING)
+        out.write(f"{FILE:{wide}}  {HEADING}")
     for name in files:
         try:
             heard = list(hear_file(ears, name))
@@ -63,7 +65,7 @@ def run_hear(
             continue
         for utterance in heard:
             row = as_dict(name, utterance, unit)
-            out.write(json.dumps(row) + "\n" if as_json else table_line(row))
+            out.write(json.dumps(row) + "\n" if as_json else table_line(row, wide))
         out.flush()
     return 1 if failed else 0
 
@@ -163,14 +165,20 @@ def _in_unit(counts: Decimal, unit: System) -> str:
     return format(value.normalize(), "f") if value else "0"
 
 
+FILE = "file"
+MOST_NAME = 40
+"""Of a longer name its end is shown."""
+
 HEADING = f"{'from':>8} {'to':>8}  {'outcome':7} {'sure':>5}  {'value':>8}  words\n"
 
 
-def table_line(row: dict[str, object]) -> str:
-    """One utterance as a line for people."""
+def table_line(row: dict[str, object], wide: int) -> str:
+    """One utterance as a line for people; ``wide``: columns of the file's name."""
+    name = one_line(str(row["file"]))
+    shown = name if len(name) <= wide else f"…{name[1 - wide :]}"
     value = row["value"] if row["value"] is not None else row["command"] or ""
     return (
-        f"{row['start_s']:8.2f} {row['end_s']:8.2f}  {row['outcome']:7} "
+        f"{shown:{wide}}  {row['start_s']:8.2f} {row['end_s']:8.2f}  {row['outcome']:7} "
         f"{row['confidence']:5.2f}  {value!s:>8}  {row['words']}\n"
     )
 

@@ -52,7 +52,7 @@ def answer_text(answer: Answer) -> str:
 
 def _axis(name: str, value: float, high: str, low: str, unit: str) -> str:
     if value == 0:
-        return f"{name:14} level"
+        return f"{name:14} square"
     return f"{name:14} {high if value > 0 else low} high by {abs(value):.3g} {unit}"
 
 

@@ -14,7 +14,10 @@ def ticks(low: float, high: float, wanted: int = 5) -> tuple[float, ...]:
     >>> ticks(-1.2, 6.5)
     (-2.0, 0.0, 2.0, 4.0, 6.0, 8.0)
     """
-    span = max(high - low, 1e-9)
+    if high - low < 1e-6:
+        # A single value still needs a length of axis.
+        high = low + 1.0
+    span = high - low
     power = 10.0 ** floor(log10(span / wanted))
     step = next(power * k for k in (1, 2, 5, 10) if span / (power * k) <= wanted)
     first, last = floor(low / step), -floor(-high / step)

@@ -14,7 +14,7 @@ from assistant.records.markup import Markup, join, tag
 from assistant.records.palette import AXIS, BAND, FRONT, INK, SIDES
 from assistant.records.wording import SOURCES, Words
 
-_WIDTH = 640.0
+_WIDTH = 520.0
 
 
 def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
@@ -31,7 +31,7 @@ def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
     reach = [value + way * wide for _, value, wide in (*front, *sides) for way in (-1, 1)]
     marks = ticks(min(*reach, -tolerance, 0), max(*reach, tolerance, 0))
     first, last = sweeps[0].number, sweeps[-1].number
-    frame = Frame(_WIDTH, 300.0, (first - 0.5, last + 0.5), (marks[0], marks[-1]))
+    frame = Frame(_WIDTH, 270.0, (first - 0.5, last + 0.5), (marks[0], marks[-1]))
     band = tag("rect", x=frame.left, y=frame.y(tolerance), width=_WIDTH - frame.left - frame.right,
                height=frame.y(-tolerance) - frame.y(tolerance), fill=BAND)  # fmt: skip
     told = "; ".join(
@@ -46,7 +46,7 @@ def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
         frame.under([(s.number, str(s.number)) for s in sweeps], "sweep"),
         series(frame, front, -0.06, FRONT, None, round_mark),
         series(frame, sides, 0.06, SIDES, "7 4", square_mark),
-        viewBox=f"0 0 {_WIDTH:g} 300", role="img", class_="chart",
+        viewBox=f"0 0 {_WIDTH:g} 270", role="img", class_="chart",
     )  # fmt: skip
 
 
@@ -66,8 +66,12 @@ def response_chart(trials: Sequence[ShimTrial], response: Response, words: Words
     shims = [float(shim) for shim, _ in points]
     across = ticks(min(*shims, 0.0), max(*shims, 0.0), 6)
     marks = ticks(min(*(v for _, v in points), 0.0), max(*(v for _, v in points), 0.0))
-    # Room above the highest point for its name.
-    frame = Frame(_WIDTH, 280.0, (across[0], across[-1]), (marks[0], marks[-1]), top=26.0)
+    # Room all round for the names of the points, so that none stands on a figure of an axis.
+    beside, above = (across[-1] - across[0]) * 0.2, (marks[-1] - marks[0]) * 0.11
+    frame = Frame(
+        _WIDTH, 250.0, (across[0] - beside, across[-1] + beside),
+        (marks[0] - above, marks[-1] + above),
+    )  # fmt: skip
     middle = (
         sum(shims) / len(shims),
         sum(value for _, value in points) / len(points),
@@ -89,24 +93,51 @@ def response_chart(trials: Sequence[ShimTrial], response: Response, words: Words
             [(value, counted(words)(value)) for value in across],
             f"shim in, {words.unit}, above the tilt bolt positive",
         ),
-        *(
-            join(
-                round_mark(frame.x(float(shim)), frame.y(value), FRONT),
-                _named(k, frame.x(float(shim)), frame.y(value)),
-            )
-            for k, (shim, value) in enumerate(points)
-        ),
-        viewBox=f"0 0 {_WIDTH:g} 280", role="img", class_="chart",
+        *(round_mark(frame.x(float(shim)), frame.y(value), FRONT) for shim, value in points),
+        *_names([(frame.x(float(shim)), frame.y(value)) for shim, value in points]),
+        viewBox=f"0 0 {_WIDTH:g} 250", role="img", class_="chart",
     )  # fmt: skip
 
 
-def _named(k: int, x: float, y: float) -> Markup:
-    words = "as found" if k == 0 else f"trial {k}"
-    near_edge = x > _WIDTH - 90
-    # The line falls to the right: above it on its right, below it on its left, is room.
-    if near_edge:
-        return label(words, x - 9, y + 17, anchor="end")
-    return label(words, x + 9, y - 8, anchor="start")
+_LETTER, _LINE = 7.0, 13.0
+"""About the width and the height of the letters of a label."""
+
+
+def _names(points: Sequence[tuple[float, float]]) -> list[Markup]:
+    """A name at each point, where it stands on no other name and no other point.
+
+    The line falls to the right, so that above it on its right, below it on its left, is room.
+    """
+    taken = [(x - 6, y - 6, x + 6, y + 6) for x, y in points]
+    made = []
+    for k, (x, y) in enumerate(points):
+        words = "as found" if k == 0 else f"trial {k}"
+        wide = _LETTER * len(words)
+        places = [
+            (x + side * away, y + down, "start" if side > 0 else "end")
+            for away, step in ((9, 0.0), (9, _LINE), (22, 0.0), (22, _LINE))
+            for side, down in ((1, -8.0 - step), (-1, 17.0 + step), (-1, -8.0 - step),
+                               (1, 17.0 + step))
+        ]  # fmt: skip
+        boxes = [
+            (at - (wide if anchor == "end" else 0), base - _LINE,
+             at + (wide if anchor == "start" else 0), base)
+            for at, base, anchor in places
+        ]  # fmt: skip
+        free = [n for n, box in enumerate(boxes) if not any(_meet(box, other) for other in taken)]
+        best = free[0] if free else 0
+        taken.append(boxes[best])
+        at, base, anchor = places[best]
+        made.append(label(words, at, base, anchor=anchor))
+    return made
+
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def counted(words: Words, *, sign: bool = True) -> Callable[[float], str]:
@@ -126,7 +157,7 @@ def response_words(response: Response, words: Words) -> str:
 def budget_chart(budget: Budget, words: Words) -> Markup:
     """The parts of the uncertainty as bars, largest first, with their share of the whole."""
     parts = _merged(budget)
-    row, left, right = 30.0, 190.0, 170.0
+    row, left, right = 30.0, 176.0, 150.0
     height = row * len(parts) + 10
     largest = max((part.u for part in parts), default=0.0) or 1.0
     bars = []

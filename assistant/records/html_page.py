@@ -22,6 +22,9 @@ from assistant.records.blocks import (
 from assistant.records.markup import Markup, join, tag
 from assistant.records.page_style import STYLE
 
+MOST_COLUMNS = 6
+"""What a phone's width has room for."""
+
 
 def html_page(document: Document) -> str:
     """The whole page as text."""
@@ -99,11 +102,28 @@ def _grid(grid: Grid) -> Markup:
         return "number" if place in grid.numbers else None
 
     head = (tag("th", cell, scope="col", class_=kind(k)) for k, cell in enumerate(grid.head))
+    # On a narrow page a row of many columns becomes a block, each cell under its own heading.
+    many = len(grid.head) > MOST_COLUMNS
+
+    def named(place: int, cell: Cell) -> str | None:
+        return grid.head[place] if many and cell != "" else None
+
     rows = (
-        tag("tr", *(tag("td", _cell(cell), class_=kind(k)) for k, cell in enumerate(row)))
+        tag(
+            "tr",
+            *(
+                tag("td", _cell(cell), class_=kind(k), data_head=named(k, cell))
+                for k, cell in enumerate(row)
+            ),
+        )
         for row in grid.rows
     )
-    table = tag("table", tag("thead", tag("tr", *head)), tag("tbody", *rows))
+    table = tag(
+        "table",
+        tag("thead", tag("tr", *head)),
+        tag("tbody", *rows),
+        class_="many" if many else None,
+    )
     return tag("div", table, class_="wide")
 
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from assistant.dialogue.state import Taken
 from assistant.records.history import History
 from assistant.records.journal import JobRow
+from assistant.records.left_to_do import left_to_do
 from assistant.records.names import one_line
 from assistant.records.verdicts import verdict_of
 from assistant.records.wording import Words, minute_of
@@ -39,13 +40,19 @@ def job_lines(history: History) -> list[str]:
         f"verdict        {verdict.text} {verdict.more}".rstrip(),
     ]
     several = len(history.state.usable_sweeps) > 1
-    for title, answer in (("as found", history.as_found), ("as left", history.as_left)):
+    last = "as left" if history.finished else "last sweep"
+    for title, answer in (("as found", history.as_found), (last, history.as_left)):
         if answer is not None and (several or title == "as found"):
             lines += [
                 f"{title:14} front to back: {words.front_to_back(answer)}",
                 f"               side to side: {words.side_to_side(answer)}",
                 f"               tilt {words.tilt(answer)}",
             ]
+    shims = words.shims_of(history.state)
+    if shims or history.state.trials:
+        lines.append(f"shim in        {shims or words.shim_in(history.state.shim)}")
+    for place, told in enumerate(left_to_do(history, words)):
+        lines.append(f"{'' if place else 'left to do':14} {told}")
     if history.sweeps:
         lines.append(f"sweeps         {'back':>8}{'right':>8}{'front':>8}{'left':>8}{'again':>8}")
         lines += [_sweep_line(history, k, words) for k in range(len(history.sweeps))]

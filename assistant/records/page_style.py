@@ -39,7 +39,7 @@ p {{ margin: .5rem 0; max-width: 46rem; }}
 .card dt {{ color: {MUTED}; }}
 .card dd {{ font-weight: 600; margin: 0; }}
 .table-drawing {{ display: block; margin: .4rem auto; max-width: 23rem; width: 100%; }}
-.chart {{ display: block; height: auto; margin: .4rem 0; max-width: 46rem; width: 100%; }}
+.chart {{ display: block; height: auto; margin: .4rem 0; max-width: 40rem; width: 100%; }}
 svg text {{ font-family: inherit; font-variant-numeric: tabular-nums; }}
 figure {{ margin: 0; }}
 .key {{ max-width: none; }}
@@ -65,7 +65,21 @@ footer {{ border-top: 1px solid {RULE}; margin-top: 2.5rem; padding-top: .6rem; 
   body {{ padding: 1rem; }}
   .pair {{ grid-template-columns: 1fr; }}
   .scan {{ flex-wrap: wrap; }}
-  .wide {{ overflow-x: auto; }}
+  table {{ width: 100%; }}
+  th, td {{ font-size: .9rem; padding-right: .6rem; }}
+  th:last-child, td:last-child {{ padding-right: 0; }}
+  .many thead {{ display: none; }}
+  .many tr {{ border-bottom: 1px solid {RULE}; display: grid; gap: .1rem .6rem;
+    grid-template-columns: repeat(3, 1fr); padding: .4rem 0; }}
+  .many td {{ border: 0; padding: .1rem 0; text-align: left; }}
+  .many td:empty {{ display: none; }}
+  .many td:first-child {{ font-weight: 650; grid-column: 1 / -1; }}
+  .many td::before {{ color: {MUTED}; content: attr(data-head); display: block; font-size: .8rem;
+    font-weight: 400; }}
+  .many td:first-child::before {{ display: inline; font-size: .9rem; margin-right: .4rem; }}
+  .card dl {{ grid-template-columns: 1fr; gap: 0; }}
+  .card dd {{ margin-bottom: .5rem; }}
+  .card dt:empty {{ display: none; }}
 }}
 @media print {{
   @page {{ margin: 12mm 14mm; size: auto; }}

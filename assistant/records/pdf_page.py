@@ -18,6 +18,7 @@ from assistant.records.blocks import (
     Block,
     Card,
     Cards,
+    Cell,
     Chart,
     Code,
     Document,
@@ -163,9 +164,9 @@ def _verdict(pdf: _Sheets, verdict: Verdict) -> None:
 
 def _cards(pdf: _Sheets, cards: tuple[Card, ...]) -> None:
     top, width = pdf.get_y(), (_WIDTH_MM - 6) / 2
-    drawing = width - 18
+    drawing = _TABLE_MM
     pdf.set_font("helvetica", style="B", size=8.5)
-    lines = [[_lines(pdf, value, width - 34) for _, value in card.facts] for card in cards]
+    lines = [[_lines(pdf, value, width - 38) for _, value in card.facts] for card in cards]
     height = 8 + drawing + 4 + max(_FACT_MM * sum(map(len, card)) + 1.2 * len(card)
                                    for card in lines) + 5  # fmt: skip
     pdf.room_for(height)
@@ -178,18 +179,18 @@ def _cards(pdf: _Sheets, cards: tuple[Card, ...]) -> None:
         pdf.set_font("helvetica", style="B", size=12)
         pdf.set_text_color(palette.INK)
         pdf.cell(width - 8, 5, plain(card.title))
-        _drawing(pdf, card.drawing, left + 9, top + 9, drawing)
+        _drawing(pdf, card.drawing, left + (width - drawing) / 2, top + 9, drawing)
         y = top + 9 + drawing + 3
         for (name, _), value_lines in zip(card.facts, lines[k], strict=True):
             pdf.set_xy(left + 4, y)
             pdf.set_font("helvetica", size=8.5)
             pdf.set_text_color(palette.MUTED)
-            pdf.cell(26, _FACT_MM, plain(name))
+            pdf.cell(30, _FACT_MM, plain(name))
             pdf.set_font("helvetica", style="B", size=8.5)
             pdf.set_text_color(palette.INK)
             for line in value_lines:
-                pdf.set_xy(left + 30, y)
-                pdf.cell(width - 34, _FACT_MM, line)
+                pdf.set_xy(left + 34, y)
+                pdf.cell(width - 38, _FACT_MM, line)
                 y += _FACT_MM
             y += 1.2
     pdf.set_xy(_MARGIN_MM, top + height + 2)
@@ -206,6 +207,7 @@ def _facts(pdf: _Sheets, rows: tuple[tuple[str, str], ...]) -> None:
         pdf.multi_cell(0, 7.5, plain(value), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
 
+_TABLE_MM = 48.0
 _CODE_MM = 42.0
 
 
@@ -260,7 +262,7 @@ def _piece(pdf: _Sheets, piece: Piece) -> None:
             assert_never(piece)
 
 
-_CHART_MM = 150.0
+_CHART_MM = 110.0
 
 
 def _height(piece: Piece) -> float:
@@ -308,12 +310,45 @@ def _drawing(pdf: _Sheets, drawing: Markup, x: float, y: float, width: float) ->
     pdf.image(io.BytesIO(letters.encode("utf-8")), x=x, y=y, w=width)
 
 
+_ROW_MM, _GUTTER_MM = 5.4, 5.0
+_FEW_ROWS = 12
+"""So many rows are not worth two columns."""
+
+
 def _grid(pdf: _Sheets, grid: Grid) -> None:
+    """A table; a long and narrow one in two columns, each sheet read down left, then right."""
+    pdf.set_font("helvetica", size=8.5)
+    widths = [_column(pdf, grid, k) for k in range(len(grid.head))]
+    if len(grid.rows) <= _FEW_ROWS or 2 * sum(widths) + _GUTTER_MM > _WIDTH_MM:
+        _table(pdf, grid, widths)
+        return
+    rows = grid.rows
+    while rows:
+        fit = int((pdf.page_break_trigger - pdf.get_y()) / _ROW_MM) - 1
+        if fit < _FEW_ROWS // 2:
+            pdf.add_page()
+            continue
+        _table(pdf, _two_up(grid, rows[: 2 * fit]), [*widths, _GUTTER_MM, *widths])
+        rows = rows[2 * fit :]
+
+
+def _two_up(grid: Grid, rows: tuple[tuple[Cell, ...], ...]) -> Grid:
+    """These rows of a grid, their second half beside the first."""
+    half, wide = -(-len(rows) // 2), len(grid.head)
+    nothing: tuple[Cell, ...] = ("",) * wide
+    right = (*rows[half:], *([nothing] if len(rows) % 2 else []))
+    return Grid(
+        (*grid.head, "", *grid.head),
+        tuple((*a, "", *b) for a, b in zip(rows[:half], right, strict=True)),
+        grid.numbers | {k + wide + 1 for k in grid.numbers},
+    )
+
+
+def _table(pdf: _Sheets, grid: Grid, widths: list[float]) -> None:
     pdf.set_font("helvetica", size=8.5)
     pdf.set_text_color(palette.INK)
     pdf.set_draw_color(palette.RULE)
     pdf.set_fill_color(palette.PAPER)
-    widths = [_column(pdf, grid, k) for k in range(len(grid.head))]
     alignments = tuple("RIGHT" if k in grid.numbers else "LEFT" for k in range(len(grid.head)))
     with pdf.table(
         width=min(sum(widths), _WIDTH_MM),
@@ -343,4 +378,4 @@ def _column(pdf: _Sheets, grid: Grid, place: int) -> float:
     pdf.set_font("helvetica", style="B", size=8.5)
     head = pdf.get_string_width(plain(grid.head[place]))
     pdf.set_font("helvetica", size=8.5)
-    return max(widest, head, 4.0) + 4.5
+    return max(widest, head, 2.0) + 2.8

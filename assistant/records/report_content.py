@@ -33,14 +33,15 @@ from assistant.records.charts import (
 )
 from assistant.records.history import History, Kept
 from assistant.records.lean_text import angle_text, depth_text, exit_text, rates_text
+from assistant.records.left_to_do import correction, left_to_do
 from assistant.records.proof_text import proof_text
 from assistant.records.rig_words import how_read, set_at_first, what_reads
 from assistant.records.spindle_report import spindle_part
 from assistant.records.table_drawing import high_side_words, table_drawing
 from assistant.records.touch_rounds import touch_part
-from assistant.records.verdicts import cautions_for, next_time, squared, verdict_of
+from assistant.records.verdicts import cautions_for, next_time, squareness, verdict_of
 from assistant.records.versions import versions
-from assistant.records.wording import Words, day_of, minute_of, second_of
+from assistant.records.wording import Words, day_of, minute_of, second_of, zone_of
 from grammar.vocabulary import STATIONS, Station
 
 MOST_ROWS = 300
@@ -58,6 +59,9 @@ def report_of(history: History) -> Document:
         verdict_of(history, words),
         found_and_left(history, words),
         _done(history, words),
+        _to_do(history, words),
+        Part("Cautions", (Points(cautions_for(words.profile.kind)),), whole=True),
+        Part("Next time", (Points(next_time(history)),), whole=True),
         spindle_part(history, words),
         touch_part(history, words),
         heights_part(history, words),
@@ -66,8 +70,6 @@ def report_of(history: History) -> Document:
         _response(history, words),
         _budget(history, words),
         _notes(history),
-        Part("Cautions", (Points(cautions_for(words.profile.kind)),), whole=True),
-        Part("Next time", (Points(next_time(history)),), whole=True),
         _readings(history, words),
     )
     return Document(
@@ -88,7 +90,7 @@ def _title(history: History, words: Words) -> Title:
     allowed = f", tolerance {words.tolerance()} over the sweep" if measured else ""
     return Title(
         history.row.machine or "machine",
-        f"{squared(profile.kind)} on {day_of(history.row.started_at)}. "
+        f"{squareness(profile.kind)}, {day_of(history.row.started_at)}. "
         f"Sweep {words.length(profile.sweep_diameter)} across, {how_read(words)}{allowed}.",
     )
 
@@ -106,11 +108,27 @@ def found_and_left(history: History, words: Words, *, short: bool = False) -> Ca
     found = _card("As found", "found", first, largest, words, short=short)
     if history.state.found is usable[-1]:
         return Cards((found,))
-    return Cards((found, _card("As left", "left", usable[-1], largest, words, short=short)))
+    shim = "" if short else _shim_in(history, words)
+    title = "As left" if history.finished else "Last sweep"
+    left = _card(title, "left", usable[-1], largest, words, short=short, shim=shim)
+    return Cards((found, left))
+
+
+def _shim_in(history: History, words: Words) -> str:
+    """The shims that are in; empty where none was ever put in."""
+    shims = words.shims_of(history.state)
+    return shims or (words.shim_in(history.state.shim) if history.state.trials else "")
 
 
 def _card(
-    title: str, name: str, sweep: Sweep, largest: float, words: Words, *, short: bool
+    title: str,
+    name: str,
+    sweep: Sweep,
+    largest: float,
+    words: Words,
+    *,
+    short: bool,
+    shim: str = "",
 ) -> Card:
     answer = sweep.answer
     readings = {taken.station: words.called(taken.value) for taken in _first_round(sweep)}
@@ -119,6 +137,7 @@ def _card(
         ("Side to side", words.side_to_side(answer)),
         ("Tilt", words.tilt(answer)),
         ("", "" if answer.inside_noise else high_side_words(answer)),
+        ("Shim in", shim),
         *(() if short else _at_work(answer, words)),
     )
     drawing = table_drawing(name, answer, readings, largest, words)
@@ -152,7 +171,7 @@ def corrections(history: History, words: Words) -> tuple[str, ...]:
 
 def _correction(plan: Plan, fitted: dict[int, Decimal], sweep: Sweep, words: Words) -> str:
     """What was told, and what was done instead if that is known to differ."""
-    told = words.step(plan.step)
+    told = correction(plan, words)
     shim = fitted.get(sweep.number)
     if plan.kind != "shim" or shim is None or abs(shim) == plan.step.total:
         return told
@@ -161,7 +180,15 @@ def _correction(plan: Plan, fitted: dict[int, Decimal], sweep: Sweep, words: Wor
 
 def _done(history: History, words: Words) -> Part | None:
     items = corrections(history, words)
-    return Part("What was done", (Points(items, numbered=True),)) if items else None
+    shim = _shim_in(history, words) if history.as_left is None else ""
+    told = (Paragraph(f"In now: {shim}."),) if shim else ()
+    done = (Points(items, numbered=True),) if items else ()
+    return Part("What was done", (*done, *told)) if items or shim else None
+
+
+def _to_do(history: History, words: Words) -> Part | None:
+    items = left_to_do(history, words)
+    return Part("What is left to do", (Points(items),), whole=True) if items else None
 
 
 def _sweep_by_sweep(history: History, words: Words) -> Part | None:
@@ -234,7 +261,8 @@ def _readings(history: History, words: Words) -> Part | None:
     if not history.readings:
         return None
     rows = _shortened(tuple(_reading_row(kept, words) for kept in history.readings))
-    grid = Grid(("Sweep", "Station", "Reading", "Time, UTC", ""), rows, frozenset((2,)))
+    time = f"Time, {zone_of(history.readings[0].taken.at)}".removesuffix(", ")
+    grid = Grid(("Sweep", "Station", words.unit, time, ""), rows, frozenset((2,)))
     return Part("Readings, in the order called", (grid,))
 
 
@@ -249,7 +277,7 @@ def _shortened(rows: tuple[tuple[Cell, ...], ...]) -> tuple[tuple[Cell, ...], ..
 
 def _reading_row(kept: Kept, words: Words) -> tuple[Cell, ...]:
     taken, undone = kept.taken, kept.undone
-    value = f"{words.called(taken.value)} {words.unit}"
+    value = words.called(taken.value)
     note = "first station again" if taken.closing else ""
     note = set_at_first(words) if taken.zeroed else note
     if taken.no_go is not None:

@@ -13,6 +13,7 @@ SIZE = 320.0
 _MIDDLE = SIZE / 2
 _HALF_TABLE = 130.0
 _SWEEP = 66.0
+_SHORTEST = 22.0
 _ANCHOR: dict[Station, str] = {"back": "middle", "right": "start", "front": "middle", "left": "end"}
 _BEARING: dict[Station, float] = {"back": 0.0, "right": 90.0, "front": 180.0, "left": 270.0}
 
@@ -31,7 +32,9 @@ def table_drawing(
         _rect(fill=f"url(#shade-{name})", stroke=INK, stroke_width=1.5),
         tag("circle", cx=_MIDDLE, cy=_MIDDLE, r=_SWEEP, fill="none", stroke=AXIS,
             stroke_width=1.0, stroke_dasharray="4 4"),
-        _arrow(answer.tilt / largest if largest else 0.0, bearing),
+        join()
+        if answer.inside_noise
+        else _arrow(answer.tilt / largest if largest else 0.0, bearing),
         tag("circle", cx=_MIDDLE, cy=_MIDDLE, r=4.0, fill=INK),
         *(_station(station, readings.get(station, "")) for station in _BEARING),
         _caption("back, column side", 20.0),
@@ -59,11 +62,10 @@ def _shade(name: str, answer: Answer, largest: float) -> Markup:
 
 
 def _arrow(length: float, bearing: float | None) -> Markup:
-    """From the spindle towards the high side."""
-    reach = min(length, 1.15) * _SWEEP * 0.78
-    if bearing is None or reach < 18:
-        # Shorter than its own head: the words under the drawing tell it.
+    """From the spindle towards the high side, never shorter than can be seen."""
+    if bearing is None:
         return join()
+    reach = max(min(length, 1.15) * _SWEEP * 0.78, _SHORTEST)
     x, y = _way(bearing)
     tip = (_MIDDLE + x * reach, _MIDDLE + y * reach)
     foot = (tip[0] - x * 11, tip[1] - y * 11)

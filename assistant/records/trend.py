@@ -32,7 +32,7 @@ from assistant.records.report_content import made_by
 from assistant.records.verdicts import CAUTIONS
 from assistant.records.wording import Words, bearing_words, day_of
 
-_WIDTH = 640.0
+_WIDTH = 520.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ def _chart(visits: Sequence[Visit], words: Words) -> Markup:
         f"{day}: found {words.number(visit.found[0])}, left {words.number(visit.left[0])}"
         for (_, day), visit in zip(days, visits, strict=True)
     )
-    every = 1 + len(days) // 6
+    every = 1 + len(days) // 5
     return tag(
         "svg",
         tag("title", f"Tilt job by job in {words.unit}. {told}"),

@@ -5,6 +5,7 @@ from assistant.dialogue.packing_plan import packing_told
 from assistant.metrology.conformance import Verdict as Outcome
 from assistant.records.blocks import Verdict
 from assistant.records.history import History
+from assistant.records.left_to_do import loosened_since
 from assistant.records.wording import Words
 
 _HELD: dict[Kind, str] = {
@@ -28,7 +29,8 @@ def cautions_for(kind: Kind) -> tuple[str, ...]:
         "Unplug the machine, or lock it out where it is wired in, before a bar is chucked. Turn "
         "the spindle by hand only. Chuck key out.",
         _HELD[kind],
-        "The machine's own manual, local codes and the rules of the shop come before this page.",
+        "Follow the machine's own manual, local codes and licensed practice: they come before this "
+        "page.",
         f"Squareness was measured at one {where}: it can differ at another.",
     )
 
@@ -47,9 +49,10 @@ def next_time(history: History) -> tuple[str, ...]:
     )
 
 
-def squared(kind: Kind) -> str:
-    """What was squared to what."""
-    return "Head squared to the table" if kind == "head" else "Table squared to the spindle"
+def squareness(kind: Kind) -> str:
+    """What the page is about; whether it is square is the verdict's to say."""
+    what = "head to the table" if kind == "head" else "table to the spindle"
+    return f"Squareness of the {what}"
 
 
 def verdict_of(history: History, words: Words) -> Verdict:
@@ -63,6 +66,10 @@ def verdict_of(history: History, words: Words) -> Verdict:
             else "No complete sweep yet."
         )
         return Verdict("open", "–", text, _state(history))
+    if loosened_since(history.state):
+        text = "Loosened since the last sweep: sweep it again."
+        more = f"The last sweep had a tilt of {words.tilt(left)} (95 %)."
+        return Verdict("open", "–", text, f"{more} {_state(history)}".strip())
     tilt = words.tilt(left)
     line = _line(left.verdict, tolerance)
     what = "head" if words.profile.kind == "head" else "table"

@@ -8,12 +8,13 @@ from assistant.records.blocks import Block, Code, Document, Facts, Points, Title
 from assistant.records.history import History
 from assistant.records.report_content import found_and_left, made_by
 from assistant.records.sheet_code import code_drawing, code_text
-from assistant.records.verdicts import squared, verdict_of
+from assistant.records.verdicts import squareness, verdict_of
 from assistant.records.wording import Words, day_of
 
 REMINDERS: tuple[str, ...] = (
     "Before you sweep: unplug or lock out, chuck key out, spindle by hand only, all held.",
-    "True where it was swept, not at another height or swing. The machine's manual comes first.",
+    "True where it was swept, not at another height or swing. Follow the machine's manual, local "
+    "codes and licensed practice.",
 )
 
 
@@ -26,7 +27,7 @@ def sheet_of(history: History) -> Document:
     blocks: tuple[Block | None, ...] = (
         Title(
             history.row.machine or "machine",
-            f"{squared(words.profile.kind)} on {day_of(history.row.started_at)}.",
+            f"{squareness(words.profile.kind)}, {day_of(history.row.started_at)}.",
         ),
         verdict_of(history, words),
         found_and_left(history, words, short=True),

@@ -5,7 +5,7 @@ words are the dialogue's.
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 
 from assistant.dialogue.amounts import tolerance_here, way_of
@@ -107,7 +107,7 @@ class Words:
     def axis(self, value: float, noise: float, positive: str, negative: str) -> str:
         """One difference in words: which side is high; inside the noise it is said so."""
         if not float(self.number(abs(value))):
-            return "level, as far as can be told"
+            return "square, as far as can be told"
         high = f"{positive if value > 0 else negative} high {self.amount(value)}"
         return f"{high} (inside the noise)" if abs(value) <= noise else high
 
@@ -190,33 +190,54 @@ def bearing_words(bearing_deg: float) -> str:
 
 
 def day_of(at: str) -> str:
-    """The day of an ISO 8601 time as people write it, or the text as it is.
+    """The local day of an ISO 8601 time as people write it, or the text as it is.
 
-    >>> day_of("2031-05-04T08:00:00Z")
+    >>> day_of("2031-05-04T12:00:00Z")
     '4 May 2031'
     """
-    try:
-        when = datetime.fromisoformat(at)
-    except ValueError:
+    when = _local(at)
+    if when is None:
         return one_line(at, 40)
     return f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
 
 
 def minute_of(at: str) -> str:
-    """Day and minute of an ISO 8601 time in UTC, or the text as it is."""
-    try:
-        when = datetime.fromisoformat(at)
-    except ValueError:
+    """Local day and minute of an ISO 8601 time with the zone, or the text as it is."""
+    when = _local(at)
+    if when is None:
         return one_line(at, 40)
-    return f"{day_of(at)}, {when:%H:%M} UTC"
+    return f"{day_of(at)}, {when:%H:%M} {_zone(when)}"
 
 
 def second_of(at: str) -> str:
-    """The time of day of an ISO 8601 time, to the second, or the text as it is."""
+    """The local time of day of an ISO 8601 time, to the second, or the text as it is."""
+    when = _local(at)
+    return one_line(at, 40) if when is None else f"{when:%H:%M:%S}"
+
+
+def zone_of(at: str) -> str:
+    """How far the local clock was from UTC at this time: "UTC+2"; empty when it is no time."""
+    when = _local(at)
+    return "" if when is None else _zone(when)
+
+
+def _local(at: str) -> datetime | None:
+    """The record keeps UTC; whoever reads a page looks at the clock in the shop."""
     try:
-        return f"{datetime.fromisoformat(at):%H:%M:%S}"
-    except ValueError:
-        return one_line(at, 40)
+        when = datetime.fromisoformat(at)
+        return (when if when.tzinfo else when.replace(tzinfo=UTC)).astimezone()
+    except (ValueError, OverflowError, OSError):
+        return None
+
+
+def _zone(when: datetime) -> str:
+    # The system's own names of zones are many, and not unique.
+    offset = when.utcoffset()
+    minutes = round(offset.total_seconds() / 60) if offset else 0
+    if not minutes:
+        return "UTC"
+    hours, rest = divmod(abs(minutes), 60)
+    return f"UTC{MINUS if minutes < 0 else '+'}{hours}" + (f":{rest:02}" if rest else "")
 
 
 # Not strftime's names, which depend on the system's language.

@@ -325,3 +325,45 @@ def test_machines_that_can_be_chosen_and_what_to_do_about_the_others() -> None:
     assert bad.status == "note"
     assert "line 2" in bad.found
     assert "mill" in bad.found
+
+
+def _no_library() -> SoundLibrary:
+    raise DeviceFault("speaker", "no library", "install one")
+
+
+def _deaf_room(tmp_path: Path) -> dict[str, str]:
+    library = StandInLibrary(MIC, OUT)
+    with _running(library, np.zeros(16_000, np.int16)):
+        return _tried(tmp_path, lambda: library)
+
+
+def _tried(
+    tmp_path: Path,
+    open_library: Callable[[], SoundLibrary],
+    make: Callable[[], _Deaf] = _Deaf,
+    *,
+    as_json: bool = False,
+) -> dict[str, str]:
+    wanted = Wanted(
+        tmp_path / "jobs.db", make, judge, listen_s=0.5, open_library=open_library, trial=True
+    )
+    out = io.StringIO()
+    run_check(wanted, io.StringIO(), out, as_json=as_json)
+    if as_json:
+        parts = json.loads(out.getvalue())["parts"]
+        return {row["part"]: f"{row['found']} -> {row['remedy']}" for row in parts}
+    lines = out.getvalue().replace("\n" + " " * 20, " ").splitlines()
+    return {line[8:20].strip(): line[20:] for line in lines}
+
+
+def test_a_trial_that_cannot_be_made_says_so(tmp_path: Path) -> None:
+    """Whoever asks for it and hears nothing of it believes that all is well."""
+    again = "see to what is missing above, then sweepsay check --try again"
+    no_ears = f"not tried: no microphone that hears -> {again}"
+    assert _tried(tmp_path, _no_library)["your voice"] == no_ears
+    assert _deaf_room(tmp_path)["your voice"] == no_ears
+    silent = _tried(tmp_path, _no_library, _broken)["your voice"]
+    assert silent == f"not tried: no recogniser -> {again}"
+    told = _tried(tmp_path, _no_library, as_json=True)["your voice"]
+    assert told == "not tried: --json asks nobody -> leave --json out"
+    assert "your voice" not in _parts(tmp_path, _no_library)

@@ -126,5 +126,19 @@ def test_the_table_for_people(tmp_path: Path) -> None:
     path = save(tmp_path, "call.wav", clip("right plus one"))
     _, out, _ = hear(path, as_json=False)
     heading, line = out.splitlines()
-    assert heading.split() == ["from", "to", "outcome", "sure", "value", "words"]
-    assert line.split()[2:3] + line.split()[4:] == ["accept", "+1", "right", "plus", "one"]
+    assert heading.split() == ["file", "from", "to", "outcome", "sure", "value", "words"]
+    assert line.split()[3:4] + line.split()[5:] == ["accept", "+1", "right", "plus", "one"]
+
+
+def test_every_line_names_its_file(tmp_path: Path) -> None:
+    one = save(tmp_path, "one.wav", clip("right plus one"))
+    far = save(tmp_path, f"{'far-' * 20}two.wav", clip("say again"))
+    _, out, _ = hear(one, far, as_json=False)
+    head, first, second = out.splitlines()
+    assert head.split()[:3] == ["file", "from", "to"]
+    columns = head.index("  from") - 4
+    assert columns <= 40
+    assert first[:columns].strip()[-20:] == str(one)[-20:]
+    assert second[:columns].startswith("…")
+    assert second[:columns].strip().endswith("far-two.wav")
+    assert [line.split()[-2:] for line in (first, second)] == [["plus", "one"], ["say", "again"]]

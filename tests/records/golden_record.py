@@ -9,9 +9,11 @@ of its state, and one that was finished.
 import difflib
 import io
 import json
+import os
 import shutil
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 from assistant.commands.job import job_show
@@ -97,7 +99,9 @@ def _said(what: str, effects: tuple[Effect, ...]) -> list[str]:
 
 
 def main() -> int:
-    """Make the record if there is none, and write down what is shown of it."""
+    """Make the record if there is none, and write down what is shown of it, in UTC."""
+    os.environ["TZ"] = "UTC"
+    time.tzset()
     if not RECORD.exists():
         with tempfile.TemporaryDirectory() as folder:
             made = Path(folder) / RECORD.name

@@ -3,11 +3,16 @@
 from decimal import Decimal
 from xml.etree import ElementTree
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from assistant.dialogue.findings import ShimTrial
 from assistant.dialogue.machine import Profile
 from assistant.metrology.response import Response
 from assistant.records.charts import response_chart
 from assistant.records.wording import Words
+from assistant.simulation.bench import profile_for
+from grammar.scale import System
 
 LETTERS = 13.0
 """Height of the letters on a chart."""
@@ -22,3 +27,50 @@ def test_the_name_of_a_trial_that_ended_square_is_inside_the_drawing() -> None:
     drawing = ElementTree.fromstring(chart.text)
     named = {text.text: float(text.attrib["y"]) for text in drawing.iter("text")}
     assert named["trial 2"] >= LETTERS
+
+
+def _box(text: ElementTree.Element) -> tuple[float, float, float, float]:
+    """Where a label stands, by the letters that a page has on average (Helvetica: half as wide
+    as high, common practice, no source)."""
+    x, y = float(text.attrib["x"]), float(text.attrib["y"])
+    wide = LETTERS / 2 * len(text.text or "")
+    left = {"start": x, "middle": x - wide / 2, "end": x - wide}[text.attrib["text-anchor"]]
+    return left, y - 0.75 * LETTERS, left + wide, y
+
+
+def _apart(one: ElementTree.Element, other: ElementTree.Element) -> bool:
+    a, b = _box(one), _box(other)
+    return a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+
+
+thou = st.integers(-24, 24).map(lambda halves: Decimal(halves) / 2)
+
+
+@given(
+    st.lists(st.tuples(thou, thou), min_size=1, max_size=4),
+    st.floats(-3, 3),
+    st.sampled_from(["thou", "mm"]),
+)
+@settings(max_examples=150)
+def test_no_label_stands_on_another(
+    shims: list[tuple[Decimal, Decimal]], response: float, system: System
+) -> None:
+    """Wherever the trials lie: their names clear the figures of the axes and one another."""
+    trials, shim, at = [], Decimal(0), 7.5
+    for after, moved in shims:
+        trials.append(ShimTrial(shim, after, at, at - float(moved)))
+        shim, at = after, at - float(moved)
+    profile = profile_for(system)
+    chart = response_chart(trials, Response(response, 0.2), Words(profile))
+    drawing = ElementTree.fromstring(chart.text)
+    texts = [text for text in drawing.iter("text") if "transform" not in text.attrib]
+    names = [text for text in texts if (text.text or "").startswith(("as found", "trial"))]
+    assert len(names) == len(trials) + 1
+    for name in names:
+        assert all(_apart(name, other) for other in texts if other is not name)
+        left, top, right, bottom = _box(name)
+        _, _, wide, high = map(float, drawing.attrib["viewBox"].split())
+        assert left >= 0
+        assert top >= 0
+        assert right <= wide
+        assert bottom <= high

@@ -33,7 +33,12 @@ def test_the_text_of_the_pdf_is_that_of_the_job(system: System) -> None:
         assert f"{answer.tilt * size:.{places}f} ± {wide:.{places}f} {unit}" in text
     for kept in told.readings:
         value = float(kept.taken.value) * size
-        assert f"{abs(value):.{2 if system == 'mm' else 1}f} {unit}" in text
+        assert (
+            f"{kept.taken.station} {value:+.{2 if system == 'mm' else 1}f}".replace(
+                "+", "" if not value else "+"
+            )
+            in text
+        )
     for word in ("Square within", "As found", "As left", "Cautions", "Unplug", "manual", "Sheet 2"):
         assert word in text
     assert text.index("Square within") < text.index("As found") < text.index("Readings, in the")
@@ -41,7 +46,7 @@ def test_the_text_of_the_pdf_is_that_of_the_job(system: System) -> None:
 
 def test_a_reading_that_was_taken_back_stands_in_brackets() -> None:
     text = _text(report_pdf(history(corrected(), closed=False)))
-    assert "(+3.0 thou)" in text
+    assert "(+3.0)" in text
     assert "taken back: correction" in text
     assert "No complete sweep yet." in text
 

@@ -89,9 +89,12 @@ def test_the_page_tells_what_the_record_holds(seed: int, system: System) -> None
     assert "per 300 mm" in text
     assert ("A hole 2 in deep" if system == "thou" else "A hole 50 mm deep") in text
     assert "comes out" in text
+    called = text[text.index("Readings, in the order called") :]
+    assert f"Station {unit} Time" in called
     for kept in told.readings:
         value = float(kept.taken.value) * size
-        assert f"{abs(value):.{2 if system == 'mm' else 1}f} {unit}" in text
+        assert re.search(rf"{kept.taken.station} [+−]?{abs(value):.{2 if system == 'mm' else 1}f} ",
+                         called)  # fmt: skip
     for told_step in told.steps:
         if told_step.step.do == "shim" and told_step.step.total:
             assert f"shim {float(told_step.step.total) * size:g} {unit}" in text
@@ -279,7 +282,7 @@ def test_a_head_s_page_speaks_of_the_head() -> None:
     fine = replace(first.profile.scale, step=Decimal("0.1"))
     head = replace(first, profile=replace(first.profile, kind="head", scale=fine))
     page = report_html(history((head, *others), closed=False))
-    assert "Head squared to the table" in page
+    assert "Squareness of the head to the table" in page
     assert "Support the head" in page
     assert "Check that bolts and locks are tight." in page
     # A dial that is read to a tenth of a thou is not answered in tenths only.

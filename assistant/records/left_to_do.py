@@ -1,0 +1,120 @@
+"""What is left to do at the machine, told from where the job stands."""
+
+from decimal import Decimal
+
+from assistant.dialogue.phases import INTRODUCTION, TABLE, Phase
+from assistant.dialogue.state import Plan, State
+from assistant.metrology.answer import Answer
+from assistant.metrology.judgement import stands_out
+from assistant.records.history import History
+from assistant.records.names import one_line
+from assistant.records.wording import Words
+from grammar.vocabulary import STATIONS
+
+TO_CORRECT = frozenset({
+    Phase.LOOSEN, Phase.SHIM, Phase.EASE, Phase.TAP, Phase.PIN, Phase.SNUG_UP, Phase.MOVE,
+    Phase.UNBOLT, Phase.PACK,
+})  # fmt: skip
+"""The correction that was told is still to be made."""
+
+TO_TIGHTEN = frozenset({Phase.TIGHTEN, Phase.TAP_LOCK, Phase.CLAMP, Phase.BOLT_DOWN})
+"""It was made, and is not tight yet."""
+
+LOOSE = TO_TIGHTEN | {Phase.SHIM, Phase.TAP, Phase.MOVE, Phase.PACK, Phase.LOCK_AGAIN}
+"""Something was loosened and is not tight again."""
+
+TO_SWEEP = frozenset({
+    Phase.LOCK, Phase.ZERO, Phase.ROD, Phase.SWEEP, Phase.AFRESH, Phase.LOCK_AGAIN,
+    Phase.TOUCH_FIRST, Phase.TOUCH_SECOND, Phase.TOUCH_LAST,
+})  # fmt: skip
+"""All is tight, and a sweep is under way or about to begin."""
+
+
+def loosened_since(state: State) -> bool:
+    """Whether something was loosened since the last sweep, so that it tells nothing any more."""
+    return state.phase in LOOSE or (state.phase in TO_SWEEP and state.plan is not None)
+
+
+def left_to_do(history: History, words: Words) -> tuple[str, ...]:
+    """One sentence each, in the order in which it is done."""
+    state = history.state
+    if history.finished:
+        return _after_the_job(history.as_left, words)
+    told = (*_under_way(state, words), f"Go on with it: {_command(history)}.")
+    if TABLE[state.phase].loose and state.phase is not Phase.LOCK:
+        held = "head" if words.profile.kind == "head" else "table"
+        return (f"The {held} may be loose. Hold it first, hands clear.", *told)
+    return told
+
+
+def _command(history: History) -> str:
+    name = one_line(history.row.machine, 60)
+    return f"sweepsay run '{name}'" if name else "sweepsay run"
+
+
+def _under_way(state: State, words: Words) -> tuple[str, ...]:
+    phase = state.phase
+    if phase in INTRODUCTION or (not state.sweeps and not state.readings):
+        return ("Make it safe, set up, lock all, zero the dial, sweep.",)
+    if phase in TO_CORRECT and state.plan is not None:
+        return (f"{_capital(correction(state.plan, words))}.", "Tighten, lock all, sweep again.")
+    if phase in TO_TIGHTEN:
+        return ("Tighten, lock all, sweep again.",)
+    if phase is Phase.SWEEP and state.readings:
+        read = {taken.station for taken in state.readings}
+        missing = [station for station in STATIONS if station not in read]
+        wanted = ", ".join([*missing, f"{STATIONS[0]} again"])
+        return (f"Finish sweep {state.sweep_number}: {wanted}.",)
+    if phase in TO_SWEEP:
+        return ("Lock all and sweep again.",)
+    if phase in (Phase.AGAIN, Phase.REFIT):
+        return ("Sweep once more to be sure.",)
+    return ("Finish: lock all, bar out, chuck key out.",)
+
+
+def correction(plan: Plan, words: Words) -> str:
+    """What was told to be done; of a shim, what it takes the place of."""
+    told = words.step(plan.step)
+    if plan.kind == "shim" and plan.shim_before and plan.step.total:
+        return f"{told}, in place of {words.shim_in(plan.shim_before)}"
+    return told
+
+
+def _after_the_job(left: Answer | None, words: Words) -> tuple[str, ...]:
+    if left is None:
+        return ()
+    if left.verdict == "within":
+        return (f"Nothing: it is square within {words.tolerance()}.",)
+    open_axes = [
+        f"{axis}: {told}{_how(left, front, words)}."
+        for axis, told, front, difference, budget in (
+            ("Front to back", words.front_to_back(left), True,
+             left.front_minus_back, left.budget.front_minus_back),
+            ("Side to side", words.side_to_side(left), False,
+             left.right_minus_left, left.budget.right_minus_left),
+        )
+        if stands_out(difference, budget)
+    ]  # fmt: skip
+    if open_axes:
+        return tuple(open_axes)
+    if left.verdict is None:
+        return ("Nothing that can be told from the noise.",)
+    return ("What is left is inside the noise: sweep again, or settle to learn the noise.",)
+
+
+def _how(left: Answer, front: bool, words: Words) -> str:
+    """The correction that the last sweep asks for, where it is one shim or one tap."""
+    if words.profile.kind not in ("bolted", "pinned"):
+        return ""
+    shim, tap = left.shim, left.tap
+    if front and shim.place is not None and shim.total:
+        total = Decimal(str(round(shim.total, 2)))
+        return f"; {words.exact(total)} of shim in all, {shim.place} the tilt bolt"
+    if not front and tap.dial_target is not None and tap.change:
+        way = "up" if tap.change > 0 else "down"
+        return f"; tap the {tap.watch} {way} by {words.amount(tap.change)}"
+    return ""
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

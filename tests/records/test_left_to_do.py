@@ -1,0 +1,183 @@
+"""What is left to do, and that no page says more of a job than it was."""
+
+import io
+import re
+import time
+from collections.abc import Iterator
+
+import pytest
+from pypdf import PdfReader
+
+from assistant.arguments import CAUTIONS as PRINTED
+from assistant.dialogue.messages import Event
+from assistant.records.history import History
+from assistant.records.html_page import html_page
+from assistant.records.job_text import job_lines
+from assistant.records.left_to_do import left_to_do
+from assistant.records.report import report_html, report_pdf
+from assistant.records.report_content import report_of
+from assistant.records.verdicts import verdict_of
+from assistant.records.wall_sheet import sheet_of
+from assistant.records.wording import Words, day_of, minute_of, second_of, zone_of
+from tests.dialogue.typed import READY, TypedJob
+from tests.records.jobs import corrected, rehearsed
+from tests.records.test_report import _Page, history
+
+
+def _told(*lines: str, closed: bool = False) -> History:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *lines)
+    return history(tuple(job.events), closed=closed)
+
+
+def _to_do(told: History) -> str:
+    return " ".join(left_to_do(told, Words(told.state.profile)))
+
+
+FRONT_HIGH = ("plus four", "plus eight", "plus four", "zero")
+
+CASES: list[tuple[tuple[str, ...], str]] = [
+    (("plus four",), "Finish sweep 1: front, left, back again."),
+    (FRONT_HIGH, "Hold it first"),
+    (FRONT_HIGH, "above the tilt bolt. Tighten, lock all, sweep again."),
+    ((*FRONT_HIGH, "done", "shim three above"), "Tighten, lock all, sweep again."),
+    ((*FRONT_HIGH, "done", "shim three above", "locked"), "Lock all and sweep again."),
+    ((*FRONT_HIGH, "done", "shim three above", "locked", "zeroed", "zero"),
+     "Finish sweep 2: front, left, back again."),
+    ((*FRONT_HIGH, "finish", "yes", "done"), "Front to back: front high 8.0 thou;"),
+    ((*FRONT_HIGH, "finish", "yes", "done"), "of shim in all, above the tilt bolt."),
+    (("zero",) * 4, "Finish: lock all, bar out, chuck key out."),
+    (("zero", "zero", "zero", "zero", "yes", "done"), "Nothing: it is square within 4 thou."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("lines", "expected"), CASES)
+def test_what_is_left_to_do_is_told_from_where_the_job_stands(
+    lines: tuple[str, ...], expected: str
+) -> None:
+    told = _told(*lines)
+    assert expected in _to_do(told)
+    page = _Page(report_html(told)).text
+    assert "What is left to do" in page
+    for text in left_to_do(told, Words(told.state.profile)):
+        assert text in page
+        assert text in "\n".join(job_lines(told))
+    assert told.finished or "sweepsay run 'drill press'" in page
+
+
+def _prefixes(events: tuple[Event, ...]) -> Iterator[History]:
+    for count in (*range(1, len(events), 2), len(events)):
+        yield history(events[:count], closed=count == len(events))
+
+
+@pytest.mark.parametrize("seed", [2, 22])
+def test_no_job_is_called_squared_that_was_not(seed: int) -> None:
+    good = set()
+    for told in _prefixes(rehearsed(seed).events):
+        words = Words(told.state.profile)
+        verdict = verdict_of(told, words)
+        for page in (html_page(report_of(told)), html_page(sheet_of(told))):
+            head = _Page(page).text
+            assert "squared" not in head
+            assert "Squareness of the table to the spindle" in head
+            assert ("As left" in head) <= told.finished
+            assert ("Square within" in head) == (verdict.mood == "good")
+        good.add(verdict.mood)
+        last = told.as_left
+        assert verdict.mood != "good" or (last is not None and last.verdict == "within")
+        if told.state.phase in ("shim", "tighten", "tap", "tap lock", "lock again"):
+            assert verdict.text == "Loosened since the last sweep: sweep it again."
+    assert "good" in good
+    assert "open" in good
+
+
+def test_a_corrected_shim_is_the_one_that_is_in() -> None:
+    lines = (*FRONT_HIGH, "done", "shim three above", "locked", "zeroed",
+             "plus two", "plus four", "plus two", "zero", "done", "shim five above", "locked",
+             "zeroed", "zero", "zero", "zero", "zero")  # fmt: skip
+    told = _told(*lines)
+    page = _Page(report_html(told)).text
+    assert "Shim in 5 thou above the tilt bolt" in page
+    assert "in place of 3 thou above the tilt bolt" in page
+    assert "shim in        5 thou above the tilt bolt" in job_lines(told)
+
+
+@pytest.mark.parametrize("seed", [2, 22])
+def test_a_high_side_has_its_arrow_and_the_noise_has_none(seed: int) -> None:
+    told = history(rehearsed(seed).events)
+    drawings = re.findall(r"<svg[^>]*><title>Table from above.*?</svg>", report_html(told))
+    assert len(drawings) == 2
+    for answer, drawing in zip((told.as_found, told.as_left), drawings, strict=True):
+        assert answer is not None
+        assert ("<polygon" in drawing) == (not answer.inside_noise)
+    assert (seed == 22) == ("<polygon" in drawings[1])
+
+
+@pytest.mark.parametrize("seed", [2, 22])
+def test_no_row_needs_more_than_a_phone_s_width(seed: int) -> None:
+    """Tables of many columns become blocks there, each cell under the heading it has."""
+    page = report_html(history(rehearsed(seed).events))
+    tables = re.findall(r"<table.*?</table>", page)
+    assert len(tables) == 2
+    for table in tables:
+        heads = re.findall(r"<th[^>]*>([^<]*)</th>", table)
+        cells = re.findall(r"<td[^>]*data-head=\"([^\"]*)\"[^>]*>[^<]+</td>", table)
+        many = len(heads) > 6
+        assert ('class="many"' in table) == many
+        assert set(cells) == (set(heads) if many else set())
+    assert "overflow-x" not in page
+
+
+@pytest.mark.parametrize("seed", [2, 22])
+def test_three_sheets_are_enough(seed: int) -> None:
+    """Six sweeps and less; of four sheets two were half empty."""
+    reader = PdfReader(io.BytesIO(report_pdf(history(rehearsed(seed).events))))
+    assert len(reader.pages) == 3
+
+
+def test_wherever_cautions_are_printed_licensed_practice_is_named() -> None:
+    told = history(corrected(), closed=False)
+    texts = [PRINTED, _Page(report_html(told)).text]
+    texts.append(_Page(html_page(sheet_of(history(rehearsed(2).events)))).text)
+    for text in texts:
+        for word in ("manual", "local codes", "licensed practice"):
+            assert word in text
+
+
+EET = "EET-2EEST,M3.5.0/3,M10.5.0/4"
+
+
+@pytest.fixture
+def zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[pytest.MonkeyPatch]:
+    yield monkeypatch
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.parametrize(
+    ("name", "at", "day", "minute", "offset"),
+    [
+        ("UTC", "2031-05-04T08:00:09.500Z", "4 May 2031", "08:00", "UTC"),
+        # POSIX zones, so that no table of zones is needed: minutes, and summer time.
+        ("NST3:30", "2031-05-04T02:00:09Z", "3 May 2031", "22:30", "UTC−3:30"),
+        (EET, "2031-05-04T22:30:09Z", "5 May 2031", "01:30", "UTC+3"),
+        (EET, "2031-12-04T22:30:09Z", "5 December 2031", "00:30", "UTC+2"),
+    ],
+)  # fmt: skip
+def test_times_are_those_of_the_clock_in_the_shop(
+    name: str, at: str, day: str, minute: str, offset: str, zone: pytest.MonkeyPatch
+) -> None:
+    zone.setenv("TZ", name)
+    time.tzset()
+    assert day_of(at) == day
+    assert minute_of(at) == f"{day}, {minute} {offset}"
+    assert second_of(at) == f"{minute}:09"
+    assert zone_of(at) == offset
+
+
+@pytest.mark.parametrize("at", ["", "soon", "9999-12-31T23:59:59Z", "0001-01-01T00:00:00Z"])
+def test_a_time_that_is_none_stays_as_it_is(at: str, zone: pytest.MonkeyPatch) -> None:
+    for name in ("EET-14", "WST12"):
+        zone.setenv("TZ", name)
+        time.tzset()
+        assert isinstance(minute_of(at) + day_of(at) + second_of(at) + zone_of(at), str)
