@@ -35,7 +35,7 @@ def proof_text(judgement: Judgement, size: Callable[[float], str]) -> str:
     if judgement.reject_from is None:
         return f"{text}; proof takes a guard band of {size(judgement.guard_band)} at each limit"
     if judgement.accept_up_to is None:
-        return f"{text}; with this uncertainty not even a square table is proven"
+        return f"{text}; with this uncertainty no table could be proven square"
     return (
         f"{text}; proven within up to {size(judgement.accept_up_to)} "
         f"(guard band {size(judgement.guard_band)}), beyond from {size(judgement.reject_from)}"

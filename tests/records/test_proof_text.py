@@ -44,4 +44,4 @@ def test_without_a_tolerance_nothing_is_said_to_be_proven() -> None:
 
 def test_noise_that_can_prove_nothing_is_said_so() -> None:
     answer = solve(sweep("0 0 0 0", tolerance="0.5", noise=KNOWN))
-    assert "not even a level table is proven" in proof_text(answer.judgement, str)
+    assert "no table could be proven square" in proof_text(answer.judgement, str)
