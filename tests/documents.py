@@ -9,12 +9,15 @@ from assistant.arguments import build_parser
 from assistant.bench.which_machine import starting_points
 from assistant.devices.lines import event_of
 from assistant.devices.picture import Moment, picture
-from assistant.dialogue.introducing import begin
+from assistant.dialogue import job
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import DeviceLost, Effect, Say, Started
-from assistant.dialogue.phases import TABLE as PHASES
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.rows import Leads
 from assistant.dialogue.state import State
+from assistant.dialogue.step import introduce as begin
 from assistant.dialogue.step import step
+from assistant.dialogue.turn import Outcome
 from assistant.dialogue.view import view
 from grammar.vocabulary import TABLE, TERM_OF_KEY
 from tests.limits_table import limits, times
@@ -164,22 +167,29 @@ def folders() -> str:
 
 def phases() -> str:
     """The table of phases."""
-    rows = ["| phase | commands, the one that carries on first | also | disregard goes to |"]
-    rows.append("|---|---|---|---|")
-    for phase, row in PHASES.items():
+    rows = ["| phase | commands, the one that carries on first | also |", "|---|---|---|"]
+    for phase, row in job.JOB.table.items():
         also = [
             name
             for name, there in (
                 ("readings", row.readings),
-                ("shim", row.shim),
+                ("shim", row.on_shim is not None),
                 ("sizes", any(row.sizes)),
                 ("loose", row.loose),
             )
             if there
         ]
-        back = row.back or ""
-        rows.append(f"| {phase} | {', '.join(row.commands)} | {', '.join(also)} | {back} |")
+        leads = [f"{name} → {to}" if (to := _leads(row.on[name])) else name for name in row.on]
+        rows.append(f"| {phase} | {', '.join(leads)} | {', '.join(also)} |")
     return "\n".join(rows)
+
+
+def _leads(to: Leads) -> str:
+    """Where a command always leads; empty where that depends on the state."""
+    if isinstance(to, Phase):
+        return str(to)
+    follows = job.FOLLOWS[to] if isinstance(to, Outcome) else None
+    return str(follows) if isinstance(follows, Phase) else ""
 
 
 PARTS = {

@@ -4,10 +4,10 @@ import time
 from collections.abc import Callable
 from typing import assert_never
 
+from assistant.dialogue.formatting import signed_digits
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import Event, Heard, KeyPressed
 from assistant.dialogue.state import State
-from assistant.dialogue.view import signed_digits
 from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
 
 KEYED_S = 2.5
@@ -55,7 +55,7 @@ def _words(meaning: Meaning, state: State) -> str:
     match meaning:
         case Reading(value=value, signed=signed, station=station):
             digits = signed_digits(value) if signed else signed_digits(value).lstrip("+")
-            return f"{station or state.awaited() or ''} {digits}".strip()
+            return f"{station or state.awaited or ''} {digits}".strip()
         case Size(value=value):
             return signed_digits(value).lstrip("+")
         case Shim(total=total, place=place):

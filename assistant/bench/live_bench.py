@@ -41,7 +41,7 @@ from assistant.devices.screen import Screen
 from assistant.devices.terminal_colours import terminal_colours
 from assistant.devices.verify import judge
 from assistant.devices.watch import Stint, Watch
-from assistant.dialogue import prompts
+from assistant.dialogue import pending, spoken, wording
 from assistant.dialogue.keys import is_talk
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
@@ -57,6 +57,7 @@ from assistant.dialogue.messages import (
     Say,
     Tone,
 )
+from assistant.dialogue.procedures import close, lock, noise, safety, shim, sweep, tap
 from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
@@ -327,9 +328,9 @@ class Bench:
         if self._commit.overdue() and not self._disk_waits:
             self._disk_waits = True
             self.tell("the disk does not answer: check it; nothing that was read back is lost")
-            self._showing.urgent(prompts.DISK_SLOW)
+            self._showing.urgent(wording.DISK_SLOW)
             if self._mouth is not None:
-                self._mouth.say(prompts.DISK_SLOW)
+                self._mouth.say(wording.DISK_SLOW)
 
     def _hush(self, event: Event) -> None:
         """An answer ends what is being said: a person who types ahead is not talked after."""
@@ -372,7 +373,7 @@ class Bench:
         except RecordError as error:
             self._keeps_audio = False
             self.tell(str(error))
-            self._perform(Say(prompts.AUDIO_NOT_KEPT))
+            self._perform(Say(wording.AUDIO_NOT_KEPT))
 
     def _perform(self, effect: Effect) -> None:
         if self.wishes.as_json:
@@ -390,8 +391,12 @@ class Bench:
                 return
 
 
+FREQUENT = (wording, pending, safety, lock, noise, sweep, shim, tap, close)
+"""Whose unchanging prompts are spoken in most jobs."""
+
+
 def _frequent() -> list[str]:
     """What is said in every job; with the stations' questions most prompts begin at once."""
-    fixed = [text for name, text in vars(prompts).items() if name.isupper()]
-    asked = [ask(station) for station in STATIONS for ask in (prompts.call, prompts.call_again)]
-    return [*asked, *(text for text in fixed if isinstance(text, str))]
+    fixed = [text for module in FREQUENT for text in spoken.fixed(module).values()]
+    asked = [ask(station) for station in STATIONS for ask in (wording.call, wording.call_again)]
+    return [*asked, *fixed]

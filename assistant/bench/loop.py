@@ -10,9 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between
-from assistant.dialogue import prompts
-from assistant.dialogue.asking import listen
-from assistant.dialogue.introducing import StartingPoint, begin
+from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     ClockSet,
@@ -29,7 +27,10 @@ from assistant.dialogue.messages import (
     Say,
     Started,
 )
+from assistant.dialogue.procedures.introduction import StartingPoint
+from assistant.dialogue.questions import listen
 from assistant.dialogue.state import State
+from assistant.dialogue.step import introduce as begin
 from assistant.dialogue.step import step
 from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
@@ -43,8 +44,8 @@ Problem = Callable[[str], None]
 """Told one line to print about something that the dialogue knows nothing of."""
 
 REFUSED: dict[str, str] = {
-    "full": prompts.DISK_FULL,
-    "read_only": prompts.DISK_READ_ONLY,
+    "full": wording.DISK_FULL,
+    "read_only": wording.DISK_READ_ONLY,
 }
 """What is said when the record takes nothing, by the error's code; else `NOT_KEPT`."""
 
@@ -126,14 +127,14 @@ class Loop:
         for line in self.journal.told():
             self._problem(line)
         if self.journal.rescued is not None:
-            self._perform(Say(prompts.RECORD_DAMAGED))
+            self._perform(Say(wording.RECORD_DAMAGED))
         for row in self.journal.unfinished(self.profile.name):
             try:
                 state = load_state(self.journal, row.id)
             except DamagedEvent as error:
                 # What is appended behind an event that cannot be read would be lost with it.
                 self._problem(f"job {row.id}: {error}: it stays as it is, a new one begins")
-                self._perform(Say(prompts.RECORD_DAMAGED))
+                self._perform(Say(wording.RECORD_DAMAGED))
                 continue
             if state is None:
                 continue
@@ -195,13 +196,13 @@ class Loop:
             if self.state is None:
                 raise
             self._problem(str(error))
-            self._perform(Say(REFUSED.get(error.code, prompts.NOT_KEPT)))
+            self._perform(Say(REFUSED.get(error.code, wording.NOT_KEPT)))
             self._perform(listen(self.state))
             return False
         news = self.journal.news()
         if news:
             self._problem(news)
-            self._perform(Say(prompts.RECORD_MOVED))
+            self._perform(Say(wording.RECORD_MOVED))
         if self._committed is not None:
             self._committed(event)
         self.state, effects = step(self.state, event)
@@ -235,7 +236,7 @@ class Loop:
                 machines.keep(chosen.made)
             except RecordError as error:
                 self._problem(str(error))
-                self._perform(Say(prompts.NOT_REMEMBERED))
+                self._perform(Say(wording.NOT_REMEMBERED))
         before = self.state
         self._open()
         if before is None or self.state is None:
@@ -254,7 +255,7 @@ class Loop:
             self._remember(profile)
         except RecordError as error:
             self._problem(str(error))
-            self._perform(Say(prompts.NOT_REMEMBERED))
+            self._perform(Say(wording.NOT_REMEMBERED))
 
     def _finish(self, job: str) -> None:
         # Drawing and PDF are only needed here: a job need not wait for them to begin.
@@ -266,10 +267,10 @@ class Loop:
             write_report(self.journal, job, target)
         except (RecordError, OSError) as error:
             self._problem(str(error))
-            self._perform(Say(prompts.REPORT_FAILED))
+            self._perform(Say(wording.REPORT_FAILED))
             return
         self.report = target
-        self._perform(Say(prompts.REPORT_WRITTEN))
+        self._perform(Say(wording.REPORT_WRITTEN))
 
     def _set_aside(self, job: str) -> None:
         """The old job stays in the record as it is; it is not offered again."""
@@ -279,7 +280,7 @@ class Loop:
 
 def last_words(error: RecordError) -> str:
     """What is said when the program ends because record or machine cannot be used."""
-    return prompts.RECORD_IN_USE if error.code == "locked" else prompts.CANNOT_GO_ON
+    return wording.RECORD_IN_USE if error.code == "locked" else wording.CANNOT_GO_ON
 
 
 def last_lines(loop: Loop) -> tuple[str, ...]:

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TextIO
 
 from assistant.bench.loop import Machines
-from assistant.dialogue.introducing import StartingPoint
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.procedures.introduction import StartingPoint
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.machines import Shelf

@@ -21,9 +21,9 @@ from assistant.devices.model_faults import RecogniserError
 from assistant.devices.tones import tone
 from assistant.devices.verify import judge
 from assistant.devices.voice import Voice
-from assistant.dialogue import prompts
+from assistant.dialogue import wording
 from assistant.dialogue.messages import Effect, Say, Tone
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
 from assistant.metrology.answer import Answer
 from assistant.records.export import export_json
 from assistant.records.faults import RecordError
@@ -162,10 +162,10 @@ def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
             keep=lambda event: journal.append(job, event),
             notice=stage.perform,
         )
-        if played.state.phase is Phase.CLOSED:
+        if played.state.phase is Close.CLOSED:
             journal.close_job(job, clock.now())
         write_report(journal, job, folder / REPORT)
-        stage.perform(Say(prompts.REPORT_WRITTEN))
+        stage.perform(Say(wording.REPORT_WRITTEN))
         replace_file(folder / JOB, export_json(history_of(journal, job)).encode("utf-8"))
     track.write(folder / WAV)
     return _figures(seed, played, bench, found) | {

@@ -12,8 +12,8 @@ from assistant.devices.engines import Engine, chosen, instead_of_the_leading
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.sound_file import SoundFileError, read_blocks
 from assistant.devices.verify import judge
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.phases import offer as phase_offer
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer as phase_offer
 from assistant.records.names import one_line
 from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.offer import Offer, everything
@@ -75,7 +75,7 @@ def offered(expect: Expect, scale: Scale) -> Offer:
     match expect:
         case "reading":
             # What a sweep arms is the phase table's business, here as at the bench.
-            return phase_offer(Phase.SWEEP, scale)
+            return phase_offer(Sweeping.SWEEP, scale)
         case "command":
             return Offer(scale, COMMANDS, shim=True)
         case "any":

@@ -5,19 +5,13 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Heard
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import gap
 from assistant.dialogue.state import State
+from assistant.dialogue.wording import NO_SIGN
 from assistant.metrology.confusions import misheard_as
 from assistant.metrology.consistency import Alternative
 from assistant.metrology.dial import on_continuous
-from assistant.metrology.stations import OPPOSITE
 from grammar.meaning import Hypothesis, Reading, SignName
 from grammar.offer import Offer
-from grammar.vocabulary import STATIONS, Station
-
-FIRST = STATIONS[0]
 
 TURN_MISSED = 0.1
 """Weight of a turn of the hand that went unnoticed, against the ways to mishear (judgement)."""
@@ -58,11 +52,11 @@ def as_read(profile: Profile, offer: Offer) -> Offer:
     )
 
 
-def meant_by(state: State, called: Reading) -> Meant:
-    """What a called number means at this rig."""
+def meant_by(state: State, called: Reading, expected: Decimal | None = None) -> Meant:
+    """What a called number means at this rig, where it is ``expected`` near something."""
     profile = state.profile
     if profile.method == "gap":
-        return called if called.value >= 0 else Impossible(gap.NO_SIGN)
+        return called if called.value >= 0 else Impossible(NO_SIGN)
     if called.signed and called.value:
         return called
     if not continuous(profile):
@@ -71,7 +65,6 @@ def meant_by(state: State, called: Reading) -> Meant:
     if not 0 <= called.value < turn:
         # Turns were counted: the number is not on the face, and is a reading going up.
         return replace(called, signed=True)
-    expected = _expected(state, called.station or state.awaited())
     reach = Decimal(profile.scale.reach)
     face = on_continuous(called.value, turn, expected or Decimal(0),
                          within=None if expected is not None else max(reach, turn / 2))  # fmt: skip
@@ -79,25 +72,6 @@ def meant_by(state: State, called: Reading) -> Meant:
     if face.ambiguous or abs(face.value) > reach:
         return (meant, replace(meant, value=face.rival))
     return meant
-
-
-def _expected(state: State, station: Station | None) -> Decimal | None:
-    """What a reading should be near: the zero again, the plane of the others, the tap's aim."""
-    if state.settling:
-        return state.settling[-1]
-    if state.phase is Phase.TAP:
-        step = state.plan.step if state.plan else None
-        aim = step.dial_target if step else None
-        return aim if state.tap_reading is None else state.tap_reading
-    if state.phase is not Phase.SWEEP or station is None:
-        return None
-    at = {taken.station: taken.value for taken in state.readings if not taken.closing}
-    if station == FIRST:
-        return at.get(FIRST)
-    beside = [name for name in STATIONS if name not in (station, OPPOSITE[station])]
-    if all(name in at for name in (*beside, OPPOSITE[station])):
-        return sum((at[name] for name in beside), Decimal(0)) - at[OPPOSITE[station]]
-    return None
 
 
 def alternatives_of(
@@ -127,22 +101,6 @@ def _nearest(profile: Profile, called: Decimal) -> Decimal:
     if not continuous(profile) or not 0 <= called < turn:
         return called
     return on_continuous(called, turn).value
-
-
-def candidates_of(state: State, heard: Heard) -> tuple[Reading, ...]:
-    """What a doubtful call may be taken as, likeliest first; none if it lacks a sign."""
-    meanings = (heard.meaning, *(hypothesis.meaning for hypothesis in heard.alternatives))
-    found: dict[Reading, None] = {}
-    for called in meanings:
-        if isinstance(called, Reading):
-            meant = meant_by(state, called)
-            if isinstance(meant, Reading):
-                found[meant] = None
-            elif isinstance(meant, tuple):
-                found |= dict.fromkeys(meant)
-            elif called is heard.meaning:
-                return ()
-    return tuple(found)[:3]
 
 
 def turns_asked(profile: Profile, candidates: Sequence[Reading]) -> bool:

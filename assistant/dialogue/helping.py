@@ -2,11 +2,11 @@
 
 from decimal import Decimal
 
-from assistant.dialogue import prompts
-from assistant.dialogue.asking import offer_now, wants_number
-from assistant.dialogue.judging import axes_words, tilt_words, uncertainty_words
-from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION
-from assistant.dialogue.prompts import introduction, keypad
+from assistant.dialogue import wording
+from assistant.dialogue.answer_words import axes_words, tilt_words, uncertainty_words
+from assistant.dialogue.procedures import introduction
+from assistant.dialogue.questions import before_job, offer_now, wants_number
+from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.state import State
 from assistant.dialogue.work_words import lean_words
 from grammar.vocabulary import BY_NAME
@@ -14,10 +14,10 @@ from grammar.vocabulary import BY_NAME
 
 def status(state: State) -> str:
     """Where the job is, in one breath."""
-    if state.phase in INTRODUCTION:
+    if before_job(state):
         return introduction.STATUS
     last = state.as_left
-    words = prompts.status(
+    words = wording.status(
         Decimal(state.sweep_number),
         Decimal(len(state.readings)),
         tilt_words(state.as_found, state.profile),
@@ -33,13 +33,13 @@ def status(state: State) -> str:
 def help_words(state: State) -> str:
     """What can be said now."""
     offer = offer_now(state)
-    hint = prompts.number_hint(state.awaited(), "signed" if offer.signed else "plain")
+    hint = wording.number_hint(state.awaited, "signed" if offer.signed else "plain")
     number = hint if offer.readings or offer.sizes else ""
     if offer.shim:
-        number = prompts.SHIM_HINT
+        number = wording.SHIM_HINT
     # Whoever hears this has found "help".
     phrases = [phrase for phrase in offer.phrases() if phrase != "help"]
-    return prompts.can_say(phrases, number)
+    return wording.can_say(phrases, number)
 
 
 def key_words(state: State) -> str:
@@ -49,4 +49,4 @@ def key_words(state: State) -> str:
     keys = [(BY_NAME[name].key, BY_NAME[name].says[0]) for name in names]
     if offer.signs:
         keys = [("+", "plus"), ("-", "minus"), *keys]
-    return keypad.can_press(keys, wants_number(state))
+    return wording.can_press(keys, wants_number(state))

@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 
-from assistant.dialogue import prompts
-from assistant.dialogue.asking import Out, offer_now, tell, wants_number
+from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard, KeyPressed, Tone
-from assistant.dialogue.phases import TABLE, Phase
+from assistant.dialogue.questions import offer_now, wants_number
 from assistant.dialogue.state import AskSign, State
+from assistant.dialogue.turn import Turn, quietly, tell
+from assistant.dialogue.wording import bad_entry
 from grammar.meaning import Command, Meaning, Place, Shim, Side, Sign, SignName, Unclear
 from grammar.parse import parse
 from grammar.vocabulary import BY_NAME, TERM_OF_KEY, Station
@@ -23,15 +24,15 @@ TALK = "6"
 LONGEST_ENTRY = 8
 
 
-def pressed(state: State, event: KeyPressed) -> Out | Heard:
+def pressed(state: State, event: KeyPressed) -> Turn | Heard:
     """One key: either it only adds to the entry, or it completes something to be answered."""
     key, entry = event.key, state.entry
     if key not in KEYS:
-        return state, (Tone("missed"),)
+        return quietly(state, Tone("missed"))
     if entry == "/":
         return _chord(replace(state, entry=""), event)
     if key == "/":
-        return replace(state, entry="" if entry else "/"), (Tone("key"),)
+        return quietly(replace(state, entry="" if entry else "/"), Tone("key"))
     if key == "*":
         return _heard(event, "say again", Command("say again"))
     if key == "enter":
@@ -44,13 +45,13 @@ def pressed(state: State, event: KeyPressed) -> Out | Heard:
         if quick is not None:
             return _heard(event, key, quick)
     if not _takes_numbers(state):
-        return state, (Tone("missed"),)
+        return quietly(state, Tone("missed"))
     if key in "+-":
         # A second sign replaces the first: the finger slipped.
-        return replace(state, entry=key + entry.lstrip("+-")), (Tone("key"),)
+        return quietly(replace(state, entry=key + entry.lstrip("+-")), Tone("key"))
     if len(entry) >= LONGEST_ENTRY or (key == "." and "." in entry):
-        return state, (Tone("missed"),)
-    return replace(state, entry=entry + key), (Tone("key"),)
+        return quietly(state, Tone("missed"))
+    return quietly(replace(state, entry=entry + key), Tone("key"))
 
 
 def is_talk(state: State, event: KeyPressed) -> bool:
@@ -58,28 +59,28 @@ def is_talk(state: State, event: KeyPressed) -> bool:
     return event.key == TALK and state.entry == "/"
 
 
-def _chord(state: State, event: KeyPressed) -> Out | Heard:
+def _chord(state: State, event: KeyPressed) -> Turn | Heard:
     if event.key == TALK:
         # No tone: while it sounds nothing is listened to, and the call begins now.
-        return state, ()
+        return quietly(state)
     names = TERM_OF_KEY.get("/" + event.key, ())
     offered = offer_now(state).commands
     for name in names:
         if name in offered:
             return _heard(event, name, Command(name))
-    return _heard(event, names[0], Command(names[0])) if names else (state, (Tone("missed"),))
+    return _heard(event, names[0], Command(names[0])) if names else quietly(state, Tone("missed"))
 
 
-def _enter(state: State, event: KeyPressed) -> Out | Heard:
+def _enter(state: State, event: KeyPressed) -> Turn | Heard:
     if not state.entry:
         offered = offer_now(state).commands
         forward = [name for name in offered if name in TERM_OF_KEY["enter"]]
         if not forward:
-            return state, (Tone("missed"),)
+            return quietly(state, Tone("missed"))
         return _heard(event, forward[0], Command(forward[0]))
     meaning = _entered(state)
     if isinstance(meaning, Unclear):
-        return tell(replace(state, entry=""), prompts.bad_entry(), Tone("missed"))
+        return tell(replace(state, entry=""), bad_entry(), Tone("missed"))
     return _heard(event, state.entry, meaning)
 
 
@@ -87,7 +88,7 @@ _PLACES: dict[str, Place] = {"+": "above", "-": "below"}
 
 
 def _entered(state: State) -> Meaning:
-    if not TABLE[state.phase].shim:
+    if row_of(state.phase).on_shim is None:
         return parse(state.entry, state.profile.scale)
     # By feel: plus is above the bolt, minus below, no sign as planned.
     place = _PLACES.get(state.entry[0])
@@ -99,7 +100,7 @@ def _sign_answer(state: State, key: str) -> Meaning | None:
     """A sign key by itself: the sign that is asked for, or yes and no."""
     name: SignName = "plus" if key == "+" else "minus"
     asked = isinstance(state.pending, AskSign) and "yes" not in offer_now(state).commands
-    if asked or (state.phase is Phase.SIGN and not state.pending):
+    if asked or (row_of(state.phase).on_sign is not None and not state.pending):
         return Sign(name)
     offer = offer_now(state)
     # Where numbers have no sign, minus alone can only be meant as no.

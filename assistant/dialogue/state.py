@@ -19,10 +19,14 @@ from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
 from grammar.meaning import Command, Hypothesis, Meaning, Place, Reading, Shim
-from grammar.vocabulary import STATIONS, Station
+from grammar.vocabulary import Station
 
 FRONT_BACK = "front to back"
 SIDES = "side to side"
+
+NOD, TILT = "nod", "tilt"
+PACK_LENGTHWISE, PACK_SIDES = "pack front to back", "pack side to side"
+"""Kinds of plan that are named in more than one place, one for each axis."""
 
 SETTLED_AT: Station = "right"
 """Where relocking and the pull of the lock are read: a side moves with both tilts."""
@@ -113,9 +117,9 @@ Pending = AskSign | AskReading | AskCommand | AskGoOn | AskNoGo | AskShim
 class Plan:
     """The correction being made and what it should do.
 
-    ``kind`` is "shim", "tap", "nod" or "tilt". ``expected_fb``, ``expected_rl``: predicted
-    front minus back and right minus left after it, in counts. ``shim_before``: the signed
-    total before.
+    ``kind``: the name that its correction gives it. ``expected_fb``, ``expected_rl``:
+    predicted front minus back and right minus left after it, in counts. ``shim_before``: the
+    signed total before.
     """
 
     kind: str
@@ -210,6 +214,7 @@ class Introduction:
 class State:
     """Everything that the job knows.
 
+    ``awaited``: the station whose reading is wanted now.
     ``undone``: the readings that were taken back last; those before are in the events only,
     so that a state does not grow. ``shim``: the signed total that is in, above the bolt
     positive, in counts.
@@ -230,8 +235,9 @@ class State:
 
     job: str
     profile: Profile
-    phase: Phase = Phase.UNPLUGGED
+    phase: Phase
     turn: int = 1
+    awaited: Station | None = None
     readings: tuple[Taken, ...] = ()
     sweeps: tuple[Sweep, ...] = ()
     undone: tuple[Undone, ...] = ()
@@ -354,23 +360,7 @@ class State:
 
     def elsewhere(self, called: Reading) -> Station | None:
         """The station that this reading names, if it is another than is awaited."""
-        return None if called.station == self.awaited() else called.station
-
-    def awaited(self) -> Station | None:
-        """The station whose reading is wanted now, or None."""
-        if self.phase in (Phase.TAP, Phase.MOVE, Phase.CLAMP):
-            return self.plan.step.station if self.plan else None
-        if self.phase is Phase.CORNERS:
-            return STATIONS[0] if len(self.form.corners) == len(STATIONS) else None
-        if self.phase in (Phase.RELOCK, Phase.SNUG, Phase.HARD):
-            return SETTLED_AT
-        if self.phase is not Phase.SWEEP:
-            return None
-        if self.suspect is not None:
-            return self.suspect
-        read = {taken.station for taken in self.readings}
-        missing = [station for station in STATIONS if station not in read]
-        return missing[0] if missing else STATIONS[0]
+        return None if called.station == self.awaited else called.station
 
     def called(self, station: Station) -> Taken | None:
         """What was called at a station in this sweep: at the first one, to close it."""

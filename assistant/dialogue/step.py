@@ -1,13 +1,15 @@
-"""The one door: a state and an event in, the next state and the effects out."""
+"""The one door: a state and an event in, the next state and the effects out.
 
-from collections.abc import Iterable
+It alone puts the question, once for each event that wants one.
+"""
+
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import assert_never
 
-from assistant.dialogue import prompts
-from assistant.dialogue.answering import answer
-from assistant.dialogue.asking import Out, ask, go, listen, tell
-from assistant.dialogue.dial_setting import candidates_of, needs_sign
+from assistant.dialogue.answers import Answerable, answer
+from assistant.dialogue.dial_setting import needs_sign
+from assistant.dialogue.job import begins, decided, row_of
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import (
     SURE_TOGETHER,
@@ -24,9 +26,27 @@ from assistant.dialogue.messages import (
     Started,
     Tone,
 )
-from assistant.dialogue.phases import CALLED, Phase
+from assistant.dialogue.procedures import introduction
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.introduction import StartingPoint
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.questions import listen, question
+from assistant.dialogue.readings import candidates_of
 from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, State
+from assistant.dialogue.turn import Turn, ask, tell
+from assistant.dialogue.wording import (
+    CLOCK_SET,
+    GOING_AHEAD,
+    MISSED,
+    MISSED_TWICE,
+    QUIET_AGAIN,
+    TOO_LOUD,
+    device_back,
+    device_lost,
+)
 from grammar.meaning import Command, Meaning, OffScale, Reading, Unclear
+
+Out = tuple[State, tuple[Effect, ...]]
 
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
@@ -36,7 +56,7 @@ class NotStarted(ValueError):
     """The first event of a job is ``Started``, and only the first."""
 
 
-def step(state: State | None, event: Event) -> tuple[State, tuple[Effect, ...]]:
+def step(state: State | None, event: Event) -> Out:
     """The next state and what to do about it; the state is None before ``Started`` only.
 
     Total for every event after that: a stale, refused or unclear one changes nothing that
@@ -45,8 +65,7 @@ def step(state: State | None, event: Event) -> tuple[State, tuple[Effect, ...]]:
     if isinstance(event, Started):
         if state is not None:
             raise NotStarted("the job has begun already: one job has one Started event")
-        fresh = State(event.job, event.profile, turn=0)
-        return go(fresh, Phase.UNPLUGGED)
+        return _put(begins(State(event.job, event.profile, Safety.UNPLUGGED, turn=0)))
     if state is None:
         raise NotStarted("the job has not begun: its first event must be Started")
     match event:
@@ -56,22 +75,15 @@ def step(state: State | None, event: Event) -> tuple[State, tuple[Effect, ...]]:
             return _heard(state, event)
         case KeyPressed():
             return _key(state, event)
-        case DeviceLost(device=device):
-            if device in state.lost:
-                return state, ()
-            return replace(state, lost=(*state.lost, device)), (Say(prompts.device_lost(device)),)
-        case DeviceBack(device=device):
-            if device not in state.lost:
-                return state, ()
-            left = tuple(name for name in state.lost if name != device)
-            return replace(state, lost=left), (Say(prompts.device_back(device)),)
+        case DeviceLost() | DeviceBack():
+            return _device(state, event)
         case RoomNoise(too_loud=too_loud):
             if too_loud == state.too_loud:
                 return state, ()
-            said = prompts.TOO_LOUD if too_loud else prompts.QUIET_AGAIN
+            said = TOO_LOUD if too_loud else QUIET_AGAIN
             return replace(state, too_loud=too_loud), (Say(said), listen(state))
         case ClockSet():
-            return state, (Say(prompts.CLOCK_SET),)
+            return state, (Say(CLOCK_SET),)
         case _:
             assert_never(event)
 
@@ -83,17 +95,56 @@ def fold(events: Iterable[Event], state: State | None = None) -> State | None:
     return state
 
 
+def introduce(known: Sequence[str], kinds: Sequence[StartingPoint]) -> Out:
+    """Before any job: the first question to somebody who named no machine."""
+    return _put(introduction.begin(known, kinds))
+
+
+def _put(turn: Turn, tone: Tone | None = None) -> Out:
+    """The state after a turn, its question put and listened for; the tone sounds first.
+
+    The turn is counted up here and only here: what was heard before this question was
+    put carries an older turn and is dropped.
+    """
+    turn = decided(turn)
+    state, effects = turn.state, turn.effects
+    if tone is not None:
+        effects = (tone, *effects)
+    if turn.enter is not None:
+        state = replace(state, phase=turn.enter, pending=None, misses=0)
+        hands = row_of(state.phase).step_of(state)
+        effects = (*effects, hands) if hands is not None else effects
+    state = replace(state, awaited=row_of(state.phase).station(state))
+    if turn.put == "nothing":
+        return state, effects
+    text = turn.said if turn.put == "words" else f"{turn.said} {question(state)}".strip()
+    asked = replace(state, turn=state.turn + 1, last_said=text, entry="")
+    return asked, (*effects, Say(text), listen(asked))
+
+
 def _resumed(state: State) -> Out:
-    if state.phase is Phase.CLOSED:
+    if state.phase is Close.CLOSED:
         return state, ()
     woken = replace(_clear(state), standing_by=False, stopped=False, entry="", lost=())
-    if state.phase is Phase.UNPLUGGED and not state.sweeps:
-        return ask(replace(woken, pending=None))
-    return ask(replace(woken, pending=AskGoOn()))
+    fresh = state.phase is Safety.UNPLUGGED and not state.sweeps
+    return _put(ask(replace(woken, pending=None if fresh else AskGoOn())))
+
+
+def _device(state: State, event: DeviceLost | DeviceBack) -> Out:
+    device, lost = event.device, isinstance(event, DeviceLost)
+    if lost == (device in state.lost):
+        return state, ()
+    if lost:
+        return replace(state, lost=(*state.lost, device)), (Say(device_lost(device)),)
+    left = tuple(name for name in state.lost if name != device)
+    return replace(state, lost=left), (Say(device_back(device)),)
+
+
+# -- what is heard -----------------------------------------------------------------------
 
 
 def _heard(state: State, heard: Heard) -> Out:
-    if heard.turn != state.turn or state.phase is Phase.CLOSED or state.stopped:
+    if heard.turn != state.turn or state.phase is Close.CLOSED or state.stopped:
         return state, ()
     if state.standing_by:
         return _standing_by(state, heard)
@@ -102,63 +153,66 @@ def _heard(state: State, heard: Heard) -> Out:
         # Where others talk, to hear a thing twice is no proof.
         return _missed(replace(state, half_heard=None, half_doubt=1.0))
     if heard.outcome == "ask":
-        return _doubtful(state, heard)
-    after, effects = answer(_clear(state), meaning, heard)
-    return after, (Tone("heard"), *effects)
+        return _doubtful(state, heard, meaning)
+    return _put(answer(_clear(state), meaning, heard), Tone("heard"))
 
 
 def _standing_by(state: State, heard: Heard) -> Out:
     if heard.outcome == "accept" and isinstance(heard.meaning, Command):
         if heard.meaning.name == "go ahead":
-            return ask(replace(state, standing_by=False), prompts.GOING_AHEAD, Tone("heard"))
+            return _put(ask(replace(state, standing_by=False), GOING_AHEAD), Tone("heard"))
         if heard.meaning.name == "stop":
             woken = replace(_clear(state), standing_by=False)
-            return ask(replace(woken, pending=AskCommand(heard.meaning)), "", Tone("heard"))
+            return _put(ask(replace(woken, pending=AskCommand(heard.meaning))), Tone("heard"))
     return state, ()
 
 
 def _missed(state: State) -> Out:
     """Not understood: a tone, then words; after two running the keypad is offered."""
     missed = replace(state, misses=state.misses + 1)
-    if missed.misses == MISSES_BEFORE_KEYPAD:
-        return tell(missed, prompts.MISSED_TWICE, Tone("missed"))
-    return tell(missed, prompts.MISSED, Tone("missed"))
+    often = missed.misses == MISSES_BEFORE_KEYPAD
+    return _put(tell(missed, MISSED_TWICE if often else MISSED), Tone("missed"))
 
 
-def _doubtful(state: State, heard: Heard) -> Out:
+def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:
     """Heard, but not surely: a reading or a command is asked; an answer is asked for again.
 
     The same heard twice running is taken when both together are as sure as one clear call:
     whoever is asked "done?" may well say "done" once more, and a voice that is a little
     strange would otherwise never get past a yes.
     """
-    if isinstance(heard.meaning, Unclear | OffScale):
-        return _missed(state)
-    meaning = _placed(state, heard.meaning)
+    meaning = _placed(state, understood)
     again = meaning == state.half_heard
     doubt = (1.0 - heard.confidence) * (state.half_doubt if again else 1.0)
+    row, needs = row_of(state.phase), needs_sign(state.profile)
+    reading = isinstance(understood, Reading) and row.on_reading is not None and row.doubt == "call"
+    sure = doubt <= SURE_TOGETHER
     # To ask "say again?" would be answered by saying it again.
-    harmless = heard.meaning == Command("say again")
-    if harmless or (again and doubt <= SURE_TOGETHER):
-        after, effects = answer(_clear(state), heard.meaning, heard)
-        return after, (Tone("heard"), *effects)
-    state = replace(state, half_heard=meaning, half_doubt=doubt)
-    plain, meaning = replace(state, misses=0), heard.meaning
-    reading = isinstance(meaning, Reading) and state.phase in CALLED
-    if reading and not needs_sign(state.profile) and doubt <= SURE_TOGETHER:
+    if understood == Command("say again") or (again and sure):
+        return _put(answer(_clear(state), understood, heard), Tone("heard"))
+    half = replace(state, half_heard=meaning, half_doubt=doubt)
+    if reading and not needs and sure:
         # Without a sign there is nothing to ask, where the rig has none.
-        after, effects = answer(_clear(state), meaning, heard)
-        return after, (Tone("heard"), *effects)
-    open_leaf = isinstance(state.pending, AskNoGo)
-    candidates = candidates_of(state, heard) if reading and not open_leaf else ()
-    if candidates:
-        return ask(replace(plain, pending=AskReading(candidates)), "", Tone("asked"))
-    if isinstance(meaning, Command) and state.pending is None and meaning.name not in ("yes", "no"):
-        return ask(replace(plain, pending=AskCommand(meaning)), "", Tone("asked"))
-    if isinstance(meaning, Reading) and not meaning.signed:
-        after, effects = answer(plain, meaning, heard)
-        return after, (Tone("asked"), *effects)
-    return _missed(state)
+        return _put(answer(_clear(half), understood, heard), Tone("heard"))
+    asked = _asked_about(half, heard, understood, reading=reading)
+    return _missed(half) if asked is None else _put(asked, Tone("asked"))
+
+
+def _asked_about(
+    state: State, heard: Heard, understood: Answerable, *, reading: bool
+) -> Turn | None:
+    """The question whether it is what was heard; None where it is asked for again."""
+    plain = replace(state, misses=0)
+    if reading and not isinstance(state.pending, AskNoGo):
+        candidates = candidates_of(state, heard)
+        if candidates:
+            return ask(replace(plain, pending=AskReading(candidates)))
+    answers = isinstance(understood, Command) and understood.name in ("yes", "no")
+    if isinstance(understood, Command) and state.pending is None and not answers:
+        return ask(replace(plain, pending=AskCommand(understood)))
+    if isinstance(understood, Reading) and not understood.signed:
+        return answer(plain, understood, heard)
+    return None
 
 
 def _clear(state: State) -> State:
@@ -169,14 +223,18 @@ def _clear(state: State) -> State:
 def _placed(state: State, meaning: Meaning) -> Meaning:
     """A reading with the station that it is for, so that it compares with one that names it."""
     if isinstance(meaning, Reading) and meaning.station is None and not meaning.correction:
-        return replace(meaning, station=state.awaited())
+        return replace(meaning, station=state.awaited)
     return meaning
 
 
+# -- keys --------------------------------------------------------------------------------
+
+
 def _key(state: State, event: KeyPressed) -> Out:
-    if state.phase is Phase.CLOSED or state.stopped:
+    if state.phase is Close.CLOSED or state.stopped:
         return state, ()
-    done = pressed(state, event)
-    if not isinstance(done, Heard):
-        return done
-    return _heard(replace(state, entry=""), replace(done, turn=state.turn))
+    match pressed(state, event):
+        case Heard() as heard:
+            return _heard(replace(state, entry=""), replace(heard, turn=state.turn))
+        case Turn() as turn:
+            return _put(turn)

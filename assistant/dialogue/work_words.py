@@ -5,9 +5,9 @@ Belongs here: the lean of a hole of the machine's usual depth. The numbers are i
 
 from decimal import ROUND_UP, Decimal
 
-from assistant.dialogue.amounts import rounded
+from assistant.dialogue.formatting import rounded
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.prompts import work
+from assistant.dialogue.wording import leans, leans_under
 from assistant.metrology.answer import Answer
 from assistant.metrology.lean import Lean, lean_of
 from assistant.metrology.lengths import Length
@@ -51,9 +51,9 @@ def lean_words(answer: Answer | None, profile: Profile) -> str:
         most = answer.tilt + answer.expanded_uncertainty if answer.inside_noise else answer.tilt
         offset = Decimal(str(lean_here(answer, profile, most).exit_offset_mm / count_mm))
         steps = max((offset / STEP).to_integral_value(ROUND_UP), Decimal(1))
-        return work.leans_under(depth, _amount_words(steps * STEP, profile.scale))
+        return leans_under(depth, _amount_words(steps * STEP, profile.scale))
     towards = DIRECTIONS[round(lean.towards_deg / 45) % 8]
-    return work.leans(depth, _amount_words(size, profile.scale), towards)
+    return leans(depth, _amount_words(size, profile.scale), towards)
 
 
 def _depth_words(profile: Profile) -> str:

@@ -1,7 +1,7 @@
 """Other heights of the table and its form, in the words of the printed report."""
 
-from assistant.dialogue.form_sweep import warps
-from assistant.dialogue.other_heights import differ, places_of, survey_of
+from assistant.dialogue.procedures.form import warps
+from assistant.dialogue.procedures.heights import differ, places_of, survey_of
 from assistant.records.blocks import Grid, Paragraph, Part, Points
 from assistant.records.history import History
 from assistant.records.wording import Words

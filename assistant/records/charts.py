@@ -3,8 +3,8 @@
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 
-from assistant.dialogue.amounts import tolerance_counts
 from assistant.dialogue.findings import ShimTrial
+from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.state import Sweep
 from assistant.metrology.response import Response
 from assistant.metrology.uncertainty import Budget, Component

@@ -230,7 +230,9 @@ def _literal(values: tuple[Any, ...]) -> _Coder:
 
 
 def _enum(wanted: type[Enum]) -> _Coder:
-    members = {member.value: member for member in wanted}
+    # One that others derive from stands for all of theirs.
+    derived = [wanted, *wanted.__subclasses__()]
+    members = {member.value: member for kind in derived for member in kind}
     if not all(type(value) is str for value in members):
         raise TypeError(f"the record keeps enumerations of text only, not {wanted}")
 

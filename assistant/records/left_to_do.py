@@ -2,7 +2,18 @@
 
 from decimal import Decimal
 
-from assistant.dialogue.phases import INTRODUCTION, TABLE, Phase
+from assistant.dialogue.job import row_of
+from assistant.dialogue.procedures.gap import Gap
+from assistant.dialogue.procedures.head import Head
+from assistant.dialogue.procedures.introduction import Introducing
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.packing import Feet
+from assistant.dialogue.procedures.pin import Pin
+from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.touch import Touching
 from assistant.dialogue.state import Plan, State
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
@@ -12,20 +23,20 @@ from assistant.records.wording import Words
 from grammar.vocabulary import STATIONS
 
 TO_CORRECT = frozenset({
-    Phase.LOOSEN, Phase.SHIM, Phase.EASE, Phase.TAP, Phase.PIN, Phase.SNUG_UP, Phase.MOVE,
-    Phase.UNBOLT, Phase.PACK,
+    Bolt.LOOSEN, Bolt.SHIM, Tap.EASE, Tap.TAP, Pin.PIN, Head.SNUG_UP, Head.MOVE,
+    Feet.UNBOLT, Feet.PACK,
 })  # fmt: skip
 """The correction that was told is still to be made."""
 
-TO_TIGHTEN = frozenset({Phase.TIGHTEN, Phase.TAP_LOCK, Phase.CLAMP, Phase.BOLT_DOWN})
+TO_TIGHTEN = frozenset({Bolt.TIGHTEN, Tap.TAP_LOCK, Head.CLAMP, Feet.BOLT_DOWN})
 """It was made, and is not tight yet."""
 
-LOOSE = TO_TIGHTEN | {Phase.SHIM, Phase.TAP, Phase.MOVE, Phase.PACK, Phase.LOCK_AGAIN}
+LOOSE = TO_TIGHTEN | {Bolt.SHIM, Tap.TAP, Head.MOVE, Feet.PACK, Repeat.LOCK_AGAIN}
 """Something was loosened and is not tight again."""
 
 TO_SWEEP = frozenset({
-    Phase.LOCK, Phase.ZERO, Phase.ROD, Phase.SWEEP, Phase.AFRESH, Phase.LOCK_AGAIN,
-    Phase.TOUCH_FIRST, Phase.TOUCH_SECOND, Phase.TOUCH_LAST,
+    Lock.LOCK, Sweeping.ZERO, Gap.ROD, Sweeping.SWEEP, Repeat.AFRESH, Repeat.LOCK_AGAIN,
+    Touching.FIRST, Touching.SECOND, Touching.LAST,
 })  # fmt: skip
 """All is tight, and a sweep is under way or about to begin."""
 
@@ -41,7 +52,7 @@ def left_to_do(history: History, words: Words) -> tuple[str, ...]:
     if history.finished:
         return _after_the_job(history.as_left, words)
     told = (*_under_way(state, words), f"Go on with it: {_command(history)}.")
-    if TABLE[state.phase].loose and state.phase is not Phase.LOCK:
+    if row_of(state.phase).loose and state.phase is not Lock.LOCK:
         held = "head" if words.profile.kind == "head" else "table"
         return (f"The {held} may be loose. Hold it first, hands clear.", *told)
     return told
@@ -54,20 +65,20 @@ def _command(history: History) -> str:
 
 def _under_way(state: State, words: Words) -> tuple[str, ...]:
     phase = state.phase
-    if phase in INTRODUCTION or (not state.sweeps and not state.readings):
+    if isinstance(phase, Introducing) or (not state.sweeps and not state.readings):
         return ("Make it safe, set up, lock all, zero the dial, sweep.",)
     if phase in TO_CORRECT and state.plan is not None:
         return (f"{_capital(correction(state.plan, words))}.", "Tighten, lock all, sweep again.")
     if phase in TO_TIGHTEN:
         return ("Tighten, lock all, sweep again.",)
-    if phase is Phase.SWEEP and state.readings:
+    if phase is Sweeping.SWEEP and state.readings:
         read = {taken.station for taken in state.readings}
         missing = [station for station in STATIONS if station not in read]
         wanted = ", ".join([*missing, f"{STATIONS[0]} again"])
         return (f"Finish sweep {state.sweep_number}: {wanted}.",)
     if phase in TO_SWEEP:
         return ("Lock all and sweep again.",)
-    if phase in (Phase.AGAIN, Phase.REFIT):
+    if phase in (Repeat.AGAIN, Repeat.REFIT):
         return ("Sweep once more to be sure.",)
     return ("Finish: lock all, bar out, chuck key out.",)
 

@@ -75,7 +75,7 @@ def code_version() -> str:
         for package in (assistant.dialogue, assistant.metrology, grammar)
         for place in package.__path__
     ]
-    sources = sorted(path for folder in folders for path in folder.glob("*.py"))
+    sources = sorted(path for folder in folders for path in folder.rglob("*.py"))
     for path in (*sources, Path(codec.__file__)):
         if not path.is_file():
             return ""

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from assistant.dialogue.findings import SpindleChecks
-from assistant.dialogue.spindle_checks import lean_bounds, leans
+from assistant.dialogue.procedures.spindle import lean_bounds, leans
 from assistant.metrology.answer import Answer
 from assistant.metrology.spindle import travel_off_axis
 from assistant.records.blocks import Paragraph, Part, Points

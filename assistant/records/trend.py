@@ -7,7 +7,7 @@ that they can be compared: tilt goes with the diameter.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from assistant.dialogue.amounts import tolerance_counts
+from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.machine import Profile
 from assistant.metrology.answer import Answer
 from assistant.records.axes import Frame, ticks

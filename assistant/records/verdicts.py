@@ -1,7 +1,7 @@
 """What the page says about a job in one sentence, for whoever reads only that."""
 
 from assistant.dialogue.machine import Kind
-from assistant.dialogue.packing_plan import packing_told
+from assistant.dialogue.procedures.packing import packing_told
 from assistant.metrology.conformance import Verdict as Outcome
 from assistant.records.blocks import Verdict
 from assistant.records.history import History

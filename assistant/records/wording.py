@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from assistant.dialogue.amounts import tolerance_here, way_of
+from assistant.dialogue.formatting import tolerance_here
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
-from assistant.dialogue.packing_plan import packing_told
+from assistant.dialogue.methods import way_of
+from assistant.dialogue.procedures.packing import packing_told
 from assistant.dialogue.state import State
 from assistant.metrology.answer import Answer
 from assistant.metrology.lengths import Length, Unit

@@ -11,10 +11,11 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from assistant.dialogue import prompts
-from assistant.dialogue.amounts import size_words, tolerance_words
+from assistant.dialogue import pending, wording
+from assistant.dialogue.formatting import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
+from assistant.dialogue.procedures import setup, sweep
 from assistant.simulation.bench import BEARINGS, Bench, prepare_again
 from assistant.simulation.cues import ASTRAY, MOVING, Question, question_from_json, step_from_json
 from assistant.simulation.wording import (
@@ -137,13 +138,13 @@ class Operator:
     def _respond(self, said: str, question: Question) -> str:
         if "go ahead" in question.offers:
             return "go ahead"
-        if said in (prompts.MISSED, prompts.MISSED_TWICE) and self._last:
+        if said in (wording.MISSED, wording.MISSED_TWICE) and self._last:
             return self._repeat()
-        if said == prompts.NO_MATCH and isinstance(self._called, Reading):
+        if said == pending.NO_MATCH and isinstance(self._called, Reading):
             return again(self._called, False)
-        for name in [name for name in self._wrong if prompts.taken_back(name) in said]:
+        for name in [name for name in self._wrong if wording.taken_back(name) in said]:
             del self._wrong[name]
-        if prompts.CLOSED_FIRST in said:
+        if sweep.CLOSED_FIRST in said:
             # What was to be corrected is gone already.
             self._called, self._owed = None, ("", "")
             self._wrong.pop(STATIONS[0], None)
@@ -212,7 +213,7 @@ class Operator:
 
     def _asked(self, said: str, question: Question) -> str:
         """The answer to a question about what was heard; none when it is the phase's own."""
-        if prompts.ASK_STOP in said:
+        if pending.ASK_STOP in said:
             return refuse(self._chance, self.manner)
         asking = [sentence for sentence in sentences(said) if sentence.endswith("?")]
         if not asking:
@@ -237,7 +238,7 @@ class Operator:
         if about and question.phase != "decide":
             meant = parse(self._last, self.scale) == meaning
             return (agree if meant else refuse)(self._chance, self.manner)
-        if said in (prompts.GO_ON, prompts.STILL_UNPLUGGED):
+        if said in (pending.GO_ON, pending.STILL_UNPLUGGED):
             return agree(self._chance, self.manner)
         return ""
 
@@ -261,7 +262,7 @@ class Operator:
                 self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)
             case "set up":
-                wanted = prompts.set_up(
+                wanted = setup.set_up(
                     size_words(self.profile.sweep_diameter, self.scale),
                     tolerance_words(self.profile),
                 )

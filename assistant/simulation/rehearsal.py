@@ -11,7 +11,7 @@ from typing import Protocol
 
 from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Effect, Event, Heard, Listen, Started, Tone
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.state import AskGoOn, Pending, State
 from assistant.dialogue.step import step
 from assistant.simulation.caller import Operator, OperatorStuck
@@ -142,7 +142,7 @@ def rehearse(
             gathered += new
         effects = tuple(gathered)
         answered = _listening(effects)
-        if answered is not None or state.phase is Phase.CLOSED:
+        if answered is not None or state.phase is Close.CLOSED:
             listen, unheard = answered, 0
             continue
         # Nothing came of it: the person waits a moment and says it once more.

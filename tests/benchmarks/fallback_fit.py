@@ -43,8 +43,10 @@ from assistant.devices.fallback.other_words import DOUBLES_FILE, look_for_double
 from assistant.devices.fallback.pocketsphinx_ears import listening, prepared
 from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, model_folder
 from assistant.devices.sound_file import Samples
-from assistant.dialogue.phases import TABLE, Phase
-from assistant.dialogue.phases import offer as phase_offer
+from assistant.dialogue.job import JOB
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer as phase_offer
 from assistant.simulation.noise import NoiseKind, Signal, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
@@ -202,7 +204,7 @@ def _note(found: _Rows, clip: Clip, offer: Offer, evidence: Evidence | None) -> 
 def _offers(clip: Clip, chance: random.Random) -> list[Offer]:
     """Offers drawn from those in which this clip means something; talk is heard in any."""
     every = [offered(expect, clip.scale) for expect in ("any", "reading", "command")]
-    phases = [phase for phase in TABLE if phase not in (Phase.CLOSED, Phase.SWEEP)]
+    phases = [phase for phase in JOB.table if phase not in (Close.CLOSED, Sweeping.SWEEP)]
     phase_offers = [phase_offer(phase, clip.scale) for phase in phases]
     fitting = [one for one in phase_offers if clip.is_talk or one.allows(clip.meaning)]
     if fitting:

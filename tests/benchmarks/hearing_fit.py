@@ -31,8 +31,10 @@ from assistant.devices.neural.gates import talk_features, value_features
 from assistant.devices.neural.neural_ears import Neural
 from assistant.devices.sound_file import RATE
 from assistant.devices.verify import judge
-from assistant.dialogue.phases import TABLE, Phase
-from assistant.dialogue.phases import offer as phase_offer
+from assistant.dialogue.job import JOB
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer as phase_offer
 from assistant.simulation.noise import Signal, noise
 from grammar.meaning import Meaning, OffScale, Reading, Unclear
 from grammar.offer import Offer
@@ -107,7 +109,7 @@ def heard_rows(clips: Sequence[Clip], talkers: Sequence[Signal]) -> list[Row]:
 def _offer(clip: Clip, chance: random.Random) -> Offer:
     """One of the offers in which this clip means something; talk is heard in any."""
     every = [offered(expect, clip.scale) for expect in ("any", "reading", "command")]
-    phases = [phase for phase in TABLE if phase not in (Phase.CLOSED, Phase.SWEEP)]
+    phases = [phase for phase in JOB.table if phase not in (Close.CLOSED, Sweeping.SWEEP)]
     every += [phase_offer(phase, clip.scale) for phase in chance.sample(phases, 8)]
 
     def means(offer: Offer) -> bool:

@@ -34,6 +34,7 @@ from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Say, Tone
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.records.journal import Journal
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Reading
@@ -128,7 +129,7 @@ class _Person:
                 self._type(words)
             for words in READY[self._spoken_from :]:
                 self._command(words)
-            self._until(lambda: self._phase() == Phase.SWEEP)
+            self._until(lambda: self._phase() == Sweeping.SWEEP)
             for words in self._calls:
                 self._call(words)
             self._quiet()

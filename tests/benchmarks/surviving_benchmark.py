@@ -28,7 +28,8 @@ from assistant.devices.verify import judge
 from assistant.devices.voice_activity import CHUNK
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Heard, Listen, Started
-from assistant.dialogue.phases import Phase, offer
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer
 from assistant.dialogue.state import AskReading, AskSign, State
 from assistant.dialogue.step import step
 from assistant.simulation.clock import SimulatedClock
@@ -88,7 +89,7 @@ def heard_calls(clips: Iterable[Clip], noises: int) -> list[Call]:
     """Every signed reading among the clips through the ears, in so many noises each."""
     scale = Profile().scale
     ears = Ears(PocketSphinx(), judge)
-    ears.arm(offer(Phase.SWEEP, scale))
+    ears.arm(offer(Sweeping.SWEEP, scale))
     calls: list[Call] = []
     for index, clip in enumerate(clips):
         said = clip.meaning
@@ -152,13 +153,13 @@ def play(pool: Pool, chance: random.Random, tally: Tally) -> None:
     tally.sweeps += 1
     for _ in range(MOST_CALLS):
         listen = _listening(effects)
-        if listen is None or state.phase is not Phase.SWEEP:
+        if listen is None or state.phase is not Sweeping.SWEEP:
             break
         answered = _answer(state, truth)
         if answered:
             state, effects = step(state, _typed(answered, clock, listen, state))
             continue
-        station = state.awaited() or STATIONS[0]
+        station = state.awaited or STATIONS[0]
         tally.calls += 1
         before = len(state.readings)
         gathered: list[Effect] = []
@@ -190,10 +191,10 @@ def _answer(state: State, truth: Truth) -> str:
             if state.elsewhere(unsigned):
                 # Another station is asked about than the dial stands at: it is called again.
                 return ""
-            return "minus" if truth[state.awaited() or STATIONS[0]] < 0 else "plus"
+            return "minus" if truth[state.awaited or STATIONS[0]] < 0 else "plus"
         case AskReading(candidates=(first, *_)):
-            station = first.station or state.awaited() or STATIONS[0]
-            meant = state.awaited() or STATIONS[0]
+            station = first.station or state.awaited or STATIONS[0]
+            meant = state.awaited or STATIONS[0]
             right = station == meant and first.value == truth[station]
             return "yes" if right else "no"
         case _:

@@ -14,9 +14,9 @@ from assistant.bench.which_machine import starting_points
 from assistant.commands.machine import machine_new
 from assistant.devices.lines import event_of
 from assistant.devices.voice import Voice
-from assistant.dialogue.introducing import begin
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Effect, MachineChosen, Say
+from assistant.dialogue.step import introduce as begin
 from assistant.dialogue.step import step
 from assistant.records.presets import LAYOUTS
 

@@ -11,7 +11,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from tests.devices.test_keypad_job import INTRODUCTION, KeypadJob, keys_for
@@ -30,7 +30,7 @@ def frames(seed: int, columns: int, rows: int, folder: Path) -> Iterator[tuple[s
             job.push(keys)
             yield " ".join(keys), window.wait_for(then)
         effects = job.news(1)
-        while job.state is not None and job.state.phase is not Phase.CLOSED:
+        while job.state is not None and job.state.phase is not Close.CLOSED:
             words = operator.react(effects)
             if words is None:
                 raise RuntimeError(f"the person is stuck at {job.state.phase}")

@@ -10,8 +10,9 @@ import pytest
 from assistant.devices import listener as listener_module
 from assistant.devices.faults import DeviceFault
 from assistant.devices.lifeline import Lifeline
-from assistant.dialogue import prompts
+from assistant.dialogue import wording
 from assistant.dialogue.messages import Heard, KeyPressed
+from assistant.dialogue.procedures import safety
 from assistant.records.journal import Journal
 from tests.devices.sound_stand_in import MIC, StandInLibrary
 from tests.devices.stand_in_bench import LIMIT_S, StandInBench
@@ -75,8 +76,8 @@ def test_a_microphone_that_is_pulled_out_is_told_and_comes_back(stand_in: StandI
             pass
         stand_in.microphone.streams[-1].deliver(stand_in.quiet_block())
         stand_in.until_back("microphone")
-    assert prompts.device_lost("microphone") in stand_in.said
-    assert prompts.device_back("microphone") in stand_in.said
+    assert wording.device_lost("microphone") in stand_in.said
+    assert wording.device_back("microphone") in stand_in.said
 
 
 def test_a_library_that_hangs_when_it_closes_a_device_is_told(
@@ -184,10 +185,10 @@ def test_a_voice_that_is_lost_is_printed_and_comes_back(stand_in: StandInBench, 
         stand_in.engine.go_on.set()
         while not stand_in.bench.loop.state or "voice" in stand_in.bench.loop.state.lost:
             _goes_on(stand_in)
-    assert stand_in.said.count(prompts.device_lost("voice")) == 1
-    assert prompts.device_back("voice") in stand_in.said
+    assert stand_in.said.count(wording.device_lost("voice")) == 1
+    assert wording.device_back("voice") in stand_in.said
     # Printed all the same, by a thread that has ended.
-    assert f"say: {prompts.KEY_OUT}\n" in stand_in.out.getvalue()
+    assert f"say: {safety.KEY_OUT}\n" in stand_in.out.getvalue()
 
 
 def test_a_disk_that_does_not_answer_is_told_while_it_is_waited_for(
@@ -197,7 +198,7 @@ def test_a_disk_that_does_not_answer_is_told_while_it_is_waited_for(
     real = Journal.append
 
     def slow(journal: Journal, job_id: str, event: object) -> int:
-        while prompts.DISK_SLOW not in " ".join(stand_in.engine.spoken):
+        while wording.DISK_SLOW not in " ".join(stand_in.engine.spoken):
             pass
         return real(journal, job_id, event)  # type: ignore[arg-type]
 

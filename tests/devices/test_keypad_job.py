@@ -10,9 +10,15 @@ import pytest
 from assistant.devices.bounce import BOUNCE_S
 from assistant.dialogue.messages import Effect, Event, KeyPressed
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.introduction import Introducing
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
-from assistant.dialogue.view import BEFORE_SAFE
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
@@ -133,9 +139,9 @@ def test_a_whole_first_job_by_keypad(
             window.wait_for(then)
         effects = job.news(1)
         seen: dict[Phase, str] = {}
-        while job.state is not None and job.state.phase is not Phase.CLOSED:
+        while job.state is not None and job.state.phase is not Close.CLOSED:
             if job.state.phase not in seen:
-                asks = job.state.phase in BEFORE_SAFE
+                asks = isinstance(job.state.phase, Introducing | Safety)
                 caution = "Unplug. Hold the table." if asks else "Unplugged. Spindle by hand."
                 seen[job.state.phase] = window.wait_for(caution)
             words = operator.react(effects)
@@ -155,8 +161,8 @@ def test_a_whole_first_job_by_keypad(
     assert job.state.as_left is not None
     tolerance = float(job.state.profile.tolerance.to("thou"))
     assert job.state.as_left.tilt <= tolerance
-    assert {Phase.UNPLUGGED, Phase.LOCK, Phase.ZERO, Phase.SWEEP, Phase.CLOSE} <= set(seen)
-    assert {Phase.SHIM, Phase.TAP} <= set(seen)
+    assert {Safety.UNPLUGGED, Lock.LOCK, Sweeping.ZERO, Sweeping.SWEEP, Close.CLOSE} <= set(seen)
+    assert {Bolt.SHIM, Tap.TAP} <= set(seen)
 
 
 def test_a_double_enter_agrees_once_and_a_wrong_key_to_nothing(tmp_path: Path) -> None:
@@ -177,7 +183,7 @@ def test_a_double_enter_agrees_once_and_a_wrong_key_to_nothing(tmp_path: Path) -
         for _ in range(4):
             job.press(["enter"])
         job.press(["enter"])
-        assert job.state.phase is Phase.SWEEP
+        assert job.state.phase is Sweeping.SWEEP
         job.press(["+", "-", "3", ".", ".", "5"])
         window.wait_for("typed, then Enter:")
         job.press(["enter"])

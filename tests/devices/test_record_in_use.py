@@ -17,7 +17,7 @@ from assistant.devices.faults import DeviceFault
 from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.speech_engine import Speech, VoiceSettings
 from assistant.devices.voice import Voice, sentences
-from assistant.dialogue import prompts
+from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
@@ -99,8 +99,8 @@ def test_another_copy_that_has_the_record_is_spoken_of_to_the_end(taken: Path) -
     with Journal.open(taken):
         refused = Refused(taken, _wishes())
     assert refused.code == "locked"
-    assert refused.spoken == sentences(prompts.RECORD_IN_USE)
-    assert refused.out.getvalue() == f"say: {prompts.RECORD_IN_USE}\n"
+    assert refused.spoken == sentences(wording.RECORD_IN_USE)
+    assert refused.out.getvalue() == f"say: {wording.RECORD_IN_USE}\n"
     # All of it came out of the speaker, and then the speaker was closed.
     assert np.count_nonzero(np.concatenate(refused.played) == 700) == 4_800 * len(refused.spoken)
     assert not refused.library.streams[-1].runs
@@ -110,17 +110,17 @@ def test_any_other_record_that_cannot_be_used_is_spoken_of_as_well(taken: Path) 
     taken.write_bytes(b"la la la " * 100)
     refused = Refused(taken, _wishes())
     assert refused.code == "not_a_record"
-    assert refused.spoken == sentences(prompts.CANNOT_GO_ON)
+    assert refused.spoken == sentences(wording.CANNOT_GO_ON)
 
 
 @pytest.mark.parametrize(
     ("wishes", "line"),
     [
-        (_wishes("text"), f"say: {prompts.RECORD_IN_USE}\n"),
+        (_wishes("text"), f"say: {wording.RECORD_IN_USE}\n"),
         (_wishes("off"), ""),
         (
             _wishes("text", as_json=True),
-            f'{{"effect": "say", "text": "{prompts.RECORD_IN_USE}"}}\n',
+            f'{{"effect": "say", "text": "{wording.RECORD_IN_USE}"}}\n',
         ),
     ],
     ids=["as text", "not at all", "as JSON"],
@@ -136,9 +136,9 @@ def test_without_a_voice_nothing_is_spoken(taken: Path, wishes: Wishes, line: st
 @pytest.mark.parametrize(
     ("silent", "as_json", "line"),
     [
-        (False, False, f"say: {prompts.RECORD_IN_USE}\n"),
+        (False, False, f"say: {wording.RECORD_IN_USE}\n"),
         (True, False, ""),
-        (False, True, f'{{"effect": "say", "text": "{prompts.RECORD_IN_USE}"}}\n'),
+        (False, True, f'{{"effect": "say", "text": "{wording.RECORD_IN_USE}"}}\n'),
     ],
 )
 def test_the_job_by_typed_words_says_the_same(
@@ -160,12 +160,12 @@ def test_the_reason_is_told_though_voice_or_speaker_is_missing(taken: Path, miss
         refused = Refused(taken, _wishes(), missing)
     assert refused.code == "locked"
     assert refused.played == []
-    assert refused.out.getvalue() == f"say: {prompts.RECORD_IN_USE}\n"
+    assert refused.out.getvalue() == f"say: {wording.RECORD_IN_USE}\n"
 
 
 def test_the_copy_that_has_the_record_takes_nothing_of_it_for_a_command() -> None:
     """It listens in the same room while the other one speaks."""
-    spoken = f"{prompts.RECORD_IN_USE} {prompts.CANNOT_GO_ON}".lower()
+    spoken = f"{wording.RECORD_IN_USE} {wording.CANNOT_GO_ON}".lower()
     words = {word.strip(".,:") for word in spoken.split()}
     answers = {phrase for term in TABLE if term.kind == "command" for phrase in term.says}
     assert not answers & words

@@ -13,8 +13,17 @@ from assistant.bench.wishes import Wishes
 from assistant.devices.ears import Recogniser
 from assistant.devices.lines import event_of
 from assistant.devices.picture import LEAVE, Moment, picture, text_of
+from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Effect, Event, KeyPressed, RoomNoise, Say, Started
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.head import Head
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.touch import Touching
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
 from assistant.dialogue.view import CAUTION, ORDERS, RULES, View, view
@@ -53,7 +62,7 @@ def test_every_prompt_fits_with_the_question_beside_it(text: str) -> None:
         _shows_all(replace(shown, said=text, step=text))
 
 
-@pytest.mark.parametrize("phase", [phase for phase in Phase if phase is not Phase.CLOSED])
+@pytest.mark.parametrize("phase", [phase for phase in JOB.table if phase is not Close.CLOSED])
 def test_what_was_said_and_is_asked_in_every_phase(phase: Phase) -> None:
     job = TypedJob.at(phase)
     for words in ("", "help", "status", "mumble", "mumble"):
@@ -68,7 +77,7 @@ def _whole_job(seed: int) -> Iterator[tuple[State, str]]:
     operator = Operator(Machine(draw_machine(seed)), profile_for())
     state, effects = step(None, Started(AT, "job", profile_for()))
     yield state, _said(effects)
-    while state.phase is not Phase.CLOSED:
+    while state.phase is not Close.CLOSED:
         state, effects = step(state, _answer(operator, effects, state))
         yield state, _said(effects)
 
@@ -95,7 +104,7 @@ def test_a_whole_job_can_be_read(seed: int) -> None:
         assert not [
             row for row in seen if row.endswith(":") and row[:6] in ("Before", "Say:", "Keys:")
         ]
-    assert {Phase.SHIM, Phase.TAP, Phase.CLOSED} <= phases
+    assert {Bolt.SHIM, Tap.TAP, Close.CLOSED} <= phases
 
 
 class _Terminal(io.StringIO):
@@ -153,10 +162,10 @@ def test_lines_at_a_terminal_tell_every_word_with_the_voice_off(tmp_path: Path) 
 @pytest.mark.parametrize(
     ("phase", "called", "order"),
     [
-        (Phase.TAP, "right plus one", "One more down."),
-        (Phase.TAP, "right minus one", "Too far. Back up one."),
-        (Phase.MOVE, "right plus one", "One more."),
-        (Phase.MOVE, "right minus two", "Too far. Back two."),
+        (Tap.TAP, "right plus one", "One more down."),
+        (Tap.TAP, "right minus one", "Too far. Back up one."),
+        (Head.MOVE, "right plus one", "One more."),
+        (Head.MOVE, "right minus two", "Too far. Back two."),
     ],
 )
 def test_coaching_replaces_the_order(phase: Phase, called: str, order: str) -> None:
@@ -201,16 +210,16 @@ def test_the_newest_words_stay_and_older_ones_go() -> None:
 @pytest.mark.parametrize(
     ("phase", "keys", "keyed"),
     [
-        (Phase.UNPLUGGED, "enter", "yes"),
-        (Phase.SWEEP, "+ 2 . 5 enter", "right +2.5"),
-        (Phase.SWEEP, "7 enter", "right 7"),
-        (Phase.SWEEP, "+ 2 . 5", ""),
-        (Phase.SWEEP, "/ 1", "status"),
-        (Phase.SWEEP, "*", "say again"),
-        (Phase.SHIM, "+ 3 enter", "shim 3 above"),
-        (Phase.DIAMETER, "1 1 enter", "11"),
-        (Phase.TOUCH_FIRST, "4", "left"),
-        (Phase.SWEEP, ". . enter", ""),
+        (Safety.UNPLUGGED, "enter", "yes"),
+        (Sweeping.SWEEP, "+ 2 . 5 enter", "right +2.5"),
+        (Sweeping.SWEEP, "7 enter", "right 7"),
+        (Sweeping.SWEEP, "+ 2 . 5", ""),
+        (Sweeping.SWEEP, "/ 1", "status"),
+        (Sweeping.SWEEP, "*", "say again"),
+        (Bolt.SHIM, "+ 3 enter", "shim 3 above"),
+        (SetUp.DIAMETER, "1 1 enter", "11"),
+        (Touching.FIRST, "4", "left"),
+        (Sweeping.SWEEP, ". . enter", ""),
     ],
 )
 def test_what_was_keyed_is_shown_for_a_moment(phase: Phase, keys: str, keyed: str) -> None:
@@ -230,7 +239,7 @@ def test_what_was_keyed_is_shown_for_a_moment(phase: Phase, keys: str, keyed: st
 
 
 def test_a_job_that_is_over_says_how_to_leave() -> None:
-    shown = view(TypedJob.at(Phase.CLOSED).state)
+    shown = view(TypedJob.at(Close.CLOSED).state)
     for columns, rows in SIZES:
         assert LEAVE not in text_of(picture(shown, Moment(), columns, rows))
         assert LEAVE in text_of(picture(shown, Moment(leaves=True), columns, rows))

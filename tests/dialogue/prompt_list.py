@@ -1,15 +1,16 @@
 """All prompts with sample arguments, for the golden list; run as a module, it writes the list."""
 
 import importlib
-import inspect
 import pkgutil
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 from types import ModuleType
 
-from assistant.dialogue import prompts
-from assistant.dialogue.phases import Phase
+from assistant.dialogue import methods, pending, planner, spoken, wording
+from assistant.dialogue import procedures as package
+from assistant.dialogue.job import JOB
+from assistant.dialogue.procedures.close import Close
 from grammar.meaning import Command
 from grammar.scale import Scale
 from tests.dialogue.typed import TypedJob
@@ -17,85 +18,88 @@ from tests.dialogue.typed import TypedJob
 GOLDEN = Path(__file__).parent / "prompts.txt"
 
 SAMPLES: dict[str, list[tuple[object, ...]]] = {
-    "set_up": [("ten inches", "four thou"), ("two hundred fifty millimetres", "ten hundredths")],
-    "diameter": [("inches",), ("millimetres",)],
-    "tolerance": [("thou",), ("hundredths",)],
-    "zero": [("back",)],
-    "relock": [("right",)],
-    "snug": [("right",)],
-    "hard": [("right",)],
-    "dial.sign_test": [(False,), (True,)],
-    "dial.higher_is": [("minus",)],
-    "dial.counter": [("Front plus five?",)],
+    "setup.set_up": [
+        ("ten inches", "four thou"),
+        ("two hundred fifty millimetres", "ten hundredths"),
+    ],
+    "setup.diameter": [("inches",), ("millimetres",)],
+    "setup.tolerance": [("thou",), ("hundredths",)],
+    "sweep.zero": [("back",)],
+    "noise.relock": [("right",)],
+    "noise.snug": [("right",)],
+    "noise.hard": [("right",)],
+    "sign_test.sign_test": [(False,), (True,)],
+    "sign_test.higher_is": [("minus",)],
+    "pending.counter": [("Front plus five?",)],
     "touch.last": [("back",)],
     "touch.dragged": [("front",)],
     "touch.high": [("front", "right"), ("left", None)],
     "touch.still": [("front",)],
     "touch.flipped": [("back",)],
     "touch.other_axis": [("right",)],
-    "touch.tap": [("right",)],
+    "tap.tap_a_little": [("right",)],
     "touch.closed": [("high at the front", "all alike")],
-    "square.first": [("back",)],
+    "methods.square_first": [("back",)],
     "square.which_end": [(Decimal(4),)],
     "gap.set_rod": [("back", Decimal(10))],
     "gap.rod_on": [(Decimal(15),)],
-    "gap.still_drags": [("back", Decimal(10))],
+    "sweep.still_drags": [("back", Decimal(10))],
     "gap.which_not": [("front",)],
     "gap.goes_already": [(Decimal(12),)],
     "gap.between": [(Decimal(15), Decimal("16.5"))],
-    "noted": [(Decimal("-1.5"),)],
-    "settled": [("one", "one and a half", "two"), ("", "", "")],
-    "call": [("right",)],
-    "which": [("left", Decimal(15), Decimal(50)), ("front", Decimal("6.5"), Decimal("-6.5"))],
-    "call_again": [("back",)],
-    "reading": [("front", Decimal("6.5")), ("left", Decimal(-12)), ("back", Decimal(0))],
-    "corrected": [("front", Decimal("-0.5"))],
-    "taken_back": [("right",)],
-    "ask_sign": [(Decimal("2.25"),), (Decimal("2.25"), "left")],
-    "ask_reading": [("right", Decimal(15)), ("left", Decimal("-3.5"))],
-    "packing.ask_shim": [(Decimal("1.5"), False), (Decimal(150), True)],
-    "ask_tenths": [
+    "wording.noted": [(Decimal("-1.5"),)],
+    "noise.settled": [("one", "one and a half", "two"), ("", "", "")],
+    "wording.call": [("right",)],
+    "sweep.which": [("left", Decimal(15), Decimal(50)), ("front", Decimal("6.5"), Decimal("-6.5"))],
+    "wording.call_again": [("back",)],
+    "wording.reading": [("front", Decimal("6.5")), ("left", Decimal(-12)), ("back", Decimal(0))],
+    "sweep.corrected": [("front", Decimal("-0.5"))],
+    "wording.taken_back": [("right",)],
+    "pending.ask_sign": [(Decimal("2.25"),), (Decimal("2.25"), "left")],
+    "pending.ask_reading": [("right", Decimal(15)), ("left", Decimal("-3.5"))],
+    "pending.ask_shim": [(Decimal("1.5"), False), (Decimal(150), True)],
+    "pending.ask_tenths": [
         ("front", Decimal("0.2"), Scale("thou", 30, Decimal("0.1"))),
         ("front", Decimal("0.2"), Scale("thou", 30, Decimal("0.5"))),
         ("left", Decimal(-20), Scale("mm", 50, Decimal(1))),
     ],
-    "ask_command": [(Command("finish"),), (Command("skip"),)],
-    "drifted": [("back", "three")],
-    "not_now": [("done",), ("",)],
-    "high_side": [("front", "six")],
-    "axis_inside_noise": [("Side to side",)],
-    "plus_or_minus": [("one and a half", "the surface"), ("two", "")],
-    "within": [("four thou",)],
-    "not_as_expected": [(Decimal("-0.5"), Decimal(4))],
-    "shim": [
+    "pending.ask_command": [(Command("finish"),), (Command("skip"),)],
+    "sweep.drifted": [("back", "three")],
+    "wording.not_now": [("done",), ("",)],
+    "wording.high_side": [("front", "six")],
+    "wording.axis_inside_noise": [("Side to side",)],
+    "wording.plus_or_minus": [("one and a half", "the surface"), ("two", "")],
+    "close.within": [("four thou",)],
+    "wording.not_as_expected": [(Decimal("-0.5"), Decimal(4))],
+    "shim.shim": [
         ((Decimal("1.5"),), Decimal("1.5"), "above"),
         ((Decimal("1.5"), Decimal(2)), Decimal("3.5"), "below"),
     ],
-    "shim_is": [(Decimal(3), "above"), (Decimal(0), None)],
-    "ease": [("right",)],
-    "tap": [("right", True, Decimal("-3.5"))],
-    "watch_this": [("right",)],
-    "tap_more": [("two", True)],
-    "tap_back": [("one and a half", False)],
-    "closed": [("fourteen and a half", "half")],
-    "device_lost": [("microphone",)],
-    "device_back": [("microphone",)],
-    "machines.tighten_again": [("right",)],
-    "machines.nod": [(True, Decimal("-4.5")), (False, Decimal(6))],
-    "machines.tilt": [(True, Decimal(3)), (False, Decimal(-2))],
-    "machines.more": [("two",)],
-    "machines.back": [("half",)],
-    "machines.clamp_head": [("front",)],
-    "machines.clamp_table": [("right",)],
-    "machines.pulled": [(Decimal("-1.5"),)],
+    "shim.shim_is": [(Decimal(3), "above"), (Decimal(0), None)],
+    "tap.ease": [("right",)],
+    "tap.tap": [("right", True, Decimal("-3.5"))],
+    "wording.watch_this": [("right",)],
+    "tap.tap_more": [("two", True)],
+    "tap.tap_back": [("one and a half", False)],
+    "close.closed": [("fourteen and a half", "half")],
+    "wording.device_lost": [("microphone",)],
+    "wording.device_back": [("microphone",)],
+    "noise.tighten_again": [("right",)],
+    "head.nod": [(True, Decimal("-4.5")), (False, Decimal(6))],
+    "head.tilt": [(True, Decimal(3)), (False, Decimal(-2))],
+    "head.more": [("two",)],
+    "head.back": [("half",)],
+    "head.clamp_head": [("front",)],
+    "head.clamp_table": [("right",)],
+    "head.pulled": [(Decimal("-1.5"),)],
     "heights.differs": [("two",)],
-    "heights.corner": [("back right",), ("front left",)],
-    "heights.corner_is": [("back right", Decimal("-1.5"))],
-    "heights.corner_taken_back": [("front right",)],
-    "heights.form_moved": [("back",)],
-    "heights.warp": [("front and back", "three"), ("back right and front left", "two")],
-    "heights.hollow": [("one and a half",)],
-    "number_hint": [("front",), (None,)],
+    "form.corner": [("back right",), ("front left",)],
+    "form.corner_is": [("back right", Decimal("-1.5"))],
+    "form.corner_taken_back": [("front right",)],
+    "form.form_moved": [("back",)],
+    "form.warp": [("front and back", "three"), ("back right and front left", "two")],
+    "form.hollow": [("one and a half",)],
+    "wording.number_hint": [("front",), (None,)],
     "introduction.machine": [("bench drill press",)],
     "introduction.reach": [("thirty", "thou")],
     "introduction.turn": [("one hundred",)],
@@ -110,84 +114,90 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     ],
     "packing.out": [("back",)],
     "packing.is_under": [(Decimal(3), "left"), (Decimal(0), "left")],
-    "spindle_checks.lower": [("four inches",), ("one hundred millimetres",)],
-    "spindle_checks.noted": [(Decimal("2.5"),)],
-    "spindle_checks.runout": [(Decimal(2), Decimal("5.5"))],
-    "spindle_checks.shake": [(Decimal(3),)],
-    "spindle_checks.end_play": [(Decimal(3),)],
-    "spindle_checks.stays": [(Decimal("1.5"),)],
-    "spindle_checks.quill_back": [("two inches",)],
-    "spindle_checks.quill_right": [("fifty millimetres",)],
-    "spindle_checks.quill_runs": [("two back and one left",)],
-    "spindle_checks.quill_part": [(Decimal(-2), "left")],
-    "work.leans": [
+    "spindle.lower": [("four inches",), ("one hundred millimetres",)],
+    "spindle.swing": [(Decimal("2.5"),)],
+    "spindle.runout": [(Decimal(2), Decimal("5.5"))],
+    "spindle.shake": [(Decimal(3),)],
+    "spindle.end_play": [(Decimal(3),)],
+    "spindle.stays": [(Decimal("1.5"),)],
+    "spindle.quill_back": [("two inches",)],
+    "spindle.quill_right": [("fifty millimetres",)],
+    "spindle.quill_runs": [("two back and one left",)],
+    "spindle.quill_part": [(Decimal(-2), "left")],
+    "wording.leans": [
         ("two inch", "one thou", "front"),
         ("fifty millimetre", "half a hundredth", "back left"),
     ],
-    "work.leans_under": [("two inch", "half a thou")],
-    "bad_entry": [()],
-    "status": [(Decimal(1), Decimal(2), "", ""), (Decimal(3), Decimal(0), "six", "two")],
+    "wording.leans_under": [("two inch", "half a thou")],
+    "wording.bad_entry": [()],
+    "wording.status": [(Decimal(1), Decimal(2), "", ""), (Decimal(3), Decimal(0), "six", "two")],
 }
-"""Arguments for every prompt that takes any; those of a module beside as ``module.name``."""
+"""Arguments for every prompt that takes any; by module and name."""
 
-PARTS = {"number_hint", "SHIM_HINT", "INSIDE_NOISE", "tenths_words", "spindle_checks.quill_part"}
+PARTS = {
+    "wording.number_hint",
+    "wording.SHIM_HINT",
+    "wording.INSIDE_NOISE",
+    "pending.tenths_words",
+    "spindle.quill_part",
+}
 """Pieces that only occur inside other prompts."""
 
 
-def modules() -> list[tuple[str, ModuleType]]:
-    """The modules of prompts, each with what its names are prefixed by in the list."""
-    beside = sorted(found.name for found in pkgutil.iter_modules(prompts.__path__))
-    return [
-        ("", prompts),
-        *((f"{name}.", importlib.import_module(f"{prompts.__name__}.{name}")) for name in beside),
+def modules() -> list[ModuleType]:
+    """The modules that speak, the shared words first and then the procedures of a job."""
+    procedures = [
+        importlib.import_module(f"{package.__name__}.{found.name}")
+        for found in pkgutil.iter_modules(package.__path__)
     ]
+    return [wording, methods, pending, planner, *procedures]
+
+
+def _short(module: ModuleType) -> str:
+    return module.__name__.rpartition(".")[2]
 
 
 def functions() -> dict[str, Callable[..., str]]:
     """All prompts that are functions."""
     return {
-        f"{prefix}{name}": value
-        for prefix, module in modules()
-        for name, value in vars(module).items()
-        if inspect.isfunction(value)
-        and value.__module__ == module.__name__
-        and not name.startswith("_")
+        f"{_short(module)}.{name}": make
+        for module in modules()
+        for name, make in spoken.made(module).items()
     }
 
 
 def constants() -> dict[str, str]:
     """All prompts that never change."""
     return {
-        f"{prefix}{name}": value
-        for prefix, module in modules()
-        for name, value in vars(module).items()
-        if name.isupper() and isinstance(value, str)
+        f"{_short(module)}.{name}": text
+        for module in modules()
+        for name, text in spoken.fixed(module).items()
     }
 
 
 def help_of_all_phases() -> list[str]:
     """The longest prompt there is, in every phase."""
-    return [TypedJob.at(phase).say("help") for phase in Phase if phase is not Phase.CLOSED]
+    return [TypedJob.at(phase).say("help") for phase in JOB.table if phase is not Close.CLOSED]
 
 
 def keys_of_all_phases() -> list[str]:
     """The same for whoever asks by keypad."""
-    return [TypedJob.at(phase).press("/ 2") for phase in Phase if phase is not Phase.CLOSED]
+    return [TypedJob.at(phase).press("/ 2") for phase in JOB.table if phase is not Close.CLOSED]
 
 
 def listed() -> list[tuple[str, str]]:
     """Every prompt with its name, in the order of the modules."""
     told, made = constants(), functions()
     found: list[tuple[str, str]] = []
-    for prefix, module in modules():
-        for name in (f"{prefix}{plain}" for plain in vars(module)):
+    for module in modules():
+        for name in (f"{_short(module)}.{plain}" for plain in vars(module)):
             if name in told:
                 found.append((name, told[name]))
             elif name in made and name in SAMPLES:
                 found += [(name, made[name](*arguments)) for arguments in SAMPLES[name]]
-            elif name == "can_say":
+            elif name == "wording.can_say":
                 found += [(name, text) for text in dict.fromkeys(help_of_all_phases())]
-            elif name == "keypad.can_press":
+            elif name == "wording.can_press":
                 found += [(name, text) for text in dict.fromkeys(keys_of_all_phases())]
     return found
 

@@ -14,8 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any, get_args, get_type_hints
 
-from assistant.dialogue import introducing
-from assistant.dialogue.asking import offer_now
+from assistant.dialogue.job import JOB
 from assistant.dialogue.keys import KEYS
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
@@ -33,8 +32,11 @@ from assistant.dialogue.messages import (
     Started,
 )
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.introduction import StartingPoint
+from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import State
-from assistant.dialogue.step import step
+from assistant.dialogue.step import introduce, step
 from assistant.metrology.lengths import Length
 from assistant.records.presets import LAYOUTS, preset
 from grammar.sentences import sample, sentences
@@ -82,7 +84,7 @@ def play(chance: random.Random, profile: Profile, found: Found) -> list[Event]:
     state, _ = step(None, events[0])
     if chance.random() < 0.1:
         known = ("mill", "drill press", "other mill")[: chance.randint(0, 3)]
-        state, _ = introducing.begin(known, _kinds())
+        state, _ = introduce(known, _kinds())
     found.streams += 1
     steady = chance.choice(STEADY)
     for _ in range(chance.randint(1, LONGEST)):
@@ -104,20 +106,20 @@ def play(chance: random.Random, profile: Profile, found: Found) -> list[Event]:
             assert not stale or (state == before and effects == ())
         except Exception as error:
             raise StreamFailure(events) from error
-        if state.phase is Phase.CLOSED and chance.random() < 0.5:
+        if state.phase is Close.CLOSED and chance.random() < 0.5:
             break
         standing = rules._standing(before)
         found.accepted += any(taken not in standing for taken in rules._standing(state))
     return events
 
 
-def _kinds() -> tuple[introducing.StartingPoint, ...]:
+def _kinds() -> tuple[StartingPoint, ...]:
     found = []
     for layout in LAYOUTS:
         inch, metric = preset(layout.name, "inch"), preset(layout.name, "metric")
         assert inch is not None
         assert metric is not None
-        found.append(introducing.StartingPoint(inch, metric))
+        found.append(StartingPoint(inch, metric))
     return tuple(found)
 
 
@@ -214,7 +216,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     arguments = parser.parse_args()
     found = run(arguments.streams, arguments.seed)
-    for phase in Phase:
+    for phase in JOB.table:
         _row(f"{phase:16} {found.phases[phase]:9}")
     for line in found.failures[:20]:
         _row(line)

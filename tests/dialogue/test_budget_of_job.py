@@ -8,7 +8,7 @@ import pytest
 
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Result
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.shim import Bolt
 from assistant.metrology.answer import Answer
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import Bench, Machine, profile_for
@@ -94,7 +94,7 @@ def test_the_front_may_be_high_but_not_low() -> None:
     assert "Square" not in job.say(*READY, "zeroed", *low)
     assert job.state.as_left is not None
     assert job.state.as_left.verdict == "beyond"
-    assert job.state.phase is Phase.LOOSEN
+    assert job.state.phase is Bolt.LOOSEN
     either = TypedJob.begin(replace(quiet, front_may_be="either"))
     assert "Square within four thou." in either.say(*READY, "zeroed", *low)
 

@@ -5,10 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue.asking import offer_now
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Learned
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.sign_test import SignTest
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskReading
 from grammar.meaning import Hypothesis, Reading
 from grammar.scale import Scale
@@ -25,7 +26,7 @@ SMALL = Profile(
 def _sweeping(profile: Profile) -> TypedJob:
     job = TypedJob.begin(profile)
     job.say(*READY, "zeroed")
-    assert job.state.phase is Phase.SWEEP
+    assert job.state.phase is Sweeping.SWEEP
     return job
 
 
@@ -142,7 +143,7 @@ def test_a_number_without_its_sign_does_not_pass_the_sign_test() -> None:
     job = TypedJob.begin(LEVER)
     job.say(*SAFE, "yes")
     assert job.say("four") == "Leaf under the tip: plus or minus?"
-    assert job.state.phase is Phase.SIGN
+    assert job.state.phase is SignTest.SIGN
 
 
 def test_taps_at_a_dial_that_counts_down_for_a_higher_table() -> None:

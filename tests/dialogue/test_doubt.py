@@ -4,10 +4,15 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import prompts
-from assistant.dialogue.asking import offer_now
+from assistant.dialogue import wording
 from assistant.dialogue.messages import Tone
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures import safety, shim
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskCommand, AskReading
 from grammar.meaning import Command, Reading, Unclear
 from tests.dialogue.typed import TypedJob
@@ -18,42 +23,42 @@ def _doubtful(job: TypedJob, words: str, meaning: Command | Reading, confidence:
 
 
 def test_a_doubtful_answer_is_asked_for_again_and_counts_as_missed() -> None:
-    job = TypedJob.at(Phase.UNPLUGGED)
-    assert _doubtful(job, "yes", Command("yes"), 0.3) == prompts.MISSED
+    job = TypedJob.at(Safety.UNPLUGGED)
+    assert _doubtful(job, "yes", Command("yes"), 0.3) == wording.MISSED
     assert Tone("missed") in job.effects
-    assert _doubtful(job, "no", Command("no"), 0.3) == prompts.MISSED_TWICE
-    assert job.state.phase is Phase.UNPLUGGED
+    assert _doubtful(job, "no", Command("no"), 0.3) == wording.MISSED_TWICE
+    assert job.state.phase is Safety.UNPLUGGED
 
 
 def test_an_answer_heard_twice_is_taken_when_both_together_are_sure() -> None:
-    job = TypedJob.at(Phase.UNPLUGGED)
+    job = TypedJob.at(Safety.UNPLUGGED)
     _doubtful(job, "yes", Command("yes"), 0.8)
-    assert _doubtful(job, "affirm", Command("yes"), 0.8) == prompts.KEY_OUT
+    assert _doubtful(job, "affirm", Command("yes"), 0.8) == safety.KEY_OUT
     assert Tone("heard") in job.effects
     assert job.state.half_heard is None
     # A new question wants two hearings of its own.
-    assert _doubtful(job, "yes", Command("yes"), 0.9) == prompts.MISSED
+    assert _doubtful(job, "yes", Command("yes"), 0.9) == wording.MISSED
 
 
 def test_weak_hearings_add_up_slowly_and_only_of_the_same() -> None:
-    job = TypedJob.at(Phase.UNPLUGGED)
+    job = TypedJob.at(Safety.UNPLUGGED)
     for _ in range(3):
         _doubtful(job, "yes", Command("yes"), 0.5)
         _doubtful(job, "no", Command("no"), 0.5)
     said = [_doubtful(job, "yes", Command("yes"), 0.5) for _ in range(4)]
-    assert said == [prompts.MISSED] * 3 + [prompts.KEY_OUT]
+    assert said == [wording.MISSED] * 3 + [safety.KEY_OUT]
 
 
 def test_where_others_talk_two_hearings_are_no_proof() -> None:
-    job = TypedJob.at(Phase.UNPLUGGED)
+    job = TypedJob.at(Safety.UNPLUGGED)
     _doubtful(job, "yes", Command("yes"), 0.8)
     job.hear("", Unclear(""), outcome="reject", confidence=0.0)
-    assert _doubtful(job, "yes", Command("yes"), 0.8) != prompts.KEY_OUT
-    assert _doubtful(job, "yes", Command("yes"), 0.8) == prompts.KEY_OUT
+    assert _doubtful(job, "yes", Command("yes"), 0.8) != safety.KEY_OUT
+    assert _doubtful(job, "yes", Command("yes"), 0.8) == safety.KEY_OUT
 
 
 def test_a_doubtful_reading_called_once_more_is_taken() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     said = _doubtful(job, "plus six", Reading(Decimal(6), True), 0.8)
     assert said == "Right plus six?"
     again = Reading(Decimal(6), True, "right")
@@ -61,7 +66,7 @@ def test_a_doubtful_reading_called_once_more_is_taken() -> None:
 
 
 def test_the_sign_of_another_station_is_asked_with_its_name() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     elsewhere = Reading(Decimal(6), False, "left")
     assert _doubtful(job, "left six", elsewhere, 0.7) == "Left? Plus or minus six?"
     assert job.say("plus six") == "Right plus six. Front?"
@@ -70,7 +75,7 @@ def test_the_sign_of_another_station_is_asked_with_its_name() -> None:
 
 
 def test_another_doubtful_reading_is_asked_in_its_turn() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     _doubtful(job, "plus six", Reading(Decimal(6), True), 0.9)
     assert _doubtful(job, "plus nine", Reading(Decimal(9), True), 0.9) == "Right plus nine?"
     assert isinstance(job.state.pending, AskReading)
@@ -78,14 +83,14 @@ def test_another_doubtful_reading_is_asked_in_its_turn() -> None:
 
 
 def test_a_doubtful_command_may_be_said_once_more_instead_of_yes() -> None:
-    job = TypedJob.at(Phase.LOOSEN)
+    job = TypedJob.at(Bolt.LOOSEN)
     assert _doubtful(job, "done", Command("done"), 0.4) == "Done?"
     assert "done" in offer_now(job.state).commands
     job.say("done")
-    assert job.state.phase is Phase.SHIM
+    assert job.state.phase is Bolt.SHIM
 
 
-@pytest.mark.parametrize("phase", [Phase.UNPLUGGED, Phase.LOCK, Phase.SWEEP])
+@pytest.mark.parametrize("phase", [Safety.UNPLUGGED, Lock.LOCK, Sweeping.SWEEP])
 def test_a_doubtful_say_again_is_done_and_never_asked(phase: Phase) -> None:
     job = TypedJob.at(phase)
     prompt = job.say("say again")
@@ -95,9 +100,9 @@ def test_a_doubtful_say_again_is_done_and_never_asked(phase: Phase) -> None:
 
 @pytest.mark.parametrize("name", ["stop", "finish", "skip"])
 def test_what_ends_something_wants_its_yes(name: str) -> None:
-    job = TypedJob.at(Phase.LOOSEN)
+    job = TypedJob.at(Bolt.LOOSEN)
     asked = job.say(name)
     assert isinstance(job.state.pending, AskCommand)
     assert job.say(name) == asked
-    assert job.state.phase is Phase.LOOSEN
-    assert job.say("no") == prompts.LOOSEN
+    assert job.state.phase is Bolt.LOOSEN
+    assert job.say("no") == shim.LOOSEN

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.devices.lines import event_of
-from assistant.dialogue.asking import offer_now
+from assistant.dialogue.job import row_of
 from assistant.dialogue.keys import KEYS
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
@@ -23,7 +23,9 @@ from assistant.dialogue.messages import (
     RoomNoise,
     Started,
 )
-from assistant.dialogue.phases import TABLE, Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import State, Taken
 from assistant.dialogue.step import fold, step
 from grammar.meaning import Reading, Unclear
@@ -143,11 +145,11 @@ def _nothing_is_taken_loosely(before: State, after: State) -> None:
     new = [taken for taken in _standing(after) if taken not in standing]
     if new:
         assert len(new) == 1
-        assert before.phase is Phase.SWEEP
+        assert before.phase is Sweeping.SWEEP
         assert _no_zero(before) or before.readings[0].zeroed
-    if TABLE[after.phase].loose or after.phase is Phase.ZERO:
+    if row_of(after.phase).loose or after.phase is Sweeping.ZERO:
         assert after.readings == ()
-    if after.phase is Phase.SWEEP:
+    if after.phase is Sweeping.SWEEP:
         assert _no_zero(after) or after.readings[0].zeroed
         zeros = [taken.zeroed for taken in after.readings].count(True)
         assert zeros == (0 if _no_zero(after) else 1)
@@ -160,7 +162,7 @@ def _no_zero(state: State) -> bool:
 
 def _somebody_listens(before: State, after: State, listens: list[Listen]) -> None:
     assert after.turn >= before.turn
-    if after.turn > before.turn and after.phase is not Phase.CLOSED and not after.stopped:
+    if after.turn > before.turn and after.phase is not Close.CLOSED and not after.stopped:
         assert listens
         assert listens[-1].turn == after.turn
         assert listens[-1].offer == offer_now(after)

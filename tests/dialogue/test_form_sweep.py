@@ -5,28 +5,29 @@ from math import cos, radians
 
 import pytest
 
-from assistant.dialogue import prompts
-from assistant.dialogue.form_sweep import offer_form
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import heights
+from assistant.dialogue.procedures import form, sweep
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.form import Form, offer_form
+from assistant.dialogue.procedures.heights import Heights
+from assistant.dialogue.procedures.repeat import Repeat
 from assistant.metrology.form import Spot, fit_form
 from tests.dialogue.typed import LEVEL, TypedJob
 
 
 def _bent(*corners: str) -> TypedJob:
     """A table whose sides stand five over front and back, as called before and again."""
-    job = TypedJob.at(Phase.AFRESH)
+    job = TypedJob.at(Repeat.AFRESH)
     job.say("no")
-    assert job.state.phase is Phase.FORM
+    assert job.state.phase is Form.FORM
     job.say("yes", *corners)
     return job
 
 
 def test_it_is_offered_where_the_readings_are_no_plane() -> None:
-    job = TypedJob.at(Phase.AFRESH)
+    job = TypedJob.at(Repeat.AFRESH)
     said = job.say("no")
-    assert prompts.NOT_FLAT in said
-    assert said.endswith(heights.FORM)
+    assert sweep.NOT_FLAT in said
+    assert said.endswith(form.FORM)
     assert job.result is not None
 
 
@@ -35,7 +36,7 @@ def test_a_saddle_is_told_from_a_tilt() -> None:
     # corner lies in the middle at 2.5 and there is no tilt.
     job = _bent(*["plus two and a half"] * 4)
     assert job.said == "Back left plus two and a half. Back again?"
-    assert job.say("zero") == f"Back zero. {heights.HOLLOW}"
+    assert job.say("zero") == f"Back zero. {form.HOLLOW}"
     found = job.state.form.found
     assert found is not None
     assert found.saddle == pytest.approx(-5.0)
@@ -43,11 +44,11 @@ def test_a_saddle_is_told_from_a_tilt() -> None:
     assert found.front_minus_back == pytest.approx(0.0, abs=1e-9)
     said = job.say("one")
     assert said.startswith("Warped: right and left five high. Hollow one. ")
-    assert heights.NOT_BY_SETTING in said
+    assert form.NOT_BY_SETTING in said
 
 
 def test_a_twist_that_four_stations_do_not_see_is_found() -> None:
-    job = TypedJob.at(Phase.CORNERS)
+    job = TypedJob.at(Form.CORNERS)
     job.say("plus four", "minus four", "plus four", "minus four", "zero")
     found = job.state.form.found
     assert found is not None
@@ -66,25 +67,25 @@ def test_three_lobes_pass_for_a_tilt_at_four_stations_and_not_at_eight() -> None
 
 
 def test_a_flat_table_is_said_to_show_no_warp() -> None:
-    job = TypedJob.at(Phase.CORNERS)
+    job = TypedJob.at(Form.CORNERS)
     job.say(*LEVEL, "zero")
-    assert heights.NO_WARP in job.say("skip")
+    assert form.NO_WARP in job.say("skip")
 
 
 def test_a_gap_alone_is_said() -> None:
-    job = TypedJob.at(Phase.HOLLOW)
+    job = TypedJob.at(Form.HOLLOW)
     assert job.say("three").startswith("Hollow three.")
 
 
 def test_a_dial_that_did_not_stay_gives_no_form() -> None:
-    job = TypedJob.at(Phase.CORNERS)
+    job = TypedJob.at(Form.CORNERS)
     said = job.say(*LEVEL, "plus six")
     assert said.startswith("Back plus six. Back moved. No form from this.")
     assert job.state.form.found is None
 
 
 def test_corners_are_read_back_asked_and_taken_back() -> None:
-    job = TypedJob.at(Phase.CORNERS)
+    job = TypedJob.at(Form.CORNERS)
     assert job.said == "Back right?"
     assert job.say("two") == "Plus or minus two?"
     assert job.say("minus") == "Back right minus two. Front right?"
@@ -100,20 +101,20 @@ def test_taking_the_sweep_back_takes_its_form_along() -> None:
 
 
 def test_it_is_offered_once_and_only_by_a_dial() -> None:
-    job = TypedJob.at(Phase.OTHER)
+    job = TypedJob.at(Heights.OTHER)
     by_gaps = replace(job.state, profile=replace(job.state.profile, method="gap"))
     assert offer_form(by_gaps) is None
     assert offer_form(job.state) is not None
     job.say("no", "no")
     assert job.state.form.declined
     assert offer_form(job.state) is None
-    assert job.state.phase is Phase.DECIDE
+    assert job.state.phase is Close.DECIDE
 
 
 def test_the_form_by_keypad_alone() -> None:
-    job = TypedJob.at(Phase.FORM)
+    job = TypedJob.at(Form.FORM)
     job.press("enter")
-    assert job.state.phase is Phase.CORNERS
+    assert job.state.phase is Form.CORNERS
     job.press("+ 2 enter - 2 enter + 2 enter - 2 enter 0 enter 1 enter")
     found = job.state.form.found
     assert found is not None

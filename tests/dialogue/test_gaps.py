@@ -5,11 +5,13 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue.asking import offer_now
+from assistant.dialogue import methods, wording
 from assistant.dialogue.machine import METRIC_STOCK, Instrument, Profile
 from assistant.dialogue.messages import Closed
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import gap
+from assistant.dialogue.procedures import gap, sweep
+from assistant.dialogue.procedures.gap import Gap
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskNoGo
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import profile_for
@@ -21,17 +23,17 @@ from tests.dialogue.typed import GAP, READY, TypedJob
 def _sweeping(profile: Profile = GAP) -> TypedJob:
     job = TypedJob.begin(profile)
     job.say(*READY, "done")
-    assert job.state.phase is Phase.SWEEP
+    assert job.state.phase is Sweeping.SWEEP
     return job
 
 
 def test_a_whole_job_front_to_back_by_leaves() -> None:
     job = TypedJob.begin(GAP)
-    assert gap.ROD_IN in job.say("yes", "yes", "yes")
+    assert methods.BENT_ROD_IN in job.say("yes", "yes", "yes")
     assert job.say("yes", "locked") == "Rod on leaf ten at the back. Done?"
     assert job.step is not None
     assert (job.step.do, job.step.total) == ("set", Decimal(10))
-    assert job.say("done") == f"{gap.CALL_THICKEST} Right?"
+    assert job.say("done") == f"{sweep.CALL_THICKEST} Right?"
     assert job.say("seven") == "Right seven. Front?"
     assert job.say("four") == "Front four. Left?"
     assert job.say("seven") == "Left seven. Back: does ten still drag?"
@@ -56,7 +58,7 @@ def test_the_same_by_keys_alone() -> None:
     job.press("7 enter 4 enter 7 enter enter")
     assert "Front high five and a half." in job.said
     assert job.press("enter enter enter").endswith("Rod on leaf ten at the back. Done?")
-    assert job.press("2 5 enter") == f"Rod on twenty five. {gap.CALL_THICKEST} Right?"
+    assert job.press("2 5 enter") == f"Rod on twenty five. {sweep.CALL_THICKEST} Right?"
 
 
 def test_a_gap_has_no_sign_and_none_is_listened_for() -> None:
@@ -64,7 +66,7 @@ def test_a_gap_has_no_sign_and_none_is_listened_for() -> None:
     offer = offer_now(job.state)
     assert not accepts(sentences(offer), "right minus seven")
     assert accepts(sentences(offer), "right seven and a half")
-    assert job.say("minus seven") == f"{gap.NO_SIGN} Right?"
+    assert job.say("minus seven") == f"{wording.NO_SIGN} Right?"
     assert job.say("plus seven") == "Right seven. Front?"
     assert "plus or minus" not in job.say("help")
 
@@ -118,10 +120,10 @@ def test_taking_back_while_the_leaf_is_asked_takes_the_gap_back() -> None:
 def test_a_rod_that_moved_is_found_when_the_leaf_drags_no_more() -> None:
     job = _sweeping()
     job.say("ten", "ten", "ten")
-    assert job.say("no") == gap.CALL_THICKEST
+    assert job.say("no") == sweep.CALL_THICKEST
     said = job.say("five", "five")
     assert "Back moved five. Sweep again." in said
-    assert job.state.phase is Phase.ROD
+    assert job.state.phase is Gap.ROD
 
 
 def test_no_flip_of_a_sign_is_offered_for_a_gap_that_does_not_fit() -> None:
@@ -165,7 +167,7 @@ def test_metric_leaves_and_a_leaf_of_ones_own() -> None:
 
 def test_roughness_is_measured_in_gaps() -> None:
     job = TypedJob.begin(GAP)
-    assert job.say(*READY, "settle") == gap.SURFACE
+    assert job.say(*READY, "settle") == methods.SPOT_BY_ROD
     assert job.say("ten") == "Ten."
     job.say("nine", "ten", "done")
     assert job.state.profile.surface == tuple(map(Decimal, (10, 9, 10)))

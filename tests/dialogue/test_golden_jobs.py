@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
+from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Effect, Event, Started
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
 from assistant.records.codec import Json, kind_of
 from tests.dialogue.golden_jobs import files
 from tests.dialogue.golden_jobs.changes import Change, changes_of, listed
@@ -33,7 +34,7 @@ def test_the_jobs_come_to_every_phase_kind_method_dial_event_and_effect() -> Non
     jobs = [files.read(name) for name in files.names()]
     rows = [row for job in jobs for after in job.effects for row in after]
     listened = {row["phase"] for row in rows if row["kind"] == "listen"}
-    assert listened >= {phase for phase in Phase if phase is not Phase.CLOSED}
+    assert listened >= {phase for phase in JOB.table if phase is not Close.CLOSED}
     assert {row["kind"] for row in rows} == set(_kinds(Effect))
     events = [event for job in jobs for event in job.events]
     assert {type(event) for event in events} == set(_classes(Event))

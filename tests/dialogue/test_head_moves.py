@@ -5,14 +5,15 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import prompts
-from assistant.dialogue.amounts import SPOKEN_STEP, spoken_step
+from assistant.dialogue import wording
 from assistant.dialogue.findings import MoveDone, Pull
-from assistant.dialogue.head_planning import turn_of
+from assistant.dialogue.formatting import SPOKEN_STEP, spoken_step
 from assistant.dialogue.machine import Kind, Profile
 from assistant.dialogue.messages import Step
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import machines
+from assistant.dialogue.procedures import head, lock, noise, pin, safety, shim, sweep, tap
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.head import Head, turn_of
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.lengths import Length
 from assistant.records.presets import LAYOUTS, preset
 from tests.dialogue.typed import (
@@ -38,7 +39,7 @@ def test_the_front_goes_further_than_the_difference_when_the_nod_is_far_behind()
     # Derived: the front lies 8 + 5 inches from the pivot, the back 8 - 5. To take six out of
     # their difference over ten inches the head turns by 0.6 thou an inch: 13 of them at the front.
     job = _swept(HEAD, FRONT_HIGH_SIX)
-    assert job.said.endswith(machines.NOD_SNUG)
+    assert job.said.endswith(head.NOD_SNUG)
     assert job.step == Step("loosen", what="nod bolts", station="front")
     assert job.say("done") == "Nod up. Front to minus two."
     # Plus six less 7.8, to the half thou that this dial is read in.
@@ -48,7 +49,7 @@ def test_the_front_goes_further_than_the_difference_when_the_nod_is_far_behind()
 def test_the_sides_take_half_the_difference() -> None:
     # Derived: similar triangles about a pivot over the axis; the same as for a table.
     job = _swept(HEAD, RIGHT_HIGH_SIX)
-    assert job.said.endswith(machines.TILT_SNUG)
+    assert job.said.endswith(head.TILT_SNUG)
     assert job.say("done") == "Tilt, right side up. Right to zero."
     assert job.step == Step("tilt", station="right", change=Decimal(-3), dial_target=Decimal(0))
 
@@ -59,9 +60,9 @@ def test_a_move_is_coached_and_its_pull_aimed_off() -> None:
     assert job.say("plus one") == "Front plus one. Three more."
     assert job.say("minus four") == "Front minus four. Too far. Back two."
     assert job.say("right zero").startswith("Watch the front now.")
-    assert job.say("minus two") == f"Front minus two. {prompts.ON_TARGET} Tighten evenly. Front?"
+    assert job.say("minus two") == f"Front minus two. {wording.ON_TARGET} Tighten evenly. Front?"
     said = job.say("zero")
-    assert said == f"Front zero. Tightening pulled plus two. Once more. {machines.NOD_SNUG}"
+    assert said == f"Front zero. Tightening pulled plus two. Once more. {head.NOD_SNUG}"
     assert job.state.moving.pulls == (Pull("front", Decimal(2)),)
     # Two below the goal, for tightening to bring it there.
     assert job.say("done") == "Nod up. Front to minus four."
@@ -70,19 +71,19 @@ def test_a_move_is_coached_and_its_pull_aimed_off() -> None:
     job.say("zeroed", *LEVEL)
     assert job.said.startswith("Back zero. As expected.")
     assert job.state.moving.moves == (MoveDone("front", Decimal(-8), 6.0, 0.0),)
-    assert job.state.phase is Phase.DECIDE
+    assert job.state.phase is Close.DECIDE
 
 
 def test_a_small_pull_is_left_to_the_sweep() -> None:
     job = _swept(HEAD, FRONT_HIGH_SIX)
     job.say("done", "minus two")
-    assert job.say("minus one and a half").endswith(prompts.zero("back"))
+    assert job.say("minus one and a half").endswith(sweep.zero("back"))
 
 
 def test_tightened_without_a_reading_goes_on_to_the_sweep() -> None:
     job = _swept(HEAD, FRONT_HIGH_SIX)
     job.say("done", "minus two")
-    assert job.say("locked") == prompts.zero("back")
+    assert job.say("locked") == sweep.zero("back")
 
 
 def test_the_ratio_is_learnt_from_each_move() -> None:
@@ -105,7 +106,7 @@ def test_the_ratio_is_learnt_from_each_move() -> None:
 def test_a_move_that_did_not_stay_is_said_and_not_learnt() -> None:
     job = _swept(HEAD, FRONT_HIGH_SIX)
     job.say("done", "minus two", "minus two", "zeroed", *FRONT_HIGH_SIX)
-    assert machines.MOVE_NOT_HELD in job.said
+    assert head.MOVE_NOT_HELD in job.said
     assert job.state.moving.moves == ()
 
 
@@ -131,7 +132,7 @@ def test_what_the_dial_cannot_show_is_not_aimed_at() -> None:
 @pytest.mark.parametrize("kind", ["head", "free"])
 def test_no_shim_is_ever_asked_for(kind: Kind, readings: tuple[str, ...]) -> None:
     job = _swept(replace(HEAD, kind=kind), readings)
-    assert job.state.phase is Phase.SNUG_UP
+    assert job.state.phase is Head.SNUG_UP
     answer = job.state.as_left
     assert answer is not None
     assert not {"coarse_stock", "no_stock", "no_total"} & {note.code for note in answer.warnings}
@@ -139,7 +140,7 @@ def test_no_shim_is_ever_asked_for(kind: Kind, readings: tuple[str, ...]) -> Non
 
 def test_a_free_table_is_tapped_front_to_back_too() -> None:
     job = _swept(FREE, FRONT_HIGH_SIX)
-    assert job.said.endswith(prompts.ease("front"))
+    assert job.said.endswith(tap.ease("front"))
     assert job.say("done") == "Tap front down to plus three."
     assert job.say("plus five") == "Front plus five. Two more."
     assert job.say("plus three").endswith("Lock it. Front?")
@@ -147,24 +148,24 @@ def test_a_free_table_is_tapped_front_to_back_too() -> None:
 
 def test_the_head_is_held_and_not_the_table() -> None:
     job = TypedJob.begin(HEAD)
-    assert job.say("yes", "yes") == machines.HEAD_HELD
-    assert job.say("no").startswith(machines.HOLD_HEAD_FIRST)
+    assert job.say("yes", "yes") == safety.HEAD_HELD
+    assert job.say("no").startswith(safety.HOLD_HEAD_FIRST)
     job.say("yes")
-    assert job.say("yes") == machines.LOCK_HEAD
+    assert job.say("yes") == lock.LOCK_HEAD
 
 
 def test_a_locating_pin_comes_out_once_before_the_first_correction() -> None:
     job = _swept(PINNED, FRONT_HIGH_SIX)
-    assert job.said.endswith(machines.PIN_OUT)
+    assert job.said.endswith(pin.PIN_OUT)
     assert job.step == Step("pull pin", what="locating pin")
-    assert job.say("done") == prompts.LOOSEN
+    assert job.say("done") == shim.LOOSEN
     job.say("done", "done", "locked", "zeroed", *RIGHT_HIGH_SIX)
-    assert job.said.endswith(prompts.ease("right"))
+    assert job.said.endswith(tap.ease("right"))
 
 
 def test_a_level_pinned_table_keeps_its_pin() -> None:
     job = _swept(PINNED, LEVEL)
-    assert job.state.phase is Phase.DECIDE
+    assert job.state.phase is Close.DECIDE
     assert not job.state.pin_out
 
 
@@ -179,7 +180,7 @@ def test_a_head_by_keypad_alone() -> None:
     ):
         job.press(keys)
         reached.append(job.state.phase)
-    assert reached == [Phase.SWEEP, Phase.SNUG_UP, Phase.CLAMP, Phase.ZERO]
+    assert reached == [Sweeping.SWEEP, Head.SNUG_UP, Head.CLAMP, Sweeping.ZERO]
 
 
 @pytest.mark.parametrize("layout", LAYOUTS, ids=lambda layout: layout.name)
@@ -206,4 +207,4 @@ def test_what_a_mill_is_held_to_is_told_finer_than_half_a_thou() -> None:
 def test_settling_a_head_tightens_its_bolts_again() -> None:
     job = TypedJob.begin(HEAD)
     job.say(*READY[:-1], "settle")
-    assert job.say("skip") == machines.tighten_again("right")
+    assert job.say("skip") == noise.tighten_again("right")

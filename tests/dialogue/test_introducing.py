@@ -16,7 +16,8 @@ from assistant.dialogue.messages import (
     RoomNoise,
     Say,
 )
-from assistant.dialogue.phases import INTRODUCTION, Phase
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.view import view
 from assistant.metrology.lengths import Length
 from assistant.records.machine_toml import read_profile, write_profile
@@ -70,7 +71,7 @@ def test_the_same_by_keypad() -> None:
 
 
 def test_minus_is_no_even_where_a_number_can_be_called() -> None:
-    job = TypedJob.at(Phase.SQUARENESS)
+    job = TypedJob.at(Introducing.SQUARENESS)
     assert job.press("-").startswith("Give the number, then.")
 
 
@@ -85,7 +86,7 @@ def test_a_known_machine_is_chosen_by_yes() -> None:
 def test_no_to_every_machine_leads_to_a_new_one_under_a_name_of_its_own() -> None:
     job = TypedJob.introduced("Small drill", "small drill 2")
     job.say("no", "no")
-    assert job.state.phase is Phase.KIND
+    assert job.state.phase is Introducing.KIND
     job.say(*["yes"] * 7)
     chosen = _chosen(job.effects)
     assert chosen is not None
@@ -101,13 +102,13 @@ def test_no_to_every_kind_asks_them_again() -> None:
 @pytest.mark.parametrize(
     ("phase", "said"),
     [
-        (Phase.DIAL_REACH, "zero"),
-        (Phase.DIAL_REACH, "ten and a half"),
-        (Phase.DIAL_REACH, "two hundred"),
-        (Phase.SWEEP_SIZE, "zero"),
-        (Phase.SWEEP_SIZE, "ninety inches"),
-        (Phase.SQUARENESS, "zero"),
-        (Phase.SQUARENESS, "two hundred"),
+        (Introducing.DIAL_REACH, "zero"),
+        (Introducing.DIAL_REACH, "ten and a half"),
+        (Introducing.DIAL_REACH, "two hundred"),
+        (Introducing.SWEEP_SIZE, "zero"),
+        (Introducing.SWEEP_SIZE, "ninety inches"),
+        (Introducing.SQUARENESS, "zero"),
+        (Introducing.SQUARENESS, "two hundred"),
     ],
 )
 def test_what_cannot_be_is_refused_and_asked_again(phase: Phase, said: str) -> None:
@@ -119,13 +120,13 @@ def test_what_cannot_be_is_refused_and_asked_again(phase: Phase, said: str) -> N
 
 
 def test_disregard_goes_back_one_question() -> None:
-    job = TypedJob.at(Phase.SWEEP_SIZE)
+    job = TypedJob.at(Introducing.SWEEP_SIZE)
     job.say("disregard")
-    assert job.state.phase is Phase.DIAL_UNIT
+    assert job.state.phase is Introducing.DIAL_UNIT
 
 
 def test_help_tells_that_a_number_can_be_given() -> None:
-    job = TypedJob.at(Phase.SWEEP_SIZE)
+    job = TypedJob.at(Introducing.SWEEP_SIZE)
     assert job.say("help").startswith("Say a number, yes, no")
 
 
@@ -165,21 +166,21 @@ def test_any_answers_are_taken_in_words_and_nothing_is_measured(
         else:
             event: Event = RoomNoise(AT, True)
             job.post(DeviceLost(AT, "microphone", "gone") if what == "lost" else event)
-        assert job.state.phase in INTRODUCTION
+        assert isinstance(job.state.phase, Introducing)
         assert job.state.readings == ()
         assert view(job.state).headline
         assert job.state.profile.scale.reach <= Decimal(100)
 
 
 def test_nothing_that_was_heard_before_the_choice_answers_what_comes_after() -> None:
-    job = TypedJob.at(Phase.WHICH)
+    job = TypedJob.at(Introducing.WHICH)
     turn = job.state.turn
     job.hear("yes", Command("yes"))
     assert job.state.turn > turn
 
 
 def test_what_is_said_ends_before_the_machine_is_handed_over() -> None:
-    job = TypedJob.at(Phase.SQUARENESS)
+    job = TypedJob.at(Introducing.SQUARENESS)
     job.say("yes")
     assert [type(effect) for effect in job.effects][-2:] == [Say, MachineChosen]
 
@@ -192,7 +193,7 @@ def _made(job: TypedJob) -> Profile:
 
 
 def test_a_dial_that_counts_one_way_round() -> None:
-    job = TypedJob.at(Phase.DIAL_FACE)
+    job = TypedJob.at(Introducing.DIAL_FACE)
     assert job.say("no") == "A turn counts one hundred?"
     assert job.say("three") == "It must be above zero. A turn counts one hundred?"
     job.say("fifty", "yes", "yes")
@@ -202,10 +203,10 @@ def test_a_dial_that_counts_one_way_round() -> None:
 
 
 def test_leaves_under_a_rod_need_no_dial() -> None:
-    job = TypedJob.at(Phase.WAY)
+    job = TypedJob.at(Introducing.WAY)
     assert job.say("no") == "With feeler leaves under a rod?"
     job.say("yes", "yes")
-    assert job.state.phase is Phase.SWEEP_SIZE
+    assert job.state.phase is Introducing.SWEEP_SIZE
     job.say("yes", "yes")
     made = _made(job)
     assert made.method == "gap"
@@ -213,7 +214,7 @@ def test_leaves_under_a_rod_need_no_dial() -> None:
 
 
 def test_a_square_is_asked_how_far_up_it_meets_the_bar() -> None:
-    job = TypedJob.at(Phase.SQUARE_AT)
+    job = TypedJob.at(Introducing.SQUARE_AT)
     assert job.say("fifty inches").startswith("That is too large.")
     assert job.say("four inches").startswith("Four inches. Sweep")
     job.say("yes", "yes")
@@ -224,13 +225,13 @@ def test_a_square_is_asked_how_far_up_it_meets_the_bar() -> None:
 
 
 def test_no_to_every_way_asks_them_again() -> None:
-    job = TypedJob.at(Phase.WAY)
+    job = TypedJob.at(Introducing.WAY)
     job.say("no", "no", "no")
     assert job.say("no") == "The nearest one, then. With a dial indicator?"
 
 
 def test_touch_alone_measures_nothing_and_is_asked_nothing_more() -> None:
-    job = TypedJob.at(Phase.WAY)
+    job = TypedJob.at(Introducing.WAY)
     job.say("no", "no", "no")
     assert job.said == "With a rod, by touch alone?"
     assert job.say("yes", "yes") == "Kept as small drill."

@@ -6,7 +6,8 @@ from decimal import Decimal
 import pytest
 
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.packing import Feet
+from assistant.dialogue.procedures.shim import Bolt
 from grammar.scale import Scale
 from tests.dialogue.typed import PACKED, READY, TypedJob
 
@@ -16,7 +17,7 @@ METRIC = Profile(scale=Scale("mm", 50, Decimal("0.5")))
 def _asked_for_a_shim(profile: Profile = METRIC) -> TypedJob:
     job = TypedJob.begin(profile)
     job.say(*READY, "zeroed", "plus fifteen", "plus thirty", "plus fifteen", "zero", "done")
-    assert job.state.phase is (Phase.SHIM if profile.kind == "bolted" else Phase.PACK)
+    assert job.state.phase is (Bolt.SHIM if profile.kind == "bolted" else Feet.PACK)
     return job
 
 
@@ -26,7 +27,7 @@ def test_from_the_point_on_it_is_millimetres(words: str) -> None:
     job = _asked_for_a_shim()
     assert job.say(words).startswith("Shim four above.")
     assert job.state.shim * job.state.profile.scale.count_mm == Decimal("0.04")
-    assert job.state.phase is Phase.TIGHTEN
+    assert job.state.phase is Bolt.TIGHTEN
 
 
 def test_by_the_keypad_as_well() -> None:
@@ -38,7 +39,7 @@ def test_by_the_keypad_as_well() -> None:
 def test_what_may_be_either_is_asked_as_both() -> None:
     hundredths = _asked_for_a_shim()
     assert hundredths.say("shim one point five below") == "Shim one and a half hundredths?"
-    assert hundredths.state.phase is Phase.SHIM
+    assert hundredths.state.phase is Bolt.SHIM
     assert hundredths.say("yes").startswith("Shim one and a half below.")
     assert hundredths.state.shim == Decimal("-1.5")
     millimetres = _asked_for_a_shim()
@@ -82,5 +83,5 @@ def test_under_the_feet_as_above_the_bolt() -> None:
 
 
 def test_in_inches_nothing_is_asked() -> None:
-    job = TypedJob.at(Phase.SHIM)
+    job = TypedJob.at(Bolt.SHIM)
     assert job.say("shim one point five above").startswith("Shim one and a half above.")

@@ -2,15 +2,16 @@
 
 import pytest
 
-from assistant.dialogue import prompts
-from assistant.dialogue.other_heights import places_of, survey_of
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import heights
+from assistant.dialogue.procedures import close, heights, lock, shim
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.heights import Heights, places_of, survey_of
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
 from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, NEAR_LIMIT, READY, TypedJob
 
 
 def _elsewhere(*readings: str) -> TypedJob:
-    job = TypedJob.at(Phase.MOVE_TABLE)
+    job = TypedJob.at(Heights.MOVE_TABLE)
     job.say("locked", "zeroed", *readings)
     return job
 
@@ -40,7 +41,7 @@ def test_as_found_and_as_left_stay_those_of_the_first_place() -> None:
     assert found is left is not None
     assert left.front_minus_back == 0
     assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2"]
-    assert job.say("no") == prompts.FINISH_QUESTION
+    assert job.say("no") == close.FINISH_QUESTION
     job.say("yes")
     assert job.say("done").startswith("As found inside noise, as left inside noise.")
 
@@ -49,20 +50,20 @@ def test_several_places_are_numbered_and_taken_together() -> None:
     job = _elsewhere(*FRONT_HIGH_SIX)
     job.say("yes", "locked", "zeroed", "zero", "plus two", "zero", "zero")
     assert [sweep.place for sweep in places_of(job.state)] == ["place 2", "place 3"]
-    assert job.state.phase is Phase.OTHER
+    assert job.state.phase is Heights.OTHER
 
 
 def test_nothing_is_set_from_another_place() -> None:
     job = _elsewhere(*FRONT_HIGH_SIX)
     job.say("no")
     said = job.say("no")
-    assert said == f"{heights.MOVED_SINCE} {prompts.LOCK}"
+    assert said == f"{heights.MOVED_SINCE} {lock.LOCK}"
     job.say("locked", "zeroed", *LEVEL)
     assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2", ""]
     # It lies anew there: no repeat of the first sweep, though it is the same place.
     assert len(job.state.same_table) == 1
     assert job.state.found is job.state.sweeps[0]
-    assert job.state.phase is Phase.DECIDE
+    assert job.state.phase is Close.DECIDE
 
 
 def test_the_last_reading_there_can_be_taken_back() -> None:
@@ -71,11 +72,11 @@ def test_the_last_reading_there_can_be_taken_back() -> None:
     assert job.state.heights.under_way
     job.say("zero")
     assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2"]
-    assert job.state.phase is Phase.OTHER
+    assert job.state.phase is Heights.OTHER
 
 
 def test_one_can_turn_back_before_the_sweep_there() -> None:
-    job = TypedJob.at(Phase.MOVE_TABLE)
+    job = TypedJob.at(Heights.MOVE_TABLE)
     job.say("locked")
     assert job.say("disregard") == heights.MOVE_TABLE
     assert not job.state.heights.under_way
@@ -84,29 +85,30 @@ def test_one_can_turn_back_before_the_sweep_there() -> None:
 
 def test_a_sweep_there_that_drifts_counts_at_no_place() -> None:
     job = _elsewhere("zero", "zero", "zero", "plus six")
-    while job.state.phase is Phase.SWEEP:
-        job.say("plus six" if job.state.awaited() == "back" else "zero")
+    while job.state.phase is Sweeping.SWEEP:
+        job.say("plus six" if job.state.awaited == "back" else "zero")
     assert job.state.sweeps[-1].refused == "drift"
     assert places_of(job.state) == ()
-    assert job.state.phase is Phase.ZERO
+    assert job.state.phase is Sweeping.ZERO
     job.say("zeroed", *LEVEL)
     assert [sweep.place for sweep in places_of(job.state)] == ["place 2"]
 
 
 def test_what_is_still_to_be_corrected_comes_before_other_heights() -> None:
-    job = TypedJob.at(Phase.LOOSEN)
+    job = TypedJob.at(Bolt.LOOSEN)
     job.say("skip", "yes")
-    assert job.say("no") == prompts.LOOSEN
+    assert job.say("no") == shim.LOOSEN
 
 
 def test_other_heights_by_keypad_alone() -> None:
-    job = TypedJob.at(Phase.DECIDE)
+    job = TypedJob.at(Close.DECIDE)
     reached = []
     for keys in ("-", "enter", "enter", "enter", "0 enter 0 enter 0 enter 0 enter", "-"):
         job.press(keys)
         reached.append(job.state.phase)
     assert reached == [
-        Phase.OTHER, Phase.MOVE_TABLE, Phase.ZERO, Phase.SWEEP, Phase.OTHER, Phase.DECIDE,
+        Heights.OTHER, Heights.MOVE_TABLE, Sweeping.ZERO, Sweeping.SWEEP,
+        Heights.OTHER, Close.DECIDE,
     ]  # fmt: skip
 
 

@@ -7,12 +7,14 @@ from math import hypot
 
 import pytest
 
-from assistant.dialogue.amounts import rounded, tolerance_counts
 from assistant.dialogue.findings import Packing, PackTrial
+from assistant.dialogue.formatting import rounded, tolerance_counts
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.packing_plan import PACK_LENGTHWISE, response_of
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import packing as words
+from assistant.dialogue.procedures import packing
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.packing import Feet, response_of
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.state import PACK_LENGTHWISE
 from assistant.records.presets import Units, preset
 from assistant.records.wording import Words
 from grammar.say import signed_words
@@ -23,18 +25,18 @@ FRONT_HIGH = ("plus three", "plus six", "plus three", "zero")
 
 def test_shims_go_under_the_low_side() -> None:
     """Front high is shimmed under the back, right high under the left: the low side is raised."""
-    job = TypedJob.at(Phase.ZERO, PACKED)
+    job = TypedJob.at(Sweeping.ZERO, PACKED)
     said = job.say("zeroed", *FRONT_HIGH)
-    assert said.endswith(words.UNBOLT)
+    assert said.endswith(packing.UNBOLT)
     assert "under the back" in job.say("done")
-    assert "under the left" in TypedJob.at(Phase.PACK).said
-    assert job.say("done") == words.BOLT_DOWN
+    assert "under the left" in TypedJob.at(Feet.PACK).said
+    assert job.say("done") == packing.BOLT_DOWN
     assert job.say("locked").startswith("Dial to zero")
 
 
 def test_what_is_really_in_is_called_and_taken_back() -> None:
-    job = TypedJob.at(Phase.PACK)
-    assert job.say("shim three") == f"Shim three under the left. {words.BOLT_DOWN}"
+    job = TypedJob.at(Feet.PACK)
+    assert job.say("shim three") == f"Shim three under the left. {packing.BOLT_DOWN}"
     assert job.state.packing.under_left == 3
     assert job.say("disregard").startswith("Shim ")
     assert job.state.packing == Packing()
@@ -44,19 +46,19 @@ def test_what_is_really_in_is_called_and_taken_back() -> None:
 
 
 def test_a_shim_that_changes_sides_is_taken_out_of_the_other() -> None:
-    job = TypedJob.at(Phase.ZERO, PACKED)
+    job = TypedJob.at(Sweeping.ZERO, PACKED)
     job.say("zeroed", *FRONT_HIGH, "done", "shim six", "locked", "zeroed")
     # Ten less for six put in: far too much, though the response was to be one.
     said = job.say("minus two", "minus four", "minus two", "zero", "done")
     assert "under the back" in said or "out" in said
-    job = TypedJob.at(Phase.ZERO, PACKED)
+    job = TypedJob.at(Sweeping.ZERO, PACKED)
     job.say("zeroed", *FRONT_HIGH, "done", "shim two", "locked", "zeroed")
     job.say("minus six", "minus twelve", "minus six", "zero")
     assert "under the front" in job.say("done")
 
 
 def test_skipping_one_axis_leaves_the_other() -> None:
-    job = TypedJob.at(Phase.ZERO, PACKED)
+    job = TypedJob.at(Sweeping.ZERO, PACKED)
     job.say("zeroed", "plus six", "plus six", "zero", "zero")
     first = job.state.plan
     assert first is not None
@@ -67,7 +69,7 @@ def test_skipping_one_axis_leaves_the_other() -> None:
 
 
 def test_taking_a_sweep_back_unlearns_its_trial() -> None:
-    job = TypedJob.at(Phase.ZERO, PACKED)
+    job = TypedJob.at(Sweeping.ZERO, PACKED)
     job.say("zeroed", *FRONT_HIGH, "done", "shim three", "locked", "zeroed")
     job.say("plus one and a half", "plus three", "plus one and a half", "zero")
     trial = PackTrial(Decimal(0), Decimal(3), 6.0, 3.0)
@@ -111,15 +113,15 @@ def _played(seed: int, profile: Profile) -> tuple[float, int]:
     job = TypedJob.begin(profile)
     for _ in range(200):
         listen = job.listening
-        if job.state.phase is Phase.CLOSED or listen is None:
+        if job.state.phase is Close.CLOSED or listen is None:
             break
-        if job.state.phase is Phase.SWEEP and not job.state.suspect:
+        if job.state.phase is Sweeping.SWEEP and not job.state.suspect:
             for line in vise.sweep(job.state.packing):
                 job.say(line)
         else:
-            suspect = job.state.phase is Phase.SWEEP
+            suspect = job.state.phase is Sweeping.SWEEP
             job.say("next" if suspect else listen.offer.phrases()[0])
-    assert job.state.phase is Phase.CLOSED
+    assert job.state.phase is Close.CLOSED
     return vise.tilt(job.state.packing), len(job.state.sweeps)
 
 
@@ -139,7 +141,7 @@ def test_what_stands_on_feet_is_never_sent_to_a_tilt_bolt(name: str) -> None:
         profile = preset(name, each)
         assert profile is not None
         assert profile.kind == "packed"
-        job = TypedJob.at(Phase.ZERO, profile)
+        job = TypedJob.at(Sweeping.ZERO, profile)
         said = job.say("zeroed", "plus ten", "plus twenty", "plus ten", "zero")
         assert "Pry" in said
         assert "bolt." not in said.replace("Ease the bolts.", "")

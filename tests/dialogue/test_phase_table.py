@@ -5,10 +5,31 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import prompts
-from assistant.dialogue.asking import offer_now, question
+from assistant.dialogue import wording
+from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import MachineChosen
-from assistant.dialogue.phases import EVERYWHERE, INTRODUCTION, TABLE, Phase, offer
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.form import Form
+from assistant.dialogue.procedures.gap import Gap
+from assistant.dialogue.procedures.head import Head
+from assistant.dialogue.procedures.heights import Heights
+from assistant.dialogue.procedures.introduction import Introducing
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.noise import Settling
+from assistant.dialogue.procedures.packing import Feet
+from assistant.dialogue.procedures.pin import Pin
+from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sign_test import SignTest
+from assistant.dialogue.procedures.spindle import Spindle
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.touch import Touching
+from assistant.dialogue.questions import offer, offer_now, question
+from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.state import AskCommand
 from grammar.meaning import Command, Reading, Shim, Sign
 from grammar.numerals import number_words
@@ -18,170 +39,170 @@ from grammar.sentences import accepts, sentences
 from grammar.vocabulary import BY_NAME, COMMANDS
 from tests.dialogue.typed import TypedJob, quiet
 
-OPEN = [phase for phase in Phase if phase is not Phase.CLOSED]
+OPEN = [phase for phase in JOB.table if phase is not Close.CLOSED]
 
 LEADS_TO: dict[tuple[Phase, str], Phase] = {
-    (Phase.WHICH, "yes"): Phase.WHICH,
-    (Phase.WHICH, "no"): Phase.KIND,
-    (Phase.KIND, "yes"): Phase.WAY,
-    (Phase.KIND, "no"): Phase.KIND,
-    (Phase.WAY, "yes"): Phase.DIAL_UNIT,
-    (Phase.WAY, "no"): Phase.WAY,
-    (Phase.WAY, "disregard"): Phase.KIND,
-    (Phase.DIAL_UNIT, "yes"): Phase.DIAL_FACE,
-    (Phase.DIAL_UNIT, "no"): Phase.DIAL_FACE,
-    (Phase.DIAL_UNIT, "disregard"): Phase.WAY,
-    (Phase.DIAL_FACE, "yes"): Phase.DIAL_REACH,
-    (Phase.DIAL_FACE, "no"): Phase.DIAL_REACH,
-    (Phase.DIAL_FACE, "disregard"): Phase.DIAL_UNIT,
-    (Phase.SQUARE_AT, "yes"): Phase.SWEEP_SIZE,
-    (Phase.SQUARE_AT, "no"): Phase.SQUARE_AT,
-    (Phase.SQUARE_AT, "disregard"): Phase.DIAL_UNIT,
-    (Phase.DIAL_REACH, "yes"): Phase.SWEEP_SIZE,
-    (Phase.DIAL_REACH, "no"): Phase.DIAL_REACH,
-    (Phase.DIAL_REACH, "disregard"): Phase.DIAL_FACE,
-    (Phase.SWEEP_SIZE, "yes"): Phase.SQUARENESS,
-    (Phase.SWEEP_SIZE, "no"): Phase.SWEEP_SIZE,
-    (Phase.SWEEP_SIZE, "disregard"): Phase.DIAL_UNIT,
-    (Phase.SQUARENESS, "yes"): Phase.SQUARENESS,
-    (Phase.SQUARENESS, "no"): Phase.SQUARENESS,
-    (Phase.SQUARENESS, "disregard"): Phase.SWEEP_SIZE,
-    (Phase.UNPLUGGED, "yes"): Phase.KEY_OUT,
-    (Phase.UNPLUGGED, "no"): Phase.UNPLUGGED,
-    (Phase.KEY_OUT, "yes"): Phase.TABLE_HELD,
-    (Phase.KEY_OUT, "no"): Phase.KEY_OUT,
-    (Phase.KEY_OUT, "disregard"): Phase.UNPLUGGED,
-    (Phase.TABLE_HELD, "yes"): Phase.SETUP,
-    (Phase.TABLE_HELD, "no"): Phase.TABLE_HELD,
-    (Phase.TABLE_HELD, "disregard"): Phase.KEY_OUT,
-    (Phase.SETUP, "yes"): Phase.LOCK,
-    (Phase.SETUP, "no"): Phase.DIAMETER,
-    (Phase.SETUP, "disregard"): Phase.TABLE_HELD,
-    (Phase.DIAMETER, "skip"): Phase.TOLERANCE,
-    (Phase.DIAMETER, "disregard"): Phase.SETUP,
-    (Phase.TOLERANCE, "skip"): Phase.SPINDLE,
-    (Phase.TOLERANCE, "disregard"): Phase.DIAMETER,
-    (Phase.SIGN, "skip"): Phase.LOCK,
-    (Phase.SIGN, "disregard"): Phase.SETUP,
-    (Phase.SPINDLE, "yes"): Phase.SETUP,
-    (Phase.SPINDLE, "no"): Phase.RUNOUT,
-    (Phase.SPINDLE, "disregard"): Phase.TOLERANCE,
-    (Phase.RUNOUT, "skip"): Phase.SHAKE,
-    (Phase.RUNOUT, "disregard"): Phase.SPINDLE,
-    (Phase.RUNOUT_SIDE, "yes"): Phase.SHAKE,
-    (Phase.RUNOUT_SIDE, "no"): Phase.SHAKE,
-    (Phase.RUNOUT_SIDE, "skip"): Phase.SHAKE,
-    (Phase.RUNOUT_SIDE, "disregard"): Phase.RUNOUT,
-    (Phase.SHAKE, "skip"): Phase.END_PLAY,
-    (Phase.SHAKE, "disregard"): Phase.RUNOUT,
-    (Phase.END_PLAY, "skip"): Phase.QUILL,
-    (Phase.END_PLAY, "disregard"): Phase.SHAKE,
-    (Phase.QUILL, "skip"): Phase.SETUP,
-    (Phase.QUILL, "disregard"): Phase.END_PLAY,
-    (Phase.LOCK, "locked"): Phase.ZERO,
-    (Phase.LOCK, "settle"): Phase.SURFACE,
-    (Phase.LOCK, "disregard"): Phase.SETUP,
-    (Phase.SURFACE, "done"): Phase.SURFACE,
-    (Phase.SURFACE, "skip"): Phase.RELOCK,
-    (Phase.SURFACE, "disregard"): Phase.LOCK,
-    (Phase.RELOCK, "done"): Phase.RELOCK,
-    (Phase.RELOCK, "skip"): Phase.SNUG,
-    (Phase.RELOCK, "disregard"): Phase.SURFACE,
-    (Phase.SNUG, "skip"): Phase.LOCK,
-    (Phase.SNUG, "disregard"): Phase.RELOCK,
-    (Phase.HARD, "skip"): Phase.LOCK,
-    (Phase.HARD, "disregard"): Phase.SNUG,
-    (Phase.TOUCH_FIRST, "skip"): Phase.DECIDE,
-    (Phase.TOUCH_FIRST, "disregard"): Phase.LOCK,
-    (Phase.TOUCH_SECOND, "skip"): Phase.LOOSEN,
-    (Phase.TOUCH_SECOND, "disregard"): Phase.TOUCH_FIRST,
-    (Phase.TOUCH_LAST, "yes"): Phase.LOOSEN,
-    (Phase.TOUCH_LAST, "no"): Phase.TOUCH_FIRST,
-    (Phase.TOUCH_LAST, "disregard"): Phase.TOUCH_SECOND,
-    (Phase.ROD, "done"): Phase.SWEEP,
-    (Phase.ROD, "settle"): Phase.SURFACE,
-    (Phase.ROD, "disregard"): Phase.LOCK,
-    (Phase.ZERO, "zeroed"): Phase.SWEEP,
-    (Phase.ZERO, "settle"): Phase.SURFACE,
-    (Phase.ZERO, "disregard"): Phase.LOCK,
-    (Phase.SWEEP, "correction"): Phase.SWEEP,
-    (Phase.SWEEP, "disregard"): Phase.ZERO,
-    (Phase.AFRESH, "yes"): Phase.ZERO,
-    (Phase.AFRESH, "no"): Phase.FORM,
-    (Phase.AFRESH, "disregard"): Phase.SWEEP,
-    (Phase.AGAIN, "yes"): Phase.LOCK_AGAIN,
-    (Phase.AGAIN, "no"): Phase.LOOSEN,
-    (Phase.AGAIN, "disregard"): Phase.SWEEP,
-    (Phase.REFIT, "done"): Phase.LOCK_AGAIN,
-    (Phase.REFIT, "skip"): Phase.LOCK_AGAIN,
-    (Phase.REFIT, "disregard"): Phase.AGAIN,
-    (Phase.LOCK_AGAIN, "locked"): Phase.ZERO,
-    (Phase.LOCK_AGAIN, "disregard"): Phase.AGAIN,
-    (Phase.DECIDE, "yes"): Phase.CLOSE,
-    (Phase.DECIDE, "no"): Phase.OTHER,
-    (Phase.DECIDE, "finish"): Phase.CLOSE,
-    (Phase.DECIDE, "disregard"): Phase.SWEEP,
-    (Phase.LOOSEN, "done"): Phase.SHIM,
-    (Phase.LOOSEN, "skip"): Phase.LOOSEN,
-    (Phase.LOOSEN, "finish"): Phase.LOOSEN,
-    (Phase.LOOSEN, "disregard"): Phase.SWEEP,
-    (Phase.SHIM, "done"): Phase.TIGHTEN,
-    (Phase.SHIM, "skip"): Phase.SHIM,
-    (Phase.SHIM, "disregard"): Phase.LOOSEN,
-    (Phase.TIGHTEN, "locked"): Phase.ZERO,
-    (Phase.TIGHTEN, "disregard"): Phase.SHIM,
-    (Phase.EASE, "done"): Phase.TAP,
-    (Phase.EASE, "skip"): Phase.EASE,
-    (Phase.EASE, "finish"): Phase.EASE,
-    (Phase.EASE, "disregard"): Phase.SWEEP,
-    (Phase.TAP, "done"): Phase.TAP_LOCK,
-    (Phase.TAP, "disregard"): Phase.EASE,
-    (Phase.TAP_LOCK, "locked"): Phase.ZERO,
-    (Phase.TAP_LOCK, "disregard"): Phase.TAP,
-    (Phase.PIN, "done"): Phase.LOOSEN,
-    (Phase.PIN, "disregard"): Phase.SWEEP,
-    (Phase.SNUG_UP, "done"): Phase.MOVE,
-    (Phase.SNUG_UP, "skip"): Phase.SNUG_UP,
-    (Phase.SNUG_UP, "finish"): Phase.SNUG_UP,
-    (Phase.SNUG_UP, "disregard"): Phase.SWEEP,
-    (Phase.MOVE, "done"): Phase.CLAMP,
-    (Phase.MOVE, "disregard"): Phase.SNUG_UP,
-    (Phase.CLAMP, "locked"): Phase.ZERO,
-    (Phase.CLAMP, "disregard"): Phase.MOVE,
-    (Phase.UNBOLT, "done"): Phase.PACK,
-    (Phase.UNBOLT, "skip"): Phase.UNBOLT,
-    (Phase.UNBOLT, "finish"): Phase.UNBOLT,
-    (Phase.UNBOLT, "disregard"): Phase.SWEEP,
-    (Phase.PACK, "done"): Phase.BOLT_DOWN,
-    (Phase.PACK, "disregard"): Phase.UNBOLT,
-    (Phase.BOLT_DOWN, "locked"): Phase.ZERO,
-    (Phase.BOLT_DOWN, "disregard"): Phase.PACK,
-    (Phase.OTHER, "yes"): Phase.MOVE_TABLE,
-    (Phase.OTHER, "no"): Phase.FORM,
-    (Phase.OTHER, "disregard"): Phase.DECIDE,
-    (Phase.MOVE_TABLE, "locked"): Phase.ZERO,
-    (Phase.MOVE_TABLE, "disregard"): Phase.OTHER,
-    (Phase.FORM, "yes"): Phase.CORNERS,
-    (Phase.FORM, "no"): Phase.DECIDE,
-    (Phase.FORM, "disregard"): Phase.OTHER,
-    (Phase.CORNERS, "skip"): Phase.DECIDE,
-    (Phase.CORNERS, "disregard"): Phase.FORM,
-    (Phase.HOLLOW, "skip"): Phase.DECIDE,
-    (Phase.HOLLOW, "disregard"): Phase.CORNERS,
-    (Phase.CLOSE, "done"): Phase.CLOSED,
-    (Phase.CLOSE, "disregard"): Phase.DECIDE,
+    (Introducing.WHICH, "yes"): Introducing.WHICH,
+    (Introducing.WHICH, "no"): Introducing.KIND,
+    (Introducing.KIND, "yes"): Introducing.WAY,
+    (Introducing.KIND, "no"): Introducing.KIND,
+    (Introducing.WAY, "yes"): Introducing.DIAL_UNIT,
+    (Introducing.WAY, "no"): Introducing.WAY,
+    (Introducing.WAY, "disregard"): Introducing.KIND,
+    (Introducing.DIAL_UNIT, "yes"): Introducing.DIAL_FACE,
+    (Introducing.DIAL_UNIT, "no"): Introducing.DIAL_FACE,
+    (Introducing.DIAL_UNIT, "disregard"): Introducing.WAY,
+    (Introducing.DIAL_FACE, "yes"): Introducing.DIAL_REACH,
+    (Introducing.DIAL_FACE, "no"): Introducing.DIAL_REACH,
+    (Introducing.DIAL_FACE, "disregard"): Introducing.DIAL_UNIT,
+    (Introducing.SQUARE_AT, "yes"): Introducing.SWEEP_SIZE,
+    (Introducing.SQUARE_AT, "no"): Introducing.SQUARE_AT,
+    (Introducing.SQUARE_AT, "disregard"): Introducing.DIAL_UNIT,
+    (Introducing.DIAL_REACH, "yes"): Introducing.SWEEP_SIZE,
+    (Introducing.DIAL_REACH, "no"): Introducing.DIAL_REACH,
+    (Introducing.DIAL_REACH, "disregard"): Introducing.DIAL_FACE,
+    (Introducing.SWEEP_SIZE, "yes"): Introducing.SQUARENESS,
+    (Introducing.SWEEP_SIZE, "no"): Introducing.SWEEP_SIZE,
+    (Introducing.SWEEP_SIZE, "disregard"): Introducing.DIAL_UNIT,
+    (Introducing.SQUARENESS, "yes"): Introducing.SQUARENESS,
+    (Introducing.SQUARENESS, "no"): Introducing.SQUARENESS,
+    (Introducing.SQUARENESS, "disregard"): Introducing.SWEEP_SIZE,
+    (Safety.UNPLUGGED, "yes"): Safety.KEY_OUT,
+    (Safety.UNPLUGGED, "no"): Safety.UNPLUGGED,
+    (Safety.KEY_OUT, "yes"): Safety.TABLE_HELD,
+    (Safety.KEY_OUT, "no"): Safety.KEY_OUT,
+    (Safety.KEY_OUT, "disregard"): Safety.UNPLUGGED,
+    (Safety.TABLE_HELD, "yes"): SetUp.SETUP,
+    (Safety.TABLE_HELD, "no"): Safety.TABLE_HELD,
+    (Safety.TABLE_HELD, "disregard"): Safety.KEY_OUT,
+    (SetUp.SETUP, "yes"): Lock.LOCK,
+    (SetUp.SETUP, "no"): SetUp.DIAMETER,
+    (SetUp.SETUP, "disregard"): Safety.TABLE_HELD,
+    (SetUp.DIAMETER, "skip"): SetUp.TOLERANCE,
+    (SetUp.DIAMETER, "disregard"): SetUp.SETUP,
+    (SetUp.TOLERANCE, "skip"): Spindle.SPINDLE,
+    (SetUp.TOLERANCE, "disregard"): SetUp.DIAMETER,
+    (SignTest.SIGN, "skip"): Lock.LOCK,
+    (SignTest.SIGN, "disregard"): SetUp.SETUP,
+    (Spindle.SPINDLE, "yes"): SetUp.SETUP,
+    (Spindle.SPINDLE, "no"): Spindle.RUNOUT,
+    (Spindle.SPINDLE, "disregard"): SetUp.TOLERANCE,
+    (Spindle.RUNOUT, "skip"): Spindle.SHAKE,
+    (Spindle.RUNOUT, "disregard"): Spindle.SPINDLE,
+    (Spindle.RUNOUT_SIDE, "yes"): Spindle.SHAKE,
+    (Spindle.RUNOUT_SIDE, "no"): Spindle.SHAKE,
+    (Spindle.RUNOUT_SIDE, "skip"): Spindle.SHAKE,
+    (Spindle.RUNOUT_SIDE, "disregard"): Spindle.RUNOUT,
+    (Spindle.SHAKE, "skip"): Spindle.END_PLAY,
+    (Spindle.SHAKE, "disregard"): Spindle.RUNOUT,
+    (Spindle.END_PLAY, "skip"): Spindle.QUILL,
+    (Spindle.END_PLAY, "disregard"): Spindle.SHAKE,
+    (Spindle.QUILL, "skip"): SetUp.SETUP,
+    (Spindle.QUILL, "disregard"): Spindle.END_PLAY,
+    (Lock.LOCK, "locked"): Sweeping.ZERO,
+    (Lock.LOCK, "settle"): Settling.SURFACE,
+    (Lock.LOCK, "disregard"): SetUp.SETUP,
+    (Settling.SURFACE, "done"): Settling.SURFACE,
+    (Settling.SURFACE, "skip"): Settling.RELOCK,
+    (Settling.SURFACE, "disregard"): Lock.LOCK,
+    (Settling.RELOCK, "done"): Settling.RELOCK,
+    (Settling.RELOCK, "skip"): Settling.SNUG,
+    (Settling.RELOCK, "disregard"): Settling.SURFACE,
+    (Settling.SNUG, "skip"): Lock.LOCK,
+    (Settling.SNUG, "disregard"): Settling.RELOCK,
+    (Settling.HARD, "skip"): Lock.LOCK,
+    (Settling.HARD, "disregard"): Settling.SNUG,
+    (Touching.FIRST, "skip"): Close.DECIDE,
+    (Touching.FIRST, "disregard"): Lock.LOCK,
+    (Touching.SECOND, "skip"): Bolt.LOOSEN,
+    (Touching.SECOND, "disregard"): Touching.FIRST,
+    (Touching.LAST, "yes"): Bolt.LOOSEN,
+    (Touching.LAST, "no"): Touching.FIRST,
+    (Touching.LAST, "disregard"): Touching.SECOND,
+    (Gap.ROD, "done"): Sweeping.SWEEP,
+    (Gap.ROD, "settle"): Settling.SURFACE,
+    (Gap.ROD, "disregard"): Lock.LOCK,
+    (Sweeping.ZERO, "zeroed"): Sweeping.SWEEP,
+    (Sweeping.ZERO, "settle"): Settling.SURFACE,
+    (Sweeping.ZERO, "disregard"): Lock.LOCK,
+    (Sweeping.SWEEP, "correction"): Sweeping.SWEEP,
+    (Sweeping.SWEEP, "disregard"): Sweeping.ZERO,
+    (Repeat.AFRESH, "yes"): Sweeping.ZERO,
+    (Repeat.AFRESH, "no"): Form.FORM,
+    (Repeat.AFRESH, "disregard"): Sweeping.SWEEP,
+    (Repeat.AGAIN, "yes"): Repeat.LOCK_AGAIN,
+    (Repeat.AGAIN, "no"): Bolt.LOOSEN,
+    (Repeat.AGAIN, "disregard"): Sweeping.SWEEP,
+    (Repeat.REFIT, "done"): Repeat.LOCK_AGAIN,
+    (Repeat.REFIT, "skip"): Repeat.LOCK_AGAIN,
+    (Repeat.REFIT, "disregard"): Repeat.AGAIN,
+    (Repeat.LOCK_AGAIN, "locked"): Sweeping.ZERO,
+    (Repeat.LOCK_AGAIN, "disregard"): Repeat.AGAIN,
+    (Close.DECIDE, "yes"): Close.CLOSE,
+    (Close.DECIDE, "no"): Heights.OTHER,
+    (Close.DECIDE, "finish"): Close.CLOSE,
+    (Close.DECIDE, "disregard"): Sweeping.SWEEP,
+    (Bolt.LOOSEN, "done"): Bolt.SHIM,
+    (Bolt.LOOSEN, "skip"): Bolt.LOOSEN,
+    (Bolt.LOOSEN, "finish"): Bolt.LOOSEN,
+    (Bolt.LOOSEN, "disregard"): Sweeping.SWEEP,
+    (Bolt.SHIM, "done"): Bolt.TIGHTEN,
+    (Bolt.SHIM, "skip"): Bolt.SHIM,
+    (Bolt.SHIM, "disregard"): Bolt.LOOSEN,
+    (Bolt.TIGHTEN, "locked"): Sweeping.ZERO,
+    (Bolt.TIGHTEN, "disregard"): Bolt.SHIM,
+    (Tap.EASE, "done"): Tap.TAP,
+    (Tap.EASE, "skip"): Tap.EASE,
+    (Tap.EASE, "finish"): Tap.EASE,
+    (Tap.EASE, "disregard"): Sweeping.SWEEP,
+    (Tap.TAP, "done"): Tap.TAP_LOCK,
+    (Tap.TAP, "disregard"): Tap.EASE,
+    (Tap.TAP_LOCK, "locked"): Sweeping.ZERO,
+    (Tap.TAP_LOCK, "disregard"): Tap.TAP,
+    (Pin.PIN, "done"): Bolt.LOOSEN,
+    (Pin.PIN, "disregard"): Sweeping.SWEEP,
+    (Head.SNUG_UP, "done"): Head.MOVE,
+    (Head.SNUG_UP, "skip"): Head.SNUG_UP,
+    (Head.SNUG_UP, "finish"): Head.SNUG_UP,
+    (Head.SNUG_UP, "disregard"): Sweeping.SWEEP,
+    (Head.MOVE, "done"): Head.CLAMP,
+    (Head.MOVE, "disregard"): Head.SNUG_UP,
+    (Head.CLAMP, "locked"): Sweeping.ZERO,
+    (Head.CLAMP, "disregard"): Head.MOVE,
+    (Feet.UNBOLT, "done"): Feet.PACK,
+    (Feet.UNBOLT, "skip"): Feet.UNBOLT,
+    (Feet.UNBOLT, "finish"): Feet.UNBOLT,
+    (Feet.UNBOLT, "disregard"): Sweeping.SWEEP,
+    (Feet.PACK, "done"): Feet.BOLT_DOWN,
+    (Feet.PACK, "disregard"): Feet.UNBOLT,
+    (Feet.BOLT_DOWN, "locked"): Sweeping.ZERO,
+    (Feet.BOLT_DOWN, "disregard"): Feet.PACK,
+    (Heights.OTHER, "yes"): Heights.MOVE_TABLE,
+    (Heights.OTHER, "no"): Form.FORM,
+    (Heights.OTHER, "disregard"): Close.DECIDE,
+    (Heights.MOVE_TABLE, "locked"): Sweeping.ZERO,
+    (Heights.MOVE_TABLE, "disregard"): Heights.OTHER,
+    (Form.FORM, "yes"): Form.CORNERS,
+    (Form.FORM, "no"): Close.DECIDE,
+    (Form.FORM, "disregard"): Heights.OTHER,
+    (Form.CORNERS, "skip"): Close.DECIDE,
+    (Form.CORNERS, "disregard"): Form.FORM,
+    (Form.HOLLOW, "skip"): Close.DECIDE,
+    (Form.HOLLOW, "disregard"): Form.CORNERS,
+    (Close.CLOSE, "done"): Close.CLOSED,
+    (Close.CLOSE, "disregard"): Close.DECIDE,
 }
 """Each phase's own commands and where they lead, from a job that came straight there."""
 
 ASKED_FIRST = {
-    (Phase.LOOSEN, "skip"), (Phase.LOOSEN, "finish"),
-    (Phase.EASE, "skip"), (Phase.EASE, "finish"), (Phase.SHIM, "skip"),
-    (Phase.SNUG_UP, "skip"), (Phase.SNUG_UP, "finish"),
-    (Phase.UNBOLT, "skip"), (Phase.UNBOLT, "finish"),
+    (Bolt.LOOSEN, "skip"), (Bolt.LOOSEN, "finish"),
+    (Tap.EASE, "skip"), (Tap.EASE, "finish"), (Bolt.SHIM, "skip"),
+    (Head.SNUG_UP, "skip"), (Head.SNUG_UP, "finish"),
+    (Feet.UNBOLT, "skip"), (Feet.UNBOLT, "finish"),
 }  # fmt: skip
 
 
-CHOOSES = {(Phase.WHICH, "yes"), (Phase.SQUARENESS, "yes")}
+CHOOSES = {(Introducing.WHICH, "yes"), (Introducing.SQUARENESS, "yes")}
 """The machine is known: its job begins, of which these tests know nothing."""
 
 
@@ -190,9 +211,9 @@ def _chosen(job: TypedJob) -> bool:
 
 
 def test_the_list_above_is_the_whole_table() -> None:
-    rows = {(phase, name) for phase, row in TABLE.items() for name in row.commands}
+    rows = {(phase, name) for phase, row in JOB.table.items() for name in row.commands}
     # "Next" has its own test: it is offered only while a reading is asked again.
-    assert rows - {(Phase.SWEEP, "next")} == set(LEADS_TO)
+    assert rows - {(Sweeping.SWEEP, "next")} == set(LEADS_TO)
 
 
 @pytest.mark.parametrize("phase", OPEN)
@@ -202,10 +223,10 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
     before = job.state
     offered = name in offer_now(before).commands
     said = job.hear(name, Command(name))
-    ended = job.state.stopped or job.state.phase is Phase.CLOSED or _chosen(job)
+    ended = job.state.stopped or job.state.phase is Close.CLOSED or _chosen(job)
     assert job.listening is not None or ended
     if not offered:
-        assert said == f"{prompts.not_now(name)} {question(before)}"
+        assert said == f"{wording.not_now(name)} {question(before)}"
         assert quiet(job.state) == quiet(before)
     elif (phase, name) in LEADS_TO:
         assert job.state.phase is LEADS_TO[phase, name]
@@ -222,7 +243,7 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_closed_job_answers_nothing(name: str) -> None:
-    job = TypedJob.at(Phase.CLOSED)
+    job = TypedJob.at(Close.CLOSED)
     before = job.state
     job.hear(name, Command(name))
     assert job.state == before
@@ -234,28 +255,28 @@ def test_a_reading_is_taken_only_where_it_can_be_true(phase: Phase) -> None:
     job = TypedJob.at(phase)
     before = job.state
     said = job.hear("front plus three", Reading(Decimal(3), True, "front"))
-    if phase is Phase.SWEEP:
+    if phase is Sweeping.SWEEP:
         assert said.startswith("Front plus three.")
         assert job.values()["front"] == 3
         return
-    if phase is Phase.SURFACE:
-        assert said == prompts.noted(Decimal(3))
+    if phase is Settling.SURFACE:
+        assert said == wording.noted(Decimal(3))
         assert job.state.settling == (Decimal(3),)
         return
-    if phase is Phase.SIGN:
+    if phase is SignTest.SIGN:
         assert said.startswith("Table high reads plus.")
         return
-    if phase in (Phase.RUNOUT, Phase.SHAKE, Phase.END_PLAY, Phase.QUILL):
+    if phase in (Spindle.RUNOUT, Spindle.SHAKE, Spindle.END_PLAY, Spindle.QUILL):
         three = job.state.spindle
         assert Decimal(3) in (three.near, three.shake, three.lifted, three.back)
         return
-    if phase in (Phase.TAP, Phase.MOVE, Phase.CLAMP, Phase.RELOCK, Phase.SNUG, Phase.HARD):
-        assert said.startswith(prompts.watch_this("right"))
-    elif TABLE[phase].loose:
-        assert said.startswith(prompts.NOT_WHILE_LOOSE)
-    elif phase is Phase.ZERO:
-        assert said.startswith(prompts.NOT_ZEROED)
-    if phase not in (Phase.DIAMETER, Phase.TOLERANCE, *INTRODUCTION):
+    if phase in (Tap.TAP, Head.MOVE, Head.CLAMP, Settling.RELOCK, Settling.SNUG, Settling.HARD):
+        assert said.startswith(wording.watch_this("right"))
+    elif JOB.table[phase].loose:
+        assert said.startswith(wording.NOT_WHILE_LOOSE)
+    elif phase is Sweeping.ZERO:
+        assert said.startswith(wording.NOT_ZEROED)
+    if phase not in (SetUp.DIAMETER, SetUp.TOLERANCE, *Introducing):
         assert quiet(job.state) == quiet(before)
     assert job.state.readings == before.readings
 
@@ -268,13 +289,13 @@ def test_a_sign_or_a_shim_does_nothing_where_it_is_not_asked_for(
     job = TypedJob.at(phase)
     before = job.state
     said = job.hear("plus" if isinstance(meaning, Sign) else "shim three above", meaning)
-    if phase is Phase.PACK and isinstance(meaning, Shim):
+    if phase is Feet.PACK and isinstance(meaning, Shim):
         assert said.startswith("Shim three under the left.")
         return
-    if phase is Phase.SHIM and isinstance(meaning, Shim):
+    if phase is Bolt.SHIM and isinstance(meaning, Shim):
         assert said.startswith("Shim three above.")
         return
-    if phase is Phase.SIGN and isinstance(meaning, Sign):
+    if phase is SignTest.SIGN and isinstance(meaning, Sign):
         assert said.startswith("Table high reads plus.")
         return
     assert said.startswith("Not now")
@@ -294,7 +315,7 @@ def test_every_phase_listens_for_exactly_its_row(phase: Phase) -> None:
 
 
 def test_next_is_offered_while_a_reading_is_asked_again_and_leaves_it() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     assert "next" not in offer_now(job.state).commands
     job.say("plus three", "correction")
     assert "next" in offer_now(job.state).commands
@@ -302,10 +323,10 @@ def test_next_is_offered_while_a_reading_is_asked_again_and_leaves_it() -> None:
     assert job.values()["right"] == 3
 
 
-@pytest.mark.parametrize("phase", [phase for phase in OPEN if phase is not Phase.SWEEP])
+@pytest.mark.parametrize("phase", [phase for phase in OPEN if phase is not Sweeping.SWEEP])
 def test_the_first_command_carries_the_job_on(phase: Phase) -> None:
-    first = TABLE[phase].commands[0]
-    if phase in (Phase.SURFACE, Phase.RELOCK):
+    first = JOB.table[phase].commands[0]
+    if phase in (Settling.SURFACE, Settling.RELOCK):
         # "Done" wants three readings first; without them it says so and stays.
         assert first == "done"
         return
@@ -314,13 +335,13 @@ def test_the_first_command_carries_the_job_on(phase: Phase) -> None:
 
 
 def test_what_can_be_said_everywhere_can_be_said_before_stopping() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     asked = job.say("stop")
     assert job.say("say again") == asked
     for name in ("help", "status"):
         assert "Not now" not in job.say(name)
     assert job.say("stop").endswith(asked)
-    assert job.say("yes") == prompts.STOPPED
+    assert job.say("yes") == wording.STOPPED
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,9 @@ from pathlib import Path
 import pocketsphinx
 import pytest
 
-from assistant.dialogue import prompts
-from assistant.dialogue.amounts import amount
+from assistant.dialogue import pending, wording
+from assistant.dialogue.formatting import amount
+from assistant.dialogue.procedures import sweep
 from grammar.meaning import Reading
 from grammar.numerals import number_value
 from grammar.parse import parse
@@ -51,7 +52,7 @@ def _words(text: str) -> list[str]:
 def test_prompts_are_short() -> None:
     assert max(len(_words(text)) for text in SPOKEN) <= 16
     # Help is a list by nature, and only spoken on demand.
-    helps = {*PARTS, "can_say", "keypad.can_press"}
+    helps = {*PARTS, "wording.can_say", "wording.can_press"}
     lengths = [len(_words(text)) for name, text in listed() if name not in helps]
     assert sum(length <= 8 for length in lengths) >= 0.8 * len(lengths)
 
@@ -85,16 +86,16 @@ def test_read_backs_mean_what_was_taken(station: str) -> None:
     place = next(name for name in STATIONS if name == station)
     for value in VALUES:
         for text in (
-            prompts.reading(place, value),
-            prompts.corrected(place, value).replace(" now ", " "),
-            prompts.ask_reading(place, value),
+            wording.reading(place, value),
+            sweep.corrected(place, value).replace(" now ", " "),
+            pending.ask_reading(place, value),
         ):
             heard = parse(text.rstrip(".?").lower(), QUARTERS)
             assert heard == Reading(value, True, place), text
 
 
 def test_both_ways_of_a_doubted_reading_can_be_called_as_they_are_asked() -> None:
-    text = prompts.which("left", Decimal(15), Decimal(50)).lower().rstrip("?")
+    text = sweep.which("left", Decimal(15), Decimal(50)).lower().rstrip("?")
     first, other = text.removeprefix("left: ").split(", or ")
     assert parse(first, Scale("thou", 99)) == Reading(Decimal(15), True)
     assert parse(other, Scale("thou", 99)) == Reading(Decimal(50), True)

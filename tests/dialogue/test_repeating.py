@@ -5,11 +5,14 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import prompts
+from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import repeating as again_prompts
-from assistant.dialogue.repeating import MOST
+from assistant.dialogue.procedures import repeat, sweep
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.repeat import MOST, Repeat
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.lengths import Length
 from assistant.metrology.problem import Noise, Problem, Reading, Sweep
 from assistant.metrology.solve import solve
@@ -55,8 +58,8 @@ def problem(main: Sweep, *repeats: Sweep, relocked: bool) -> Problem:
 def test_a_close_call_is_swept_again_beside_the_old_spots_and_locked_anew() -> None:
     job = TypedJob.begin()
     said = job.say(*READY, "zeroed", *NEAR_LIMIT)
-    assert said.endswith(f"{prompts.UNDECIDED} {again_prompts.SWEEP_AGAIN}")
-    assert job.say("yes") == again_prompts.LOCK_AGAIN
+    assert said.endswith(f"{wording.UNDECIDED} {repeat.SWEEP_AGAIN}")
+    assert job.say("yes") == repeat.LOCK_AGAIN
     assert job.step is not None
     assert job.step.do == "relock"
     said = job.say("locked", "zeroed", "plus one and a half", "plus three", "plus half", "zero")
@@ -73,26 +76,26 @@ def test_a_close_call_is_swept_again_beside_the_old_spots_and_locked_anew() -> N
 def test_without_a_loose_lock_the_repeat_goes_straight_to_the_zero() -> None:
     job = TypedJob.begin(Profile(relock_sd=Decimal("0.1"), reading_sd=Decimal("0.7")))
     job.say(*READY, "zeroed", *NEAR_LIMIT)
-    assert phase(job) is Phase.AGAIN
+    assert phase(job) is Repeat.AGAIN
     job.say("yes")
-    assert phase(job) is Phase.ZERO
+    assert phase(job) is Sweeping.ZERO
     assert not job.state.again.relocked
 
 
 def test_who_wants_no_repeat_is_not_asked_again_about_this_table() -> None:
-    job = TypedJob.at(Phase.AGAIN)
+    job = TypedJob.at(Repeat.AGAIN)
     job.say("no")
-    assert phase(job) is Phase.LOOSEN
+    assert phase(job) is Bolt.LOOSEN
     job.say("skip", "yes")
-    assert phase(job) is Phase.DECIDE
+    assert phase(job) is Close.DECIDE
 
 
 def test_the_second_repeat_is_offered_with_the_bar_half_a_turn_round() -> None:
     job = TypedJob.begin()
     said = job.say(*READY, "zeroed", *NEAR_LIMIT, *AGAIN, *NEARER)
-    assert said.endswith(again_prompts.REFIT_AGAIN)
-    assert job.say("yes") == again_prompts.REFIT
-    assert job.say("done") == again_prompts.LOCK_AGAIN
+    assert said.endswith(repeat.REFIT_AGAIN)
+    assert job.say("yes") == repeat.REFIT
+    assert job.say("done") == repeat.LOCK_AGAIN
     job.say("locked", "zeroed", "plus one", "plus two", "plus one", "zero")
     answer = job.state.as_left
     assert answer is not None
@@ -108,32 +111,32 @@ def test_the_second_repeat_is_offered_with_the_bar_half_a_turn_round() -> None:
 
 
 def test_skip_leaves_the_bar_as_it_is() -> None:
-    job = TypedJob.at(Phase.REFIT)
+    job = TypedJob.at(Repeat.REFIT)
     job.say("skip")
     assert not job.state.again.refitted
-    assert phase(job) is Phase.LOCK_AGAIN
+    assert phase(job) is Repeat.LOCK_AGAIN
 
 
 def test_what_barely_stands_out_is_looked_at_again_before_it_is_corrected() -> None:
     job = TypedJob.begin(Profile(tolerance=thou("1.5")))
     said = job.say(*READY, "zeroed", "plus one", "plus two", "plus one", "zero")
-    assert said.endswith(f"{again_prompts.NEAR_NOISE} {again_prompts.SWEEP_AGAIN}")
-    assert prompts.BOTH_INSIDE_NOISE in job.say(*AGAIN, *LEVEL)
+    assert said.endswith(f"{repeat.NEAR_NOISE} {repeat.SWEEP_AGAIN}")
+    assert wording.BOTH_INSIDE_NOISE in job.say(*AGAIN, *LEVEL)
 
 
 def test_there_is_an_end_to_repeats() -> None:
     job = TypedJob.begin()
     job.say(*READY, "zeroed", *NEAR_LIMIT)
-    while phase(job) is Phase.AGAIN:
+    while phase(job) is Repeat.AGAIN:
         job.say("yes")
-        if phase(job) is Phase.REFIT:
+        if phase(job) is Repeat.REFIT:
             job.say("done")
         job.say("locked", "zeroed", *NEARER)
     assert 2 < len(job.state.same_table) <= MOST
 
 
 def test_taking_the_repeat_back_brings_back_what_was_known_before() -> None:
-    job = TypedJob.at(Phase.REFIT)
+    job = TypedJob.at(Repeat.REFIT)
     job.say("done", "locked", "zeroed", "plus one", "plus two", "plus one", "zero")
     assert job.state.again.refitted
     before = job.state
@@ -145,12 +148,12 @@ def test_taking_the_repeat_back_brings_back_what_was_known_before() -> None:
 
 
 def test_after_a_correction_the_sweeps_of_before_do_not_count() -> None:
-    job = TypedJob.at(Phase.LOOSEN)
+    job = TypedJob.at(Bolt.LOOSEN)
     job.say("done", "done", "locked", "zeroed", *NEAR_LIMIT)
     assert [sweep.number for sweep in job.state.same_table] == [2]
     assert job.state.as_found is not None
     assert job.state.as_found.front_minus_back == 6
-    assert phase(job) is Phase.AGAIN
+    assert phase(job) is Repeat.AGAIN
     assert job.state.trials[-1].after == 2.5
     job.say(*AGAIN, *NEARER)
     assert job.state.as_left is not None
@@ -159,23 +162,23 @@ def test_after_a_correction_the_sweeps_of_before_do_not_count() -> None:
 
 
 def test_a_sweep_that_will_not_fit_may_be_taken_afresh_once() -> None:
-    job = TypedJob.at(Phase.AFRESH)
+    job = TypedJob.at(Repeat.AFRESH)
     job.say("yes")
-    assert phase(job) is Phase.ZERO
+    assert phase(job) is Sweeping.ZERO
     assert [sweep.refused for sweep in job.state.sweeps] == ["no fit"]
     job.say("zeroed", *NO_PLANE)
     said = ""
-    while phase(job) is Phase.SWEEP:
+    while phase(job) is Sweeping.SWEEP:
         said = job.say("next")
-    assert prompts.NOT_FLAT in said, "twice the same: it is the table"
+    assert sweep.NOT_FLAT in said, "twice the same: it is the table"
     assert job.state.as_found is not None
     assert "form" in {part.source for part in job.state.as_found.budget.tilt.components}
 
 
 def test_disregard_takes_the_last_reading_of_such_a_sweep_back() -> None:
-    job = TypedJob.at(Phase.AFRESH)
+    job = TypedJob.at(Repeat.AFRESH)
     assert job.say("disregard") == "Back taken back. Back again?"
-    assert phase(job) is Phase.SWEEP
+    assert phase(job) is Sweeping.SWEEP
 
 
 def test_the_refit_takes_the_spindle_out_of_the_table() -> None:

@@ -3,14 +3,16 @@
 from decimal import Decimal
 
 from assistant.dialogue.messages import Learned
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.reckoning import noise_of
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.noise import Settling
+from assistant.dialogue.sweep_answer import noise_of
 from assistant.metrology.lengths import Length
 from tests.dialogue.typed import TypedJob
 
 
 def _settled() -> TypedJob:
-    job = TypedJob.at(Phase.SURFACE)
+    job = TypedJob.at(Settling.SURFACE)
     job.say("plus one", "zero", "plus half", "done")
     job.say("plus one", "plus three", "minus one", "disregard", "zero", "done")
     job.say("plus two")
@@ -20,7 +22,7 @@ def _settled() -> TypedJob:
 
 def test_the_three_measurements_end_at_the_lock() -> None:
     job = _settled()
-    assert job.state.phase is Phase.LOCK
+    assert job.state.phase is Lock.LOCK
     profile = job.state.profile
     assert profile.surface == (Decimal(1), Decimal(0), Decimal("0.5"))
     assert profile.relock == (Decimal(1), Decimal(3), Decimal(0))
@@ -35,7 +37,7 @@ def test_what_was_measured_is_what_the_answer_is_weighed_by() -> None:
 
 
 def test_a_wider_scatter_makes_a_wider_answer() -> None:
-    plain = TypedJob.at(Phase.DECIDE)
+    plain = TypedJob.at(Close.DECIDE)
     rough = _settled()
     rough.say("locked", "zeroed", "zero", "zero", "zero", "zero")
     assert plain.state.as_left is not None
@@ -44,14 +46,14 @@ def test_a_wider_scatter_makes_a_wider_answer() -> None:
 
 
 def test_too_few_readings_are_not_a_scatter() -> None:
-    job = TypedJob.at(Phase.SURFACE)
+    job = TypedJob.at(Settling.SURFACE)
     job.say("plus one", "plus two")
     assert job.say("done").startswith("Three readings at least.")
-    assert job.state.phase is Phase.SURFACE
+    assert job.state.phase is Settling.SURFACE
 
 
 def test_skipping_all_changes_nothing() -> None:
-    job = TypedJob.at(Phase.SURFACE)
+    job = TypedJob.at(Settling.SURFACE)
     before = job.state.profile
     job.say("skip", "skip")
     assert job.say("skip").startswith("Nothing measured.")
@@ -59,7 +61,7 @@ def test_skipping_all_changes_nothing() -> None:
 
 
 def test_no_sign_is_asked_here_too() -> None:
-    job = TypedJob.at(Phase.SURFACE)
+    job = TypedJob.at(Settling.SURFACE)
     assert job.say("two") == "Plus or minus two?"
     assert job.say("minus") == "Minus two."
     assert job.state.settling == (Decimal(-2),)

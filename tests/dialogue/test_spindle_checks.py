@@ -8,8 +8,9 @@ import pytest
 from assistant.dialogue.findings import SpindleChecks
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import spindle_checks as words
-from assistant.dialogue.spindle_checks import leans
+from assistant.dialogue.procedures import spindle
+from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.spindle import Spindle, leans
 from assistant.metrology.spindle import travel_off_axis
 from grammar.meaning import Reading
 from grammar.scale import Scale
@@ -17,13 +18,13 @@ from tests.dialogue.typed import TypedJob
 
 
 def test_all_checks_by_words() -> None:
-    job = TypedJob.at(Phase.SPINDLE)
-    assert job.say("no") == f"{words.BEGIN} {words.NEAR_CHUCK}"
+    job = TypedJob.at(Spindle.SPINDLE)
+    assert job.say("no") == f"{spindle.BEGIN} {spindle.NEAR_CHUCK}"
     assert job.say("two") == "Two. Four inches down the bar: full swing?"
-    assert job.say("five") == f"Five. {words.SAME_SIDE}"
+    assert job.say("five") == f"Five. {spindle.SAME_SIDE}"
     assert job.say("yes").startswith("Runout two, lower five. The bar leans: clean chuck")
     assert job.say("three").startswith("Side shake three. Hands off for every reading.")
-    assert job.say("four") == f"Four. {words.LET_GO}"
+    assert job.say("four") == f"Four. {spindle.LET_GO}"
     said = job.say("one and a half")
     assert said.startswith("End play four. One and a half stays: counted in.")
     assert said.endswith("Quill down two inches?")
@@ -31,21 +32,21 @@ def test_all_checks_by_words() -> None:
     assert job.say("plus").startswith("Plus two. Square right of the tip")
     said = job.say("minus one")
     assert said.startswith("Quill runs two back and one left. No sweep sees that")
-    assert job.state.phase is Phase.SETUP
+    assert job.state.phase is SetUp.SETUP
     two, five, three, four = Decimal(2), Decimal(5), Decimal(3), Decimal(4)
     left = (Decimal("1.5"), two, Decimal(-1))
     assert job.state.spindle == SpindleChecks(two, five, True, three, four, *left)
 
 
 def test_all_checks_by_keys() -> None:
-    job = TypedJob.at(Phase.SETUP)
+    job = TypedJob.at(SetUp.SETUP)
     job.press("- / 4 / 4 -")
     job.press("2 enter 5 enter -")
     assert job.state.spindle.same_side is False
     job.press("0 enter 3 enter 0 enter")
     assert job.state.spindle.stays == 0
     job.press("+ 2 enter - . 5 enter")
-    assert job.state.phase is Phase.SETUP
+    assert job.state.phase is SetUp.SETUP
     assert job.state.spindle.back == Decimal(2)
     assert job.state.spindle.right == Decimal("-0.5")
     assert job.press("enter enter").startswith("Dial to zero")
@@ -53,32 +54,32 @@ def test_all_checks_by_keys() -> None:
 
 def test_a_voice_never_sure_of_bare_numbers_is_taken_at_its_word() -> None:
     """The ears ask about every number without a sign; here nothing else is meant."""
-    job = TypedJob.at(Phase.RUNOUT)
+    job = TypedJob.at(Spindle.RUNOUT)
     job.hear("two", Reading(Decimal(2), False, None), outcome="ask", confidence=0.9)
     assert job.state.spindle.near == 2
 
 
 def test_everything_skipped_is_nothing_checked() -> None:
-    job = TypedJob.at(Phase.RUNOUT)
-    assert job.say("skip", "skip", "skip", "skip").startswith(words.NOT_CHECKED)
+    job = TypedJob.at(Spindle.RUNOUT)
+    assert job.say("skip", "skip", "skip", "skip").startswith(spindle.NOT_CHECKED)
     assert job.state.spindle == SpindleChecks()
 
 
 def test_taking_back_goes_one_number_at_a_time() -> None:
-    job = TypedJob.at(Phase.RUNOUT_SIDE)
+    job = TypedJob.at(Spindle.RUNOUT_SIDE)
     nothing, two, three = SpindleChecks(), Decimal(2), Decimal(3)
 
     def after(*lines: str) -> tuple[Phase, SpindleChecks]:
         job.say(*lines)
         return job.state.phase, job.state.spindle
 
-    assert after("disregard") == (Phase.RUNOUT, replace(nothing, near=two))
-    assert after("disregard") == (Phase.RUNOUT, nothing)
+    assert after("disregard") == (Spindle.RUNOUT, replace(nothing, near=two))
+    assert after("disregard") == (Spindle.RUNOUT, nothing)
     sure = replace(nothing, shake=three)
-    assert after("skip", "three", "four") == (Phase.END_PLAY, replace(sure, lifted=Decimal(4)))
-    assert after("disregard") == (Phase.END_PLAY, sure)
-    assert after("disregard") == (Phase.SHAKE, nothing)
-    assert after("skip", "skip", "plus one", "disregard") == (Phase.QUILL, nothing)
+    assert after("skip", "three", "four") == (Spindle.END_PLAY, replace(sure, lifted=Decimal(4)))
+    assert after("disregard") == (Spindle.END_PLAY, sure)
+    assert after("disregard") == (Spindle.SHAKE, nothing)
+    assert after("skip", "skip", "plus one", "disregard") == (Spindle.QUILL, nothing)
 
 
 @pytest.mark.parametrize(
@@ -100,13 +101,13 @@ def test_leaning_is_told_from_off_centre(
 
 
 def test_shake_beyond_the_tolerance_sends_to_the_bearings() -> None:
-    job = TypedJob.at(Phase.SHAKE)
-    assert words.LOOSE_BEARINGS in job.say("four and a half")
-    assert words.NO_SHAKE in TypedJob.at(Phase.SHAKE).say("half")
+    job = TypedJob.at(Spindle.SHAKE)
+    assert spindle.LOOSE_BEARINGS in job.say("four and a half")
+    assert spindle.NO_SHAKE in TypedJob.at(Spindle.SHAKE).say("half")
 
 
 def _swept(*checks: str) -> TypedJob:
-    job = TypedJob.at(Phase.RUNOUT)
+    job = TypedJob.at(Spindle.RUNOUT)
     job.say(*checks, "yes", "locked", "zeroed", "zero", "zero", "zero", "zero")
     return job
 
@@ -130,13 +131,13 @@ def test_a_spindle_known_to_stay_up_is_no_wrong_call() -> None:
     """The same sweep that is asked again of a good spindle is taken from a bad one."""
     called = ("plus two", "zero", "plus two", "zero")
     for stays, taken in (("zero", False), ("six", True)):
-        job = TypedJob.at(Phase.END_PLAY)
+        job = TypedJob.at(Spindle.END_PLAY)
         job.say("six", stays, "skip", "yes", "locked", "zeroed", *called)
         assert bool(job.state.sweeps) is taken
 
 
 def test_lifted_and_never_let_go_counts_whole() -> None:
-    job = TypedJob.at(Phase.END_PLAY)
+    job = TypedJob.at(Spindle.END_PLAY)
     assert job.say("four", "skip").startswith("End play four. Four stays: counted in.")
 
 
@@ -161,10 +162,10 @@ def test_travel_along_the_axis_leaves_it_by_nothing() -> None:
 
 def test_a_face_that_counts_one_way_needs_no_sign_and_a_reversed_one_is_turned_about() -> None:
     counts_up = replace(Profile().instrument, face="continuous", per_turn=100)
-    job = TypedJob.at(Phase.QUILL, replace(Profile(), instrument=counts_up))
+    job = TypedJob.at(Spindle.QUILL, replace(Profile(), instrument=counts_up))
     job.say("ninety seven")
     assert job.state.spindle.back == -3
     reversed_one = replace(Profile().instrument, higher="minus")
-    job = TypedJob.at(Phase.QUILL, replace(Profile(), instrument=reversed_one))
+    job = TypedJob.at(Spindle.QUILL, replace(Profile(), instrument=reversed_one))
     job.say("plus three")
     assert job.state.spindle.back == -3

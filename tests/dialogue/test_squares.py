@@ -5,11 +5,12 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue.asking import offer_now
+from assistant.dialogue import methods
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Closed
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import square
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer_now
 from assistant.metrology.gauges import square_difference
 from assistant.metrology.lengths import Length
 from grammar.sentences import accepts, sentences
@@ -22,13 +23,13 @@ FRONT_OPEN_BELOW = ("four", "no", "zero", "four", "yes", "zero")
 def _sweeping(profile: Profile = SQUARE) -> TypedJob:
     job = TypedJob.begin(profile)
     job.say(*READY)
-    assert job.state.phase is Phase.SWEEP
+    assert job.state.phase is Sweeping.SWEEP
     return job
 
 
 def test_a_whole_job_by_a_square() -> None:
     job = TypedJob.begin(SQUARE)
-    assert square.BAR_IN in job.say("yes", "yes", "yes")
+    assert methods.STRAIGHT_BAR_IN in job.say("yes", "yes", "yes")
     assert job.say("yes", "locked") == "Square at the back. Which leaf goes? Or zero."
     assert job.say("four") == "Four: open at the bottom?"
     assert job.say("no") == "Back four at the top. Right?"
@@ -80,7 +81,7 @@ def test_taking_back_and_correcting_without_a_zero() -> None:
     job.say("disregard")
     assert job.say("disregard").startswith("Back taken back. Square at the back.")
     assert job.say("disregard").startswith("Lock table")
-    assert job.state.phase is Phase.LOCK
+    assert job.state.phase is Lock.LOCK
 
 
 def test_the_wrong_end_is_found_by_the_others() -> None:

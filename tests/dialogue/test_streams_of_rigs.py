@@ -8,11 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.devices.lines import event_of
-from assistant.dialogue.asking import offer_now
 from assistant.dialogue.keys import KEYS
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Event, Heard, KeyPressed, Listen, Resumed, Started
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskCommand, State
 from assistant.dialogue.step import fold, step
 from assistant.dialogue.view import view
@@ -81,11 +81,11 @@ def test_any_stream_at_any_rig_keeps_going(
         before = state
         state, effects = step(state, event)
         listens = [effect for effect in effects if isinstance(effect, Listen)]
-        if state.turn > before.turn and state.phase is not Phase.CLOSED and not state.stopped:
+        if state.turn > before.turn and state.phase is not Close.CLOSED and not state.stopped:
             assert listens
             assert listens[-1].offer == offer_now(state)
         assert view(state).headline
-        if state.phase is Phase.CLOSED or state.stopped:
+        if state.phase is Close.CLOSED or state.stopped:
             break
     assert fold(events) == state
     assert decode(encode(state, State), State) == state
@@ -103,7 +103,7 @@ def test_everything_that_a_rig_offers_is_understood_and_handled(
         if kind in (1, 2):
             after, _ = step(state, _event(kind, each, state))
             # What is asked before it is done has tests of its own.
-            if not isinstance(after.pending, AskCommand) and after.phase is not Phase.CLOSED:
+            if not isinstance(after.pending, AskCommand) and after.phase is not Close.CLOSED:
                 state = after
     offer = offer_now(state)
     words = sample(sentences(offer), random.Random(seed))

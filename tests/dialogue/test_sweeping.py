@@ -6,12 +6,13 @@ from typing import Any, get_type_hints
 
 import pytest
 
-from assistant.dialogue import prompts
+from assistant.dialogue import pending, wording
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import repeating as again_prompts
+from assistant.dialogue.procedures import repeat
+from assistant.dialogue.procedures import sweep as sweeping
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping, take_back_sweep
 from assistant.dialogue.state import AskReading, Before, State
-from assistant.dialogue.sweeping import take_back_sweep
 from grammar.meaning import Hypothesis, Reading
 from grammar.parse import parse
 from grammar.scale import Scale
@@ -21,7 +22,7 @@ from tests.dialogue.typed import AT, FRONT_HIGH_SIX, READY, TypedJob
 @pytest.fixture
 def sweep() -> TypedJob:
     """A job whose dial has just been zeroed at the back."""
-    return TypedJob.at(Phase.SWEEP)
+    return TypedJob.at(Sweeping.SWEEP)
 
 
 def test_every_reading_is_read_back_and_the_next_station_asked(sweep: TypedJob) -> None:
@@ -35,7 +36,7 @@ def test_every_reading_is_read_back_and_the_next_station_asked(sweep: TypedJob) 
 
 def test_a_named_station_may_be_called_out_of_order(sweep: TypedJob) -> None:
     assert sweep.say("left plus two") == "Left plus two. Right?"
-    assert sweep.say("rear plus one") == f"{prompts.CLOSED_FIRST} Right?"
+    assert sweep.say("rear plus one") == f"{sweeping.CLOSED_FIRST} Right?"
     assert sweep.say("plus three") == "Right plus three. Front?"
     assert sweep.say("plus five") == "Front plus five. Back again?"
 
@@ -89,8 +90,8 @@ def test_disregard_takes_back_one_by_one_down_to_the_zero(sweep: TypedJob) -> No
     sweep.say("plus three", "plus six")
     assert sweep.say("disregard") == "Front taken back. Front?"
     assert sweep.say("disregard") == "Right taken back. Right?"
-    assert sweep.say("disregard") == prompts.zero("back")
-    assert sweep.state.phase is Phase.ZERO
+    assert sweep.say("disregard") == sweeping.zero("back")
+    assert sweep.state.phase is Sweeping.ZERO
 
 
 def test_disregard_takes_the_newest_one_wherever_it_stands(sweep: TypedJob) -> None:
@@ -101,12 +102,12 @@ def test_disregard_takes_the_newest_one_wherever_it_stands(sweep: TypedJob) -> N
 
 def test_disregard_after_the_answer_reopens_the_sweep(sweep: TypedJob) -> None:
     sweep.say(*FRONT_HIGH_SIX)
-    assert sweep.state.phase is Phase.LOOSEN
+    assert sweep.state.phase is Bolt.LOOSEN
     assert sweep.say("disregard") == "Back taken back. Back again?"
     assert sweep.state.sweeps == ()
     assert sweep.values() == {"back": 0, "right": 3, "front": 6, "left": 3}
     sweep.say("zero")
-    assert sweep.state.phase is Phase.LOOSEN
+    assert sweep.state.phase is Bolt.LOOSEN
     assert len(sweep.state.sweeps) == 1
 
 
@@ -114,7 +115,7 @@ def test_a_second_call_of_a_station_is_asked_before_it_replaces(sweep: TypedJob)
     sweep.say("plus three")
     assert sweep.say("right plus nine") == "Right plus nine?"
     assert sweep.values()["right"] == 3
-    assert sweep.say("no") == prompts.NO_MATCH
+    assert sweep.say("no") == pending.NO_MATCH
     sweep.say("right plus nine")
     assert sweep.say("yes") == "Right now plus nine. Front?"
 
@@ -152,41 +153,41 @@ def test_a_doubtful_reading_may_be_called_over(sweep: TypedJob) -> None:
 def test_what_is_not_understood_is_asked_and_the_keypad_offered_at_the_second(
     sweep: TypedJob,
 ) -> None:
-    assert sweep.say("nice weather today") == prompts.MISSED
-    assert sweep.say("is it not") == prompts.MISSED_TWICE
+    assert sweep.say("nice weather today") == wording.MISSED
+    assert sweep.say("is it not") == wording.MISSED_TWICE
     assert sweep.say("plus three") == "Right plus three. Front?"
-    assert sweep.say("what") == prompts.MISSED
+    assert sweep.say("what") == wording.MISSED
 
 
 def test_standing_by_hears_nothing_until_go_ahead(sweep: TypedJob) -> None:
-    assert sweep.say("stand by") == prompts.STANDING_BY
+    assert sweep.say("stand by") == wording.STANDING_BY
     assert sweep.listening is not None
     assert sweep.listening.offer.commands == ("go ahead", "stop")
     before = sweep.state
     for line in ("plus three", "disregard", "yes", "talk of the town", "help"):
         assert sweep.say(line) == ""
     assert sweep.state.readings == before.readings
-    assert sweep.say("go ahead") == f"{prompts.GOING_AHEAD} Right?"
+    assert sweep.say("go ahead") == f"{wording.GOING_AHEAD} Right?"
     assert sweep.say("plus three") == "Right plus three. Front?"
 
 
 def test_what_was_known_before_a_sweep_is_what_the_state_knows_by_the_same_names() -> None:
     known, state = get_type_hints(Before), get_type_hints(State)
     assert known == {name: state[name] for name in known}
-    start = State("job", Profile())
+    start = State("job", Profile(), Sweeping.ZERO)
     assert Before.of(start) == Before()
 
 
 @pytest.mark.parametrize("name", [each.name for each in fields(Before)])
 def test_taking_back_the_last_reading_of_a_sweep_restores_all_that_was_known(name: str) -> None:
     """Whatever the sweep taught: here every single thing is forged after it."""
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     before = Before.of(job.state)
     job.say(*FRONT_HIGH_SIX)
     forged: dict[str, Any] = {name: object()}
     job.state = replace(job.state, **forged)
     assert Before.of(job.state) != before
-    reopened, _ = take_back_sweep(job.state, AT)
+    reopened = take_back_sweep(job.state, AT).state
     assert Before.of(reopened) == before
     assert reopened.sweeps == ()
     assert [taken.closing for taken in reopened.readings] == [False] * 4
@@ -213,7 +214,7 @@ def test_tenths_that_the_dial_does_not_show_are_typed_only_and_asked_as_that() -
     assert job.say("six") == "Plus or minus six?"
     assert job.say("plus five tenths") == "Front plus five tenths of a thou?"
     assert job.say("plus two tenths") == asked.replace("Right", "Front")
-    assert job.say("no") == prompts.NO_MATCH
+    assert job.say("no") == pending.NO_MATCH
     assert "front" not in job.values()
 
 
@@ -222,7 +223,7 @@ def test_readings_that_are_no_plane_bring_a_question_about_the_likeliest() -> No
     job = TypedJob.begin(Profile(scale=Scale("thou", 70, Decimal("0.5"))))
     job.say(*READY, "zeroed")
     said = job.say("plus sixty", "plus six", "minus ten", "zero")
-    assert prompts.MISFIT in said
+    assert sweeping.MISFIT in said
     assert job.state.suspect == "right"
     assert job.state.instead == 16
     assert said.endswith("Right: plus six zero, or plus one six?")
@@ -234,7 +235,7 @@ def test_readings_that_are_no_plane_bring_a_question_about_the_likeliest() -> No
 def test_a_dropped_sign_shows_in_the_fit(sweep: TypedJob) -> None:
     # True heights: back 0, right 6, front 0, left -6; "minus" was lost at the left.
     said = sweep.say("plus six", "zero", "plus six", "zero")
-    assert prompts.MISFIT in said
+    assert sweeping.MISFIT in said
     assert sweep.state.suspect == "left"
     assert sweep.state.instead == -6
     assert sweep.say("minus six").startswith("Left now minus six.")
@@ -244,11 +245,11 @@ def test_a_reading_that_is_said_to_be_right_is_left_and_the_fit_is_doubted(
     sweep: TypedJob,
 ) -> None:
     said = sweep.say("plus six", "zero", "plus six", "zero")
-    while sweep.state.phase is Phase.SWEEP:
-        assert prompts.MISFIT in said
+    while sweep.state.phase is Sweeping.SWEEP:
+        assert sweeping.MISFIT in said
         said = sweep.say("next")
-    assert said == f"{again_prompts.STILL_NO_FIT} {again_prompts.SWEEP_AFRESH}"
-    assert prompts.NOT_FLAT in sweep.say("no")
+    assert said == f"{sweeping.STILL_NO_FIT} {repeat.SWEEP_AFRESH}"
+    assert sweeping.NOT_FLAT in sweep.say("no")
     assert len(sweep.state.sweeps) == 1
 
 
@@ -256,12 +257,12 @@ def test_a_first_station_that_does_not_repeat_refuses_the_sweep(sweep: TypedJob)
     # The dial slipped by four: nothing that was heard explains it.
     sweep.say("plus four", "plus five", "plus six")
     said = sweep.say("plus four")
-    while sweep.state.phase is Phase.SWEEP:
-        station = sweep.state.awaited()
+    while sweep.state.phase is Sweeping.SWEEP:
+        station = sweep.state.awaited
         values = {"right": "plus four", "front": "plus five", "left": "plus six"}
         said = sweep.say(values.get(station or "", "plus four"))
-    assert prompts.drifted("back", "four") in said
-    assert sweep.state.phase is Phase.ZERO
+    assert sweeping.drifted("back", "four") in said
+    assert sweep.state.phase is Sweeping.ZERO
     assert [one.refused for one in sweep.state.sweeps] == ["drift"]
     assert sweep.state.as_found is None
 
@@ -269,13 +270,13 @@ def test_a_first_station_that_does_not_repeat_refuses_the_sweep(sweep: TypedJob)
 def test_drifting_on_and_on_sends_the_person_to_look_for_play(sweep: TypedJob) -> None:
     said = ""
     for _ in range(2):
-        if sweep.state.phase is Phase.ZERO:
+        if sweep.state.phase is Sweeping.ZERO:
             sweep.say("zeroed")
         sweep.say("plus four", "plus five", "plus six")
-        while sweep.state.phase is Phase.SWEEP:
+        while sweep.state.phase is Sweeping.SWEEP:
             values = {"right": "plus four", "front": "plus five", "left": "plus six"}
-            said = sweep.say(values.get(sweep.state.awaited() or "", "plus four"))
-    assert prompts.DRIFTING_ON in said
+            said = sweep.say(values.get(sweep.state.awaited or "", "plus four"))
+    assert sweeping.DRIFTING_ON in said
 
 
 def test_what_was_said_before_the_question_is_dropped(sweep: TypedJob) -> None:
@@ -291,8 +292,8 @@ def test_a_slip_corrected_on_the_way_can_still_be_asked_again(sweep: TypedJob) -
     # True heights: back 0, right 6, front 0, left -6; the right is corrected, then wrong again.
     sweep.say("plus seven", "correction", "plus six", "zero", "minus six")
     sweep.say("correction right minus six")
-    assert sweep.say("zero").startswith(f"Back zero. {prompts.MISFIT} Left:")
-    assert sweep.say("next") == f"{prompts.MISFIT} Right: minus six, or plus six?"
+    assert sweep.say("zero").startswith(f"Back zero. {sweeping.MISFIT} Left:")
+    assert sweep.say("next") == f"{sweeping.MISFIT} Right: minus six, or plus six?"
 
 
 def test_a_correction_of_the_first_station_before_it_closes_takes_nothing_away(

@@ -5,11 +5,15 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import prompts
-from assistant.dialogue.asking import offer_now
 from assistant.dialogue.messages import Closed
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.prompts import touch
+from assistant.dialogue.procedures import shim, tap, touch
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.touch import Touching
+from assistant.dialogue.questions import offer_now
 from assistant.metrology.stations import OPPOSITE
 from assistant.metrology.touching import Round, next_shim
 from assistant.simulation.bench import BEARINGS, Bench, draw_machine
@@ -29,7 +33,7 @@ def test_a_whole_job_by_touch() -> None:
     assert job.say("front") == f"Front. {touch.SECOND}"
     assert job.say("left") == "Left. Back last?"
     said = job.say("yes")
-    assert said == f"High at the front, towards the left. {touch.HOW_MUCH} {prompts.LOOSEN}"
+    assert said == f"High at the front, towards the left. {touch.HOW_MUCH} {shim.LOOSEN}"
     assert job.say("done") == "Shim three above the bolt. Done?"
     said = job.say("done", "locked", "front", "left", "yes")
     assert "Still the front: not enough." in said
@@ -40,7 +44,7 @@ def test_a_whole_job_by_touch() -> None:
     said = job.say("done", "locked", "right", "front", "yes")
     assert "Better. Now the right first." in said
     assert said.endswith("Rod at the right. Ease the lock, keep friction. Done?")
-    assert job.say("done") == touch.tap("right")
+    assert job.say("done") == tap.tap_a_little("right")
     said = job.say("done", "locked", "skip")
     assert said == f"{touch.EVEN} {touch.NO_PROOF} Finish?"
     job.say("yes")
@@ -62,13 +66,13 @@ def test_sides_by_themselves_are_listened_for_and_no_numbers() -> None:
     assert all(accepts(tree, side) for side in (*STATIONS, "rear", "skip"))
     assert not accepts(tree, "front plus six")
     job = _touching()
-    assert "settle" not in offer_now(TypedJob.at(Phase.LOCK, TOUCH).state).commands
+    assert "settle" not in offer_now(TypedJob.at(Lock.LOCK, TOUCH).state).commands
     assert job.say("front plus six").startswith(touch.NO_NUMBERS)
     assert job.state.touch.first is None
 
 
 def test_sides_do_nothing_elsewhere() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     assert job.say("front") == "Not now: front. Right?"
 
 
@@ -83,7 +87,7 @@ def test_what_comes_second_may_not_be_known() -> None:
     job = _touching()
     said = job.say("left", "skip")
     assert said.startswith(f"High at the left. {touch.HOW_MUCH}")
-    assert job.state.phase is Phase.EASE
+    assert job.state.phase is Tap.EASE
 
 
 def test_a_round_and_an_axis_can_be_taken_back_or_left_out() -> None:
@@ -95,7 +99,7 @@ def test_a_round_and_an_axis_can_be_taken_back_or_left_out() -> None:
     assert job.say("yes").endswith("Rod at the left. Ease the lock, keep friction. Done?")
     job.say("skip")
     assert job.say("yes") == f"{touch.NO_PROOF} Finish?"
-    assert job.say("no").endswith(prompts.LOOSEN)
+    assert job.say("no").endswith(shim.LOOSEN)
 
 
 def test_leaves_are_halved_until_none_lies_between() -> None:
@@ -132,23 +136,23 @@ def _play(seed: int) -> tuple[Bench, TypedJob]:
     job.say(*READY[:-1])
     for _ in range(200):
         match job.state.phase:
-            case Phase.LOCK | Phase.TIGHTEN | Phase.TAP_LOCK:
+            case Lock.LOCK | Bolt.TIGHTEN | Tap.TAP_LOCK:
                 bench.lock_all()
                 job.say("locked")
-            case Phase.TOUCH_FIRST:
+            case Touching.FIRST:
                 first, second, _, last = _order(bench)
                 alike = bench.height(BEARINGS[first]) - bench.height(BEARINGS[last]) < FEEL
                 job.say(*(("skip",) if alike else (first, second, "yes")))
-            case Phase.LOOSEN:
+            case Bolt.LOOSEN:
                 bench.loosen_bolt()
                 job.say("done")
-            case Phase.SHIM:
+            case Bolt.SHIM:
                 job.say("done")
                 bench.fit_shim(job.state.shim)
-            case Phase.EASE:
+            case Tap.EASE:
                 bench.ease_lock()
                 job.say("done")
-            case Phase.TAP:
+            case Tap.TAP:
                 side = job.state.plan.step.station if job.state.plan else None
                 assert side is not None
                 # A little at first, half as much each time that it went too far.
@@ -166,6 +170,6 @@ def test_machines_are_set_better_by_touch_alone() -> None:
     for seed in range(1, 31):
         found = Bench(draw_machine(seed)).tilt
         bench, job = _play(seed)
-        assert job.state.phase is Phase.DECIDE, f"seed {seed}"
+        assert job.state.phase is Close.DECIDE, f"seed {seed}"
         better += bench.tilt < found / 2
     assert better >= 27

@@ -3,7 +3,11 @@
 from decimal import Decimal
 
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.noise import Settling
+from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.tap import Tap
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
@@ -41,7 +45,7 @@ def test_six_high_on_the_right_means_that_each_side_moves_three() -> None:
     job.say(*READY, "zeroed", "plus three", "zero", "minus three", "zero")
     assert job.state.as_found is not None
     assert job.state.as_found.right_minus_left == 6
-    assert job.state.phase is Phase.EASE
+    assert job.state.phase is Tap.EASE
     assert job.say("done") == "Tap right down to zero."
     assert job.step is not None
     assert job.step.change == -3
@@ -93,18 +97,18 @@ def test_an_ordinary_drill_press_is_not_worth_chasing_below_about_ten_thou() -> 
     assert small.state.as_found is not None
     assert small.state.as_found.inside_noise
     assert not small.state.as_found.judgement.front_matters
-    assert small.state.phase in (Phase.AGAIN, Phase.DECIDE), "no bolt is loosened for it"
+    assert small.state.phase in (Repeat.AGAIN, Close.DECIDE), "no bolt is loosened for it"
     job = _front_high("five", "twelve", "four and a half")
     assert job.state.as_found is not None
     assert job.state.as_found.judgement.front_matters
-    assert job.state.phase is Phase.LOOSEN
+    assert job.state.phase is Bolt.LOOSEN
     noise = job.state.as_found.budget.front_minus_back.expanded()
     assert 4 < noise < 10
 
 
 def test_pulling_the_lock_harder_adds_one_or_two_thou_to_eight() -> None:
     # Common practice, no source: what it adds counts as doubt, and is named as the lock's.
-    job = TypedJob.at(Phase.SNUG)
+    job = TypedJob.at(Settling.SNUG)
     said = job.say("plus eight", "plus ten")
     assert "Lock pull two." in said
     assert job.state.profile.lock_pull == 2

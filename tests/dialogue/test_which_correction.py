@@ -4,7 +4,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.tap import Tap
 from grammar.scale import Scale
 from tests.dialogue.typed import READY, TypedJob
 
@@ -24,17 +25,17 @@ def test_a_shim_whose_response_is_only_guessed_waits_where_a_tap_is_enough() -> 
     job = TypedJob.begin(FINE)
     # A leaf of the usual response would leave less than the tap does, but who knows.
     job.say(*READY, "zeroed", *BOTH_A_LITTLE)
-    assert job.state.phase is Phase.EASE
+    assert job.state.phase is Tap.EASE
 
 
 def test_once_a_trial_has_shown_the_response_the_shim_that_leaves_less_is_advised() -> None:
     job = TypedJob.begin(FINE)
     job.say(*READY, "zeroed", *FRONT_MOST, "done", "shim two above", "locked", "zeroed")
     job.say(*BOTH_A_LITTLE)
-    assert job.state.phase is Phase.LOOSEN
+    assert job.state.phase is Bolt.LOOSEN
 
 
 def test_the_shim_goes_first_where_neither_is_enough_alone() -> None:
     job = TypedJob.begin(FINE)
     job.say(*READY, "zeroed", "plus eight", "plus eight", "zero", "zero")
-    assert job.state.phase is Phase.LOOSEN
+    assert job.state.phase is Bolt.LOOSEN

@@ -4,10 +4,15 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import prompts
+from assistant.dialogue import pending, wording
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Closed, NewJob, Resumed, Say
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures import close, lock, safety, setup, shim, sweep, tap
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.step import NotStarted, fold, step
 from assistant.metrology.lengths import parse_length
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, LEVEL, READY, SAFE, TypedJob
@@ -27,13 +32,13 @@ def _told(job: TypedJob) -> str:
 
 def test_a_job_front_to_back_from_unplugging_to_the_last_word() -> None:
     job = TypedJob.begin()
-    assert job.said == prompts.UNPLUGGED
-    assert job.say("yes") == prompts.KEY_OUT
-    assert job.say("yes") == prompts.TABLE_HELD
-    assert prompts.BY_HAND_ONLY in job.say("yes")
-    assert job.say("yes") == prompts.LOCK
+    assert job.said == safety.UNPLUGGED
+    assert job.say("yes") == safety.KEY_OUT
+    assert job.say("yes") == safety.TABLE_HELD
+    assert safety.BY_HAND_ONLY in job.say("yes")
+    assert job.say("yes") == lock.LOCK
     assert _told(job) == "tighten"
-    assert job.say("locked") == prompts.zero("back")
+    assert job.say("locked") == sweep.zero("back")
     assert _told(job) == "zero"
     said = job.say("zeroed", *FRONT_HIGH_SIX)
     assert "Front high six." in said
@@ -48,10 +53,10 @@ def test_a_job_front_to_back_from_unplugging_to_the_last_word() -> None:
     assert job.step is not None
     assert (job.step.place, job.step.total) == ("above", Decimal(3))
     said = job.say("done", "locked", "zeroed", *LEVEL)
-    assert prompts.AS_EXPECTED in said
+    assert wording.AS_EXPECTED in said
     assert "Square within four thou." in said
-    assert job.say("yes") == prompts.CLOSE
-    assert job.say("done").startswith(prompts.closed("six", prompts.INSIDE_NOISE))
+    assert job.say("yes") == close.CLOSE
+    assert job.say("done").startswith(close.closed("six", wording.INSIDE_NOISE))
     assert Closed(finished=True) in job.effects
     assert len(job.state.sweeps) == 3
 
@@ -59,29 +64,29 @@ def test_a_job_front_to_back_from_unplugging_to_the_last_word() -> None:
 def test_the_machine_is_not_safe_without_three_times_yes() -> None:
     job = TypedJob.begin()
     for _ in range(3):
-        assert job.say("no") == f"{prompts.UNPLUG_FIRST} {prompts.UNPLUGGED}"
+        assert job.say("no") == f"{safety.UNPLUG_FIRST} {safety.UNPLUGGED}"
     job.say("yes")
-    assert job.say("no") == f"{prompts.KEY_OUT_FIRST} {prompts.KEY_OUT}"
+    assert job.say("no") == f"{safety.KEY_OUT_FIRST} {safety.KEY_OUT}"
     job.say("yes")
-    assert job.say("no") == f"{prompts.HOLD_TABLE_FIRST} {prompts.TABLE_HELD}"
-    assert job.state.phase is Phase.TABLE_HELD
+    assert job.say("no") == f"{safety.HOLD_TABLE_FIRST} {safety.TABLE_HELD}"
+    assert job.state.phase is Safety.TABLE_HELD
 
 
 def test_the_set_up_can_be_changed_by_voice() -> None:
     job = TypedJob.begin()
     job.say(*SAFE)
-    assert job.say("no") == prompts.diameter("inches")
-    assert job.say("eight inches") == prompts.tolerance("thou")
+    assert job.say("no") == setup.diameter("inches")
+    assert job.say("eight inches") == setup.tolerance("thou")
     assert "Sweep eight inches, within three thou." in job.say("three", "yes")
     assert job.state.profile.sweep_diameter == parse_length("8 in", "in")
     assert job.state.profile.tolerance == parse_length("3 thou", "thou")
     job.say("no")
-    assert job.say("zero") == f"{prompts.TOO_SMALL} {prompts.diameter('inches')}"
+    assert job.say("zero") == f"{wording.TOO_SMALL} {setup.diameter('inches')}"
 
 
 def test_a_shim_that_is_not_as_told_is_what_is_learnt_from() -> None:
-    job = TypedJob.at(Phase.SHIM)
-    assert job.say("shim two above") == f"{prompts.shim_is(Decimal(2), 'above')} {prompts.TIGHTEN}"
+    job = TypedJob.at(Bolt.SHIM)
+    assert job.say("shim two above") == f"{shim.shim_is(Decimal(2), 'above')} {shim.TIGHTEN}"
     assert job.state.shim == 2
     job.say("locked", "zeroed", "plus one", "plus two", "plus one", "zero")
     assert job.state.trials[0].shim_after == 2
@@ -89,20 +94,20 @@ def test_a_shim_that_is_not_as_told_is_what_is_learnt_from() -> None:
 
 
 def test_a_shim_called_without_its_side_goes_where_it_was_to_go() -> None:
-    job = TypedJob.at(Phase.SHIM)
+    job = TypedJob.at(Bolt.SHIM)
     assert job.say("shim three").startswith("Shim three above.")
 
 
 def test_taking_back_the_bolt_takes_back_the_shim() -> None:
-    job = TypedJob.at(Phase.TIGHTEN)
+    job = TypedJob.at(Bolt.TIGHTEN)
     assert job.state.shim == Decimal("1.5")
     job.say("disregard")
-    assert job.state.phase is Phase.SHIM
+    assert job.state.phase is Bolt.SHIM
     assert job.state.shim == 0
 
 
 def test_a_shim_that_hardly_shows_does_not_ask_for_a_huge_one() -> None:
-    job = TypedJob.at(Phase.SHIM)
+    job = TypedJob.at(Bolt.SHIM)
     said = job.say("shim three above", "locked", "zeroed", *FRONT_HIGH_SIX)
     assert "Front high six." in said
     job.say("done")
@@ -112,10 +117,10 @@ def test_a_shim_that_hardly_shows_does_not_ask_for_a_huge_one() -> None:
 
 
 def test_a_shim_without_effect_is_said_and_not_learnt_from() -> None:
-    job = TypedJob.at(Phase.ZERO)
+    job = TypedJob.at(Sweeping.ZERO)
     found = ("plus eight", "plus sixteen", "plus eight", "zero")
     job.say("zeroed", *found, "done", "shim six above", "locked", "zeroed")
-    assert prompts.NO_RESPONSE in job.say(*found)
+    assert wording.NO_RESPONSE in job.say(*found)
     assert job.state.trials == ()
     job.say("done")
     assert job.step is not None
@@ -126,11 +131,11 @@ def test_a_shim_without_effect_is_said_and_not_learnt_from() -> None:
 
 def test_a_shim_that_goes_the_wrong_way_is_said_and_told_again_in_full() -> None:
     # The leaf was put below the bolt: the front rose by three instead of falling.
-    job = TypedJob.at(Phase.TIGHTEN)
+    job = TypedJob.at(Bolt.TIGHTEN)
     said = job.say("locked", "zeroed", "plus five", "plus ten", "plus five", "zero")
-    assert prompts.WRONG_WAY in said
+    assert wording.WRONG_WAY in said
     assert job.state.trials == ()
-    assert said.endswith(prompts.LOOSEN)
+    assert said.endswith(shim.LOOSEN)
     job.say("done")
     assert job.step is not None
     assert job.step.place == "above"
@@ -139,7 +144,7 @@ def test_a_shim_that_goes_the_wrong_way_is_said_and_told_again_in_full() -> None
 
 
 def test_tapping_is_coached_to_the_target() -> None:
-    job = TypedJob.at(Phase.EASE)
+    job = TypedJob.at(Tap.EASE)
     said = job.say("done")
     assert said == "Tap right down to zero."
     assert job.step is not None
@@ -150,40 +155,40 @@ def test_tapping_is_coached_to_the_target() -> None:
     assert job.say("minus one and a half") == (
         "Right minus one and a half. Too far. Back up one and a half."
     )
-    assert job.say("left zero") == f"{prompts.watch_this('right')} Tap right down to zero."
+    assert job.say("left zero") == f"{wording.watch_this('right')} Tap right down to zero."
     assert job.say("half") == "Plus or minus half?"
     said = job.say("plus")
-    assert said == f"Right plus half. {prompts.ON_TARGET} {prompts.TAP_LOCK}"
+    assert said == f"Right plus half. {wording.ON_TARGET} {tap.TAP_LOCK}"
     job.say("locked", "zeroed", *LEVEL)
-    assert job.state.phase is Phase.DECIDE
+    assert job.state.phase is Close.DECIDE
 
 
 def test_leaving_an_axis_out_is_asked_and_can_be_taken_up_again() -> None:
-    job = TypedJob.at(Phase.LOOSEN)
+    job = TypedJob.at(Bolt.LOOSEN)
     assert job.say("skip") == "Skip?"
-    assert job.say("no") == prompts.LOOSEN
+    assert job.say("no") == shim.LOOSEN
     job.say("skip")
     said = job.say("yes")
-    assert prompts.BEYOND in said
-    assert job.state.phase is Phase.DECIDE
-    assert job.say("no").endswith(prompts.LOOSEN)
+    assert close.BEYOND in said
+    assert job.state.phase is Close.DECIDE
+    assert job.say("no").endswith(shim.LOOSEN)
 
 
 def test_finish_before_the_end_is_asked_and_can_be_taken_back() -> None:
-    job = TypedJob.at(Phase.LOOSEN)
+    job = TypedJob.at(Bolt.LOOSEN)
     assert job.say("finish") == "Finish?"
-    assert job.say("yes") == prompts.CLOSE
-    assert job.say("disregard").endswith(prompts.LOOSEN)
+    assert job.say("yes") == close.CLOSE
+    assert job.say("disregard").endswith(shim.LOOSEN)
     assert len(job.state.sweeps) == 1
 
 
 def test_stop_keeps_everything_and_answers_no_more() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     job.say("plus three")
-    assert job.say("stop") == prompts.ASK_STOP
+    assert job.say("stop") == pending.ASK_STOP
     assert job.say("no") == "Front?"
     job.say("stop")
-    assert job.say("yes") == prompts.STOPPED
+    assert job.say("yes") == wording.STOPPED
     assert Closed(finished=False) in job.effects
     before = job.state
     job.say("plus three")
@@ -191,17 +196,17 @@ def test_stop_keeps_everything_and_answers_no_more() -> None:
 
 
 def test_a_stopped_job_goes_on_from_the_same_question() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     job.say("plus three", "stop", "yes")
-    assert job.post(Resumed(AT)) == prompts.GO_ON
-    assert job.say("yes") == prompts.STILL_UNPLUGGED
-    assert job.say("no") == f"{prompts.UNPLUG_FIRST} {prompts.STILL_UNPLUGGED}"
+    assert job.post(Resumed(AT)) == pending.GO_ON
+    assert job.say("yes") == pending.STILL_UNPLUGGED
+    assert job.say("no") == f"{safety.UNPLUG_FIRST} {pending.STILL_UNPLUGGED}"
     assert job.say("yes") == "Front?"
     assert job.values() == {"back": 0, "right": 3}
 
 
 def test_not_going_on_asks_for_another_job() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     job.post(Resumed(AT))
     job.say("no")
     assert NewJob() in job.effects
@@ -215,14 +220,14 @@ def test_a_job_can_be_taken_up_again_after_any_event(count: int) -> None:
     again = TypedJob(job.state, (), list(job.events))
     again.post(Resumed(AT))
     if count:
-        assert again.said == prompts.GO_ON
+        assert again.said == pending.GO_ON
         again.say("yes", "yes")
     question = again.said
     assert question
     assert asked.endswith(question)
     assert again.state.readings == job.state.readings
     again.say(*JOB[count:])
-    assert again.state.phase is Phase.CLOSED
+    assert again.state.phase is Close.CLOSED
     straight = TypedJob.begin()
     straight.say(*JOB)
     assert again.state.sweeps == straight.state.sweeps
@@ -253,19 +258,19 @@ def test_a_whole_job_by_keys_alone() -> None:
     job.press("enter enter")
     assert job.press("*") == "Right?"
     job.press("+ 2 enter + 4 enter + 2 enter 0 enter")
-    assert job.said.endswith(prompts.LOOSEN)
+    assert job.said.endswith(shim.LOOSEN)
     assert job.state.trials[0].shim_after == 2
     assert job.press("-") == ""
     job.press("enter enter enter enter")
-    assert job.press("0 enter 0 enter 0 enter 0 enter").endswith(prompts.FINISH_QUESTION)
+    assert job.press("0 enter 0 enter 0 enter 0 enter").endswith(close.FINISH_QUESTION)
     job.press("enter enter")
-    assert job.state.phase is Phase.CLOSED
+    assert job.state.phase is Close.CLOSED
     assert {taken.source for sweep in job.state.sweeps for taken in sweep.readings} == {"keypad"}
 
 
 def test_keys_that_make_no_number_are_said_so_and_change_nothing() -> None:
-    job = TypedJob.at(Phase.SWEEP)
-    assert job.press(". enter") == prompts.bad_entry()
+    job = TypedJob.at(Sweeping.SWEEP)
+    assert job.press(". enter") == wording.bad_entry()
     job.press("9 9 9 9 9 9 9 9 9")
     assert len(job.state.entry) == 8
     job.press("/")
@@ -275,15 +280,15 @@ def test_keys_that_make_no_number_are_said_so_and_change_nothing() -> None:
 
 
 def test_keys_do_what_the_words_do_in_pairs() -> None:
-    job = TypedJob.at(Phase.SWEEP)
+    job = TypedJob.at(Sweeping.SWEEP)
     job.press("+ 3 enter")
     assert job.press("/ 7") == "Right again?"
     assert job.press("/ 3") == "Front?"
-    assert job.press("/ 0") == prompts.STANDING_BY
-    assert job.press("/ 0") == f"{prompts.GOING_AHEAD} Front?"
+    assert job.press("/ 0") == wording.STANDING_BY
+    assert job.press("/ 0") == f"{wording.GOING_AHEAD} Front?"
     assert "Sweep one" in job.press("/ 1")
     assert job.press("/ 2").startswith("Number and enter, slash seven correction")
-    assert job.press("/ 8") == prompts.ASK_STOP
+    assert job.press("/ 8") == pending.ASK_STOP
     assert job.press("-") == "Front?"
 
 
@@ -292,7 +297,7 @@ def test_a_tolerance_of_two_is_not_met_by_three() -> None:
     job.say(*READY, "zeroed")
     said = job.say("plus one and a half", "plus three", "plus one and a half", "zero")
     assert "Square within" not in said
-    assert job.state.phase is Phase.LOOSEN
+    assert job.state.phase is Bolt.LOOSEN
 
 
 def test_every_result_is_that_of_its_sweep() -> None:

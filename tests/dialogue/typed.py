@@ -4,8 +4,6 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from assistant.devices.lines import event_of
-from assistant.dialogue import introducing
-from assistant.dialogue.introducing import StartingPoint
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import (
     Effect,
@@ -18,9 +16,28 @@ from assistant.dialogue.messages import (
     Started,
     Step,
 )
-from assistant.dialogue.phases import INTRODUCTION, Phase
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.form import Form
+from assistant.dialogue.procedures.gap import Gap
+from assistant.dialogue.procedures.head import Head
+from assistant.dialogue.procedures.heights import Heights
+from assistant.dialogue.procedures.introduction import Introducing, StartingPoint
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.noise import Settling
+from assistant.dialogue.procedures.packing import Feet
+from assistant.dialogue.procedures.pin import Pin
+from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sign_test import SignTest
+from assistant.dialogue.procedures.spindle import Spindle
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.touch import Touching
 from assistant.dialogue.state import State
-from assistant.dialogue.step import step
+from assistant.dialogue.step import introduce, step
 from assistant.metrology.lengths import Length
 from grammar.meaning import Meaning
 from grammar.scale import Scale
@@ -43,43 +60,43 @@ KINDS = (
 )
 
 WAY_TO: dict[Phase, tuple[str, ...]] = {
-    Phase.WHICH: (),
-    Phase.KIND: ("no",),
-    Phase.WAY: ("no", "yes"),
-    Phase.DIAL_UNIT: ("no", "yes", "yes"),
-    Phase.DIAL_FACE: ("no", "yes", "yes", "yes"),
-    Phase.DIAL_REACH: ("no", "yes", "yes", "yes", "yes"),
-    Phase.SQUARE_AT: ("no", "yes", "no", "no", "yes", "yes"),
-    Phase.SWEEP_SIZE: ("no", "yes", "yes", "yes", "yes", "yes"),
-    Phase.SQUARENESS: ("no", "yes", "yes", "yes", "yes", "yes", "yes"),
-    Phase.UNPLUGGED: (),
-    Phase.KEY_OUT: SAFE[:1],
-    Phase.TABLE_HELD: SAFE[:2],
-    Phase.SETUP: SAFE,
-    Phase.DIAMETER: (*SAFE, "no"),
-    Phase.TOLERANCE: (*SAFE, "no", "skip"),
-    Phase.SIGN: (*SAFE, "yes"),
-    Phase.SPINDLE: ASKED,
-    Phase.RUNOUT: (*ASKED, "no"),
-    Phase.RUNOUT_SIDE: (*ASKED, "no", "two", "five"),
-    Phase.SHAKE: (*ASKED, "no", "skip"),
-    Phase.END_PLAY: (*ASKED, "no", "skip", "skip"),
-    Phase.QUILL: (*ASKED, "no", "skip", "skip", "skip"),
-    Phase.LOCK: (*SAFE, "yes"),
-    Phase.SURFACE: (*SAFE, "yes", "settle"),
-    Phase.RELOCK: (*SAFE, "yes", "settle", "skip"),
-    Phase.SNUG: (*SAFE, "yes", "settle", "skip", "skip"),
-    Phase.HARD: (*SAFE, "yes", "settle", "skip", "skip", "plus two"),
-    Phase.ZERO: READY,
-    Phase.ROD: READY,
-    Phase.TOUCH_FIRST: READY,
-    Phase.TOUCH_SECOND: (*READY, "front"),
-    Phase.TOUCH_LAST: (*READY, "front", "right"),
-    Phase.SWEEP: (*READY, "zeroed"),
-    Phase.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next", "next", "next"),
-    Phase.AGAIN: (*READY, "zeroed", *NEAR_LIMIT),
-    Phase.LOCK_AGAIN: (*READY, "zeroed", *NEAR_LIMIT, "yes"),
-    Phase.REFIT: (
+    Introducing.WHICH: (),
+    Introducing.KIND: ("no",),
+    Introducing.WAY: ("no", "yes"),
+    Introducing.DIAL_UNIT: ("no", "yes", "yes"),
+    Introducing.DIAL_FACE: ("no", "yes", "yes", "yes"),
+    Introducing.DIAL_REACH: ("no", "yes", "yes", "yes", "yes"),
+    Introducing.SQUARE_AT: ("no", "yes", "no", "no", "yes", "yes"),
+    Introducing.SWEEP_SIZE: ("no", "yes", "yes", "yes", "yes", "yes"),
+    Introducing.SQUARENESS: ("no", "yes", "yes", "yes", "yes", "yes", "yes"),
+    Safety.UNPLUGGED: (),
+    Safety.KEY_OUT: SAFE[:1],
+    Safety.TABLE_HELD: SAFE[:2],
+    SetUp.SETUP: SAFE,
+    SetUp.DIAMETER: (*SAFE, "no"),
+    SetUp.TOLERANCE: (*SAFE, "no", "skip"),
+    SignTest.SIGN: (*SAFE, "yes"),
+    Spindle.SPINDLE: ASKED,
+    Spindle.RUNOUT: (*ASKED, "no"),
+    Spindle.RUNOUT_SIDE: (*ASKED, "no", "two", "five"),
+    Spindle.SHAKE: (*ASKED, "no", "skip"),
+    Spindle.END_PLAY: (*ASKED, "no", "skip", "skip"),
+    Spindle.QUILL: (*ASKED, "no", "skip", "skip", "skip"),
+    Lock.LOCK: (*SAFE, "yes"),
+    Settling.SURFACE: (*SAFE, "yes", "settle"),
+    Settling.RELOCK: (*SAFE, "yes", "settle", "skip"),
+    Settling.SNUG: (*SAFE, "yes", "settle", "skip", "skip"),
+    Settling.HARD: (*SAFE, "yes", "settle", "skip", "skip", "plus two"),
+    Sweeping.ZERO: READY,
+    Gap.ROD: READY,
+    Touching.FIRST: READY,
+    Touching.SECOND: (*READY, "front"),
+    Touching.LAST: (*READY, "front", "right"),
+    Sweeping.SWEEP: (*READY, "zeroed"),
+    Repeat.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next", "next", "next"),
+    Repeat.AGAIN: (*READY, "zeroed", *NEAR_LIMIT),
+    Repeat.LOCK_AGAIN: (*READY, "zeroed", *NEAR_LIMIT, "yes"),
+    Repeat.REFIT: (
         *READY,
         "zeroed",
         *NEAR_LIMIT,
@@ -89,27 +106,27 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
         *NEARER,
         "yes",
     ),
-    Phase.DECIDE: (*READY, "zeroed", *LEVEL),
-    Phase.LOOSEN: (*READY, "zeroed", *FRONT_HIGH_SIX),
-    Phase.SHIM: (*READY, "zeroed", *FRONT_HIGH_SIX, "done"),
-    Phase.TIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done"),
-    Phase.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
-    Phase.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
-    Phase.TAP_LOCK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
-    Phase.PIN: (*READY, "zeroed", *FRONT_HIGH_SIX),
-    Phase.SNUG_UP: (*READY, "zeroed", *RIGHT_HIGH_SIX),
-    Phase.MOVE: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
-    Phase.CLAMP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
-    Phase.UNBOLT: (*READY, "zeroed", *RIGHT_HIGH_SIX),
-    Phase.PACK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
-    Phase.BOLT_DOWN: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "done"),
-    Phase.OTHER: (*READY, "zeroed", *LEVEL, "no"),
-    Phase.MOVE_TABLE: (*READY, "zeroed", *LEVEL, "no", "yes"),
-    Phase.FORM: (*READY, "zeroed", *LEVEL, "no", "no"),
-    Phase.CORNERS: (*READY, "zeroed", *LEVEL, "no", "no", "yes"),
-    Phase.HOLLOW: (*READY, "zeroed", *LEVEL, "no", "no", "yes", *LEVEL, "zero"),
-    Phase.CLOSE: (*READY, "zeroed", *LEVEL, "yes"),
-    Phase.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
+    Close.DECIDE: (*READY, "zeroed", *LEVEL),
+    Bolt.LOOSEN: (*READY, "zeroed", *FRONT_HIGH_SIX),
+    Bolt.SHIM: (*READY, "zeroed", *FRONT_HIGH_SIX, "done"),
+    Bolt.TIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done"),
+    Tap.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
+    Tap.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
+    Tap.TAP_LOCK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
+    Pin.PIN: (*READY, "zeroed", *FRONT_HIGH_SIX),
+    Head.SNUG_UP: (*READY, "zeroed", *RIGHT_HIGH_SIX),
+    Head.MOVE: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
+    Head.CLAMP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
+    Feet.UNBOLT: (*READY, "zeroed", *RIGHT_HIGH_SIX),
+    Feet.PACK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
+    Feet.BOLT_DOWN: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "done"),
+    Heights.OTHER: (*READY, "zeroed", *LEVEL, "no"),
+    Heights.MOVE_TABLE: (*READY, "zeroed", *LEVEL, "no", "yes"),
+    Form.FORM: (*READY, "zeroed", *LEVEL, "no", "no"),
+    Form.CORNERS: (*READY, "zeroed", *LEVEL, "no", "no", "yes"),
+    Form.HOLLOW: (*READY, "zeroed", *LEVEL, "no", "no", "yes", *LEVEL, "zero"),
+    Close.CLOSE: (*READY, "zeroed", *LEVEL, "yes"),
+    Close.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
 }
 
 HEAD = replace(Profile(), kind="head", nod_offset=Length.of(8, "in"))
@@ -121,10 +138,10 @@ GAP = replace(Profile(), method="gap")
 TOUCH = replace(Profile(), method="touch")
 
 AT_MACHINE: dict[Phase, Profile] = {
-    Phase.SIGN: LEVER, Phase.ROD: GAP,
-    Phase.TOUCH_FIRST: TOUCH, Phase.TOUCH_SECOND: TOUCH, Phase.TOUCH_LAST: TOUCH,
-    Phase.PIN: PINNED, Phase.SNUG_UP: HEAD, Phase.MOVE: HEAD, Phase.CLAMP: HEAD,
-    Phase.UNBOLT: PACKED, Phase.PACK: PACKED, Phase.BOLT_DOWN: PACKED,
+    SignTest.SIGN: LEVER, Gap.ROD: GAP,
+    Touching.FIRST: TOUCH, Touching.SECOND: TOUCH, Touching.LAST: TOUCH,
+    Pin.PIN: PINNED, Head.SNUG_UP: HEAD, Head.MOVE: HEAD, Head.CLAMP: HEAD,
+    Feet.UNBOLT: PACKED, Feet.PACK: PACKED, Feet.BOLT_DOWN: PACKED,
 }  # fmt: skip
 """Machines at which the usual one's job does not come to a phase."""
 
@@ -147,13 +164,13 @@ class TypedJob:
     @staticmethod
     def introduced(*known: str) -> "TypedJob":
         """Before a job, when it is asked which machine it is."""
-        state, effects = introducing.begin(known, KINDS)
+        state, effects = introduce(known, KINDS)
         return TypedJob(state, effects)
 
     @staticmethod
     def at(phase: Phase, profile: Profile | None = None) -> "TypedJob":
         """A job that was brought to this phase."""
-        before = phase in INTRODUCTION
+        before = isinstance(phase, Introducing)
         ready = profile or AT_MACHINE.get(phase)
         job = TypedJob.introduced("old drill") if before else TypedJob.begin(ready)
         job.say(*WAY_TO[phase])

@@ -18,8 +18,8 @@ from assistant.devices.fallback.pocketsphinx_library import SafeDecoder
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.sound_file import read_all
 from assistant.devices.verify import judge
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.phases import offer as phase_offer
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command, Hypothesis, Reading, Unclear
 from grammar.offer import Offer, everything
 from grammar.parse import parse
@@ -28,7 +28,7 @@ from grammar.sentences import sentences, words_of
 from grammar.vocabulary import COMMANDS, PRONUNCIATIONS
 from tests.ears.sounds import RATE, TESTDATA, Samples, clip, noisy, quiet
 
-SWEEP = phase_offer(Phase.SWEEP, Scale())
+SWEEP = phase_offer(Sweeping.SWEEP, Scale())
 ALL = everything(Scale())
 
 human = pytest.mark.skipif(

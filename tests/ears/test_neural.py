@@ -16,8 +16,8 @@ from assistant.devices.model_faults import RecogniserError
 from assistant.devices.neural import model_files
 from assistant.devices.neural.model_files import FILES, read_model_files, shipped_folder
 from assistant.devices.verify import judge
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.phases import offer as phase_offer
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command, OffScale, Reading
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
@@ -29,7 +29,7 @@ if not model_files.why_not():
     from assistant.devices.neural.neural_ears import Neural
 
 ALL = everything(Scale())
-SWEEP = phase_offer(Phase.SWEEP, Scale())
+SWEEP = phase_offer(Sweeping.SWEEP, Scale())
 
 
 def hear(neural: "Neural", sound: Samples, offer: Offer = ALL) -> list[Utterance]:
@@ -54,11 +54,11 @@ def test_a_bare_number_is_asked(neural: "Neural") -> None:
 
 
 def test_a_number_beyond_the_dial_is_told_as_such(neural: "Neural") -> None:
-    small = phase_offer(Phase.SWEEP, Scale("thou", 5))
+    small = phase_offer(Sweeping.SWEEP, Scale("thou", 5))
     (heard,) = hear(neural, clip("front plus six"), small)
     assert heard.outcome == "reject"
     assert heard.meaning == OffScale(Decimal(6), "beyond", True, "front")
-    coarse = phase_offer(Phase.SWEEP, Scale("thou", 30, Decimal(1)))
+    coarse = phase_offer(Sweeping.SWEEP, Scale("thou", 30, Decimal(1)))
     (heard,) = hear(neural, clip("plus four point five", "awb"), coarse)
     assert heard.outcome == "reject"
     assert heard.meaning == OffScale(Decimal("4.5"), "finer", True)

@@ -21,8 +21,8 @@ from assistant.devices.fallback.gates import (
     right_features,
 )
 from assistant.devices.verify import judge
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.phases import offer as phase_offer
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command
 from grammar.numerals import PAIRS, number_value
 from grammar.offer import Offer, everything
@@ -118,7 +118,7 @@ def test_zero_and_zeroed_are_asked_where_both_are_offered() -> None:
 
 @pytest.mark.parametrize(("said", "double"), [("zeroed", "zero"), ("zero", "zeroed")])
 def test_while_the_dial_is_set_zero_and_zeroed_are_one(said: str, double: str) -> None:
-    now = phase_offer(Phase.ZERO, Scale())
+    now = phase_offer(Sweeping.ZERO, Scale())
     assert heard((said, 0), (double, 2), ("front zero", 80), offer=now)[0] == "accept"
     assert heard((said, 0), ("front zero", 2), offer=now)[0] == "ask"
     found = judged(Evidence(Candidate(said, 0), (), GOOD, NO_LESSON), now)

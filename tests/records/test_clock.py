@@ -8,7 +8,7 @@ import pytest
 
 from assistant.bench.loop import Loop
 from assistant.bench.timekeeping import ClockWatch, now, seconds_between
-from assistant.dialogue import prompts
+from assistant.dialogue import pending, wording
 from assistant.dialogue.messages import ClockSet, Effect, Listen, Resumed, Say
 from assistant.dialogue.step import fold
 from assistant.records.journal import Journal
@@ -100,7 +100,7 @@ def test_a_clock_set_in_the_middle_is_an_event_that_changes_no_reading(tmp_path:
             Resumed("2031"),
         )
         assert fold(journal.events(before.job)) == loop.state
-    assert effects[0] == Say(prompts.CLOCK_SET)
+    assert effects[0] == Say(wording.CLOCK_SET)
     assert isinstance(effects[-1], Listen)
 
 
@@ -114,4 +114,4 @@ def test_a_clock_set_back_while_the_program_was_off_is_told_at_the_start(tmp_pat
     assert clock.by_s < -700_000_000
     assert isinstance(resumed, Resumed)
     said = [effect.text for effect in effects if isinstance(effect, Say)]
-    assert said == [prompts.CLOCK_SET, prompts.GO_ON]
+    assert said == [wording.CLOCK_SET, pending.GO_ON]

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from assistant.bench.loop import Loop
-from assistant.dialogue import prompts
+from assistant.dialogue import wording
 from assistant.dialogue.messages import Effect, Listen, Say, Started
 from assistant.records.export import export_json
 from assistant.records.faults import RecordError
@@ -101,7 +101,7 @@ def test_the_disk_is_full_at_every_write_of_a_job(disk: Path) -> None:
             ballast.empty()
             if loop.state == before:
                 refused += 1
-                assert effects[0] == Say(prompts.DISK_FULL)
+                assert effects[0] == Say(wording.DISK_FULL)
                 assert isinstance(effects[-1], Listen)
                 assert "the disk is full: free some space" in problems[-1]
                 loop.post(event)
@@ -143,13 +143,13 @@ def test_the_command_on_a_full_and_on_a_read_only_disk(disk: Path) -> None:
     ballast = Ballast(disk)
     ballast.fill()
     code, out, err = _command(disk, "run", "--ears", "text", "--voice", "text", typed="yes\n")
-    assert (code, out) == (1, f"say: {prompts.CANNOT_GO_ON}\n")
+    assert (code, out) == (1, f"say: {wording.CANNOT_GO_ON}\n")
     assert err.count("\n") == 1
     assert "the disk is full" in err
     ballast.empty()
     assert _mount("-o", "remount,ro", str(disk)) == ""
     code, out, err = _command(disk, "run", "--ears", "text", "--voice", "text", typed="yes\n")
-    assert (code, out) == (1, f"say: {prompts.CANNOT_GO_ON}\n")
+    assert (code, out) == (1, f"say: {wording.CANNOT_GO_ON}\n")
     assert err.count("\n") == 1
     assert "make it writable" in err
     code, out, err = _command(disk, "job", "list")

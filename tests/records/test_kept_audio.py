@@ -13,7 +13,7 @@ from assistant.__main__ import main
 from assistant.bench.wishes import Wishes
 from assistant.commands.job import audio_delete, audio_list
 from assistant.devices.sound_settings import SoundSettings
-from assistant.dialogue import prompts
+from assistant.dialogue import wording
 from assistant.dialogue.messages import Heard
 from assistant.records import kept_audio
 from assistant.records.faults import RecordError
@@ -126,4 +126,4 @@ def test_a_disk_that_does_not_take_the_sound_is_told_once_and_the_job_goes_on(
             stand_in.talk(0.5)
             assert isinstance(stand_in.next(), Heard)
             assert bench.loop.state.turn == turn + 1
-    assert stand_in.out.getvalue().count(f"say: {prompts.AUDIO_NOT_KEPT}\n") == 1
+    assert stand_in.out.getvalue().count(f"say: {wording.AUDIO_NOT_KEPT}\n") == 1

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from assistant.bench.loop import Loop
-from assistant.dialogue import prompts
+from assistant.dialogue import wording
 from assistant.dialogue.messages import Effect, Event, Heard, Listen, Resumed, Say, Started
 from assistant.dialogue.step import fold
 from assistant.records import resume, schema
@@ -87,7 +87,7 @@ def test_a_job_that_ended_without_being_closed_is_closed_and_not_offered(tmp_pat
         assert [job.id for job in journal.unfinished()] == ["new-job"]
         assert journal.job("job-1").closed_at is not None
     assert (tmp_path / "job-1.html").exists()
-    assert _said(effects)[0] == prompts.REPORT_WRITTEN
+    assert _said(effects)[0] == wording.REPORT_WRITTEN
 
 
 def test_a_rescued_record_is_told_and_the_job_goes_on(tmp_path: Path) -> None:
@@ -105,7 +105,7 @@ def test_a_rescued_record_is_told_and_the_job_goes_on(tmp_path: Path) -> None:
         assert journal.events("job-1")[:-1] == EVENTS[:kept]
         assert loop.state is not None
         assert loop.state.job == "job-1"
-    assert _said(effects)[0] == prompts.RECORD_DAMAGED
+    assert _said(effects)[0] == wording.RECORD_DAMAGED
 
 
 def test_nothing_is_appended_behind_an_event_of_a_newer_version(tmp_path: Path) -> None:
@@ -123,7 +123,7 @@ def test_nothing_is_appended_behind_an_event_of_a_newer_version(tmp_path: Path) 
         assert loop.state is not None
         assert loop.state.job == "new-job"
         assert journal.job("job-1").events == 13
-    assert _said(effects)[0] == prompts.RECORD_DAMAGED
+    assert _said(effects)[0] == wording.RECORD_DAMAGED
 
 
 def test_snapshots_are_kept_by_the_loop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -146,7 +146,7 @@ def test_a_report_that_cannot_be_written_is_told_and_the_job_is_closed(tmp_path:
         loop.begin()
         for event in EVENTS[1:]:
             loop.post(event)
-        assert _said(effects)[-1] == prompts.REPORT_FAILED
+        assert _said(effects)[-1] == wording.REPORT_FAILED
         assert loop.report is None
         assert journal.job("new-job").closed_at is not None
     with pytest.raises(RecordError):

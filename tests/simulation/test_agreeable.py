@@ -14,6 +14,14 @@ import pytest
 from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Closed, Listen, Started, Step
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.step import step
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from grammar.say import signed_words
@@ -21,10 +29,10 @@ from grammar.vocabulary import Station
 from tests.dialogue.typed import AT
 
 SHORTEST_WAY = {
-    *(Phase.UNPLUGGED, Phase.KEY_OUT, Phase.TABLE_HELD, Phase.SETUP, Phase.LOCK, Phase.ZERO),
-    *(Phase.SWEEP, Phase.DECIDE, Phase.LOOSEN, Phase.SHIM, Phase.TIGHTEN, Phase.EASE),
-    *(Phase.TAP, Phase.TAP_LOCK, Phase.CLOSE, Phase.CLOSED),
-    *(Phase.AGAIN, Phase.LOCK_AGAIN, Phase.REFIT),
+    *(Safety.UNPLUGGED, Safety.KEY_OUT, Safety.TABLE_HELD, SetUp.SETUP, Lock.LOCK, Sweeping.ZERO),
+    *(Sweeping.SWEEP, Close.DECIDE, Bolt.LOOSEN, Bolt.SHIM, Bolt.TIGHTEN, Tap.EASE),
+    *(Tap.TAP, Tap.TAP_LOCK, Close.CLOSE, Close.CLOSED),
+    *(Repeat.AGAIN, Repeat.LOCK_AGAIN, Repeat.REFIT),
 }
 """The phases of squaring a table with tilt bolt and lock by a dial."""
 
@@ -86,7 +94,7 @@ def test_agreeing_to_everything_squares_the_table(seed: int) -> None:
                 listen = effect
             if isinstance(effect, Closed):
                 assert effect.finished
-        if state.phase is Phase.CLOSED:
+        if state.phase is Close.CLOSED:
             break
         assert listen is not None
         if listen.station is not None:
@@ -94,6 +102,6 @@ def test_agreeing_to_everything_squares_the_table(seed: int) -> None:
         else:
             line = listen.offer.phrases()[0]
         state, effects = step(state, event_of(line, AT, state.turn, state.profile.scale))
-    assert state.phase is Phase.CLOSED
+    assert state.phase is Close.CLOSED
     assert visited <= SHORTEST_WAY, "ask for nothing more unless the person wants it"
     assert hands.bench.tilt < 4.0

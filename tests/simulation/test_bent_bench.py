@@ -2,8 +2,9 @@
 
 import pytest
 
-from assistant.dialogue.other_heights import survey_of
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.form import Form
+from assistant.dialogue.procedures.heights import Heights, survey_of
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.simulation.bench import BEARINGS, Machine, draw_machine
 from assistant.simulation.bent_bench import BentBench
 from grammar.say import signed_words
@@ -20,8 +21,8 @@ def _sweep(job: TypedJob, bench: BentBench) -> None:
     bench.lock_all()
     bench.zero("back")
     job.say("zeroed")
-    while job.state.phase is Phase.SWEEP:
-        station = job.state.awaited()
+    while job.state.phase is Sweeping.SWEEP:
+        station = job.state.awaited
         assert station is not None
         job.say(f"{station} {signed_words(bench.read(station))}")
 
@@ -32,7 +33,7 @@ def test_the_form_that_is_found_is_the_true_one(saddle: float, twist: float) -> 
     job = TypedJob.begin()
     job.say(*READY)
     _sweep(job, bench)
-    while job.state.phase is not Phase.FORM:
+    while job.state.phase is not Form.FORM:
         job.say("no")
     job.say("yes", *(signed_words(bench.read_at(bearing)) for bearing in CORNERS))
     job.say(signed_words(bench.read("back")))
@@ -54,7 +55,7 @@ def test_what_another_height_adds_is_found(elsewhere: tuple[float, float]) -> No
     bench.move_table()
     job.say("locked")
     _sweep(job, bench)
-    assert job.state.phase is Phase.OTHER
+    assert job.state.phase is Heights.OTHER
     together = survey_of(job.state)
     assert together is not None
     # Derived: two places, one setting: half of what parts them is left at either.

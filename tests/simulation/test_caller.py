@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.dialogue import prompts
+from assistant.dialogue import pending, wording
+from assistant.dialogue.procedures import setup
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator, OperatorStuck
 from assistant.simulation.cues import Question, step_from_json
@@ -117,7 +118,7 @@ def test_a_doubtful_reading_is_agreed_to_only_when_it_is_right() -> None:
 def test_a_command_that_was_not_said_is_refused() -> None:
     person = _person()
     person.answer(Question("unplugged", None, ("yes", "no")))
-    for asked in ("Skip?", "Finish?", prompts.ASK_STOP):
+    for asked in ("Skip?", "Finish?", pending.ASK_STOP):
         person.hear(asked)
         assert person.answer(Question("loosen", None, ("yes", "no"))) == "no"
 
@@ -125,10 +126,10 @@ def test_a_command_that_was_not_said_is_refused() -> None:
 def test_what_was_missed_is_said_again_in_full_or_in_another_word() -> None:
     person = _sweeping(_person())
     _asked(person, "Front?")
-    assert _asked(person, prompts.MISSED) == "front plus six"
+    assert _asked(person, wording.MISSED) == "front plus six"
     person = _person()
     assert person.answer(Question("unplugged", None, ("yes", "no"))) == "yes"
-    person.hear(prompts.MISSED)
+    person.hear(wording.MISSED)
     assert person.answer(Question("unplugged", None, ("yes", "no"))) == "affirm"
     assert person.silence() == "affirm"
 
@@ -152,11 +153,11 @@ def test_nothing_is_read_after_the_table_was_loose() -> None:
 
 def test_set_up_is_agreed_to_only_as_it_is() -> None:
     person = _person()
-    person.hear(prompts.set_up("ten inches", "six thou"))
+    person.hear(setup.set_up("ten inches", "six thou"))
     assert person.answer(Question("set up", None, ("yes", "no"))) == "no"
     assert person.answer(Question("sweep diameter", None, ("skip",))) == "ten inches"
     assert person.answer(Question("tolerance", None, ("skip",))) == "four thou"
-    person.hear(prompts.set_up("ten inches", "four thou"))
+    person.hear(setup.set_up("ten inches", "four thou"))
     assert person.answer(Question("set up", None, ("yes", "no"))) == "yes"
 
 
@@ -193,4 +194,4 @@ def test_after_no_to_every_guess_the_reading_is_called_again() -> None:
     _asked(person, "Front?")
     person.hear("Front plus one five?")
     assert person.answer(Question("sweep", "front", ("yes", "no", *SWEEPING))) == "no"
-    assert _asked(person, prompts.NO_MATCH) == "front plus six"
+    assert _asked(person, pending.NO_MATCH) == "front plus six"

@@ -15,7 +15,10 @@ from assistant.devices.ears import Ears, Utterance
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 from assistant.dialogue.messages import Listen
-from assistant.dialogue.phases import Phase, offer
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer
 from assistant.records.journal import Journal
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.sound_carrier import SoundCarrier
@@ -157,13 +160,13 @@ def _carried(mouth: SpeechBank, words: str, phase: Phase) -> tuple[list[object],
 
 
 def test_silence_carries_nothing() -> None:
-    heard, told = _carried(Mouth(""), "plus six", Phase.SWEEP)
+    heard, told = _carried(Mouth(""), "plus six", Sweeping.SWEEP)
     assert heard == []
     assert told == [(True, "plus six", False)]
 
 
 def test_what_is_heard_is_the_sound_and_not_the_words() -> None:
-    heard, _ = _carried(Mouth("plus seven"), "minus four", Phase.SWEEP)
+    heard, _ = _carried(Mouth("plus seven"), "minus four", Sweeping.SWEEP)
     assert heard == [Reading(Decimal(7), True)]
-    heard, _ = _carried(Mouth("yes"), "no", Phase.UNPLUGGED)
+    heard, _ = _carried(Mouth("yes"), "no", Safety.UNPLUGGED)
     assert heard == [Command("yes")]

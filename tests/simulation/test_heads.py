@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from assistant.dialogue.amounts import tolerance_counts
-from assistant.dialogue.head_planning import turn_of
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.formatting import tolerance_counts
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.head import turn_of
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import BEARINGS, ImpossibleMove, Machine
 from assistant.simulation.clock import SimulatedClock
@@ -35,7 +35,7 @@ def test_heads_end_square_without_a_shim(free: bool) -> None:
     for seed in range(1, ENOUGH + 1):
         bench, played = _play(seed, free)
         assert played.tally.ended == "", f"seed {seed}"
-        assert played.state.phase is Phase.CLOSED
+        assert played.state.phase is Close.CLOSED
         assert played.committed_wrong() == 0
         assert played.state.shim == 0
         assert not played.state.trials

@@ -6,10 +6,16 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue.amounts import tolerance_counts
+from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.gauging import gauges, rod_leaf
 from assistant.dialogue.machine import Instrument, Profile
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.gap import Gap
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.state import AskNoGo, AskReading
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import draw_machine
@@ -38,7 +44,7 @@ class Person:
     def play(self) -> None:
         self.job.say(*SAFE, "yes")
         for _ in range(400):
-            if self.job.state.phase is Phase.CLOSED:
+            if self.job.state.phase is Close.CLOSED:
                 return
             self._next()
         raise AssertionError(f"no end: {self.job.said}")
@@ -62,28 +68,28 @@ class Person:
             case _:
                 raise AssertionError(self.job.said)
         match state.phase:
-            case Phase.LOCK | Phase.TIGHTEN | Phase.TAP_LOCK | Phase.LOCK_AGAIN:
+            case Lock.LOCK | Bolt.TIGHTEN | Tap.TAP_LOCK | Repeat.LOCK_AGAIN:
                 bench.lock_all()
                 say("locked")
-            case Phase.ROD:
+            case Gap.ROD:
                 bench.set_rod("back", rod_leaf(state))
                 say("done")
-            case Phase.SWEEP:
-                self._call(state.awaited() or "back")
-            case Phase.LOOSEN:
+            case Sweeping.SWEEP:
+                self._call(state.awaited or "back")
+            case Bolt.LOOSEN:
                 bench.loosen_bolt()
                 say("done")
-            case Phase.SHIM:
+            case Bolt.SHIM:
                 say("done")
                 bench.fit_shim(self.job.state.shim)
-            case Phase.EASE:
+            case Tap.EASE:
                 bench.ease_lock()
                 say("done")
-            case Phase.TAP:
+            case Tap.TAP:
                 self._tap()
-            case Phase.AGAIN | Phase.AFRESH:
+            case Repeat.AGAIN | Repeat.AFRESH:
                 say("no")
-            case Phase.REFIT | Phase.CLOSE:
+            case Repeat.REFIT | Close.CLOSE:
                 say("done")
             case _:
                 say("yes")

@@ -7,9 +7,9 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue.amounts import tolerance_counts
+from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.messages import Heard, Listen
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.step import fold
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import Bench, draw_machine, profile_for
@@ -57,7 +57,7 @@ def test_sixty_machines_end_square_or_say_why_not(system: System) -> None:
     for seed in range(1, 61):
         bench, played = _play(seed, system)
         assert played.tally.ended == "", f"seed {seed}"
-        assert played.state.phase is Phase.CLOSED
+        assert played.state.phase is Close.CLOSED
         assert played.committed_wrong() == 0, f"seed {seed}"
         assert played.tally.misheard == 0
         left = played.state.as_left

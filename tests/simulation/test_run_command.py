@@ -5,9 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from assistant.dialogue import prompts
+from assistant.dialogue import pending
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures import close, safety
+from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
 from assistant.records.codec import write_event
@@ -40,10 +41,10 @@ def test_a_whole_job_through_the_command(tmp_path: Path) -> None:
         assert command.end() == 0
     assert answered < ALL
     said = command.said()
-    assert said[0] == prompts.UNPLUGGED
-    assert any(text.endswith(prompts.CLOSE) for text in said)
+    assert said[0] == safety.UNPLUGGED
+    assert any(text.endswith(close.CLOSE) for text in said)
     state = _state(tmp_path / "job.db")
-    assert state.phase is Phase.CLOSED
+    assert state.phase is Close.CLOSED
     assert person.bench.tilt <= 4.0
     results = [row for row in command.rows if row.get("effect") == "result"]
     # A sweep whose last reading is taken back and called anew is answered twice.
@@ -65,14 +66,14 @@ def test_a_job_killed_on_the_way_goes_on_where_it_was(tmp_path: Path, first: int
     with Command(record) as again:
         again.play(person, ALL)
         assert again.end() == 0
-    assert again.said()[0] == prompts.GO_ON
-    assert again.said()[1] == prompts.STILL_UNPLUGGED
+    assert again.said()[0] == pending.GO_ON
+    assert again.said()[1] == pending.STILL_UNPLUGGED
     with Journal.open(record, write=False) as journal:
         (job,) = journal.jobs()
         kept = [write_event(event) for event in journal.events(job.id)]
     assert len(kept) > len(printed)
     after = _state(record)
-    assert after.phase is Phase.CLOSED
+    assert after.phase is Close.CLOSED
     assert person.bench.tilt <= 4.0
     with Journal.open(record, write=False) as journal:
         accepted = [kept.taken for kept in history_of(journal, job.id).readings]
@@ -85,5 +86,5 @@ def test_the_end_of_input_keeps_the_job_for_the_next_time(tmp_path: Path) -> Non
         command.play(person, 9)
         assert command.end() == 0
     state = _state(tmp_path / "job.db")
-    assert state.phase is not Phase.CLOSED
+    assert state.phase is not Close.CLOSED
     assert not state.stopped

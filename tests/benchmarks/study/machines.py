@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import cos, hypot, radians, sin
 
-from assistant.dialogue.amounts import tolerance_counts
+from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import SIDE_STATION_SHARE

@@ -10,11 +10,10 @@ from dataclasses import MISSING, dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from assistant.dialogue import introducing
-from assistant.dialogue.introducing import StartingPoint
 from assistant.dialogue.messages import Effect, Event, Started
+from assistant.dialogue.procedures.introduction import StartingPoint
 from assistant.dialogue.state import State
-from assistant.dialogue.step import step
+from assistant.dialogue.step import introduce, step
 from assistant.records.codec import Json, encode, event_from
 from assistant.records.presets import LAYOUTS, preset
 
@@ -50,7 +49,7 @@ def replay(known: tuple[str, ...] | None, events: Sequence[Event]) -> Iterator[t
     """The effects as they are written, after the beginning (of an introduction) and each event."""
     state: State | None = None
     if known is not None:
-        state, effects = introducing.begin(known, starting_points())
+        state, effects = introduce(known, starting_points())
         yield _written(effects)
     for event in events:
         state, effects = step(state, event)

@@ -7,7 +7,9 @@ from functools import partial
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event, Heard, Listen, Outcome
-from assistant.dialogue.phases import INTRODUCTION, Phase
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.introduction import Introducing
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.lengths import Length
 from assistant.records.presets import Units, preset
 from assistant.simulation.bench import Bench, draw_machine, profile_for
@@ -104,12 +106,12 @@ def packed(seed: int, name: str, units: Units) -> list[Event]:
     vise = Vise(chance, off[0], off[1], (chance.uniform(0.7, 1.4), chance.uniform(0.7, 1.4)))
     job = TypedJob.begin(profile)
     for _ in range(200):
-        if job.state.phase is Phase.CLOSED or job.listening is None:
+        if job.state.phase is Close.CLOSED or job.listening is None:
             break
-        if job.state.phase is Phase.SWEEP and not job.state.suspect:
+        if job.state.phase is Sweeping.SWEEP and not job.state.suspect:
             job.say(*vise.sweep(job.state.packing))
         else:
-            asked = job.state.phase is Phase.SWEEP
+            asked = job.state.phase is Sweeping.SWEEP
             job.say("next" if asked else job.listening.offer.phrases()[0])
     return job.events
 
@@ -128,7 +130,7 @@ def by_chance(seed: int) -> list[Event]:
         found = streams.Found()
         events = streams.play(chance, chance.choice(every), found)
         # A short one gets nowhere; an introduction has no events of its own there.
-        if len(events) > streams.LONGEST // 2 and not INTRODUCTION & found.phases.keys():
+        if len(events) > streams.LONGEST // 2 and not {*Introducing} & found.phases.keys():
             return events
 
 

@@ -12,7 +12,6 @@ from decimal import Decimal
 from typing import get_args
 
 from assistant.devices.lines import event_of
-from assistant.dialogue import introducing
 from assistant.dialogue.machine import METRIC_STOCK, Instrument, Profile
 from assistant.dialogue.messages import (
     ClockSet,
@@ -28,7 +27,7 @@ from assistant.dialogue.messages import (
     Started,
 )
 from assistant.dialogue.state import State
-from assistant.dialogue.step import step
+from assistant.dialogue.step import introduce, step
 from assistant.metrology.lengths import Length
 from assistant.records.presets import preset
 from assistant.simulation.bench import profile_for
@@ -109,7 +108,7 @@ def play(script: Script) -> list[Event]:
         events.append(Started(AT, "golden", script.profile))
         state, _ = step(None, events[0])
     else:
-        state, _ = introducing.begin(script.known, starting_points())
+        state, _ = introduce(script.known, starting_points())
     for line in script.lines:
         for event in _events(line, state):
             events.append(event)

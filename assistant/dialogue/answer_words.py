@@ -1,0 +1,80 @@
+"""The answer of a sweep in words: tilt, axes, uncertainty, and how a correction went."""
+
+from math import hypot
+
+from assistant.dialogue.formatting import amount, rounded, spoken_step
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.state import FRONT_BACK, SIDES
+from assistant.dialogue.wording import (
+    AS_EXPECTED,
+    BOTH_INSIDE_NOISE,
+    INSIDE_NOISE,
+    axis_inside_noise,
+    high_side,
+    not_as_expected,
+    plus_or_minus,
+)
+from assistant.metrology.answer import Answer
+from assistant.metrology.judgement import as_expected, stands_out
+from assistant.metrology.uncertainty import Budget, Source
+from grammar.vocabulary import Station
+
+SOURCES: dict[Source, str] = {
+    "surface": "the surface",
+    "resolution": "the dial",
+    "relock": "the lock",
+    "lock_pull": "the lock",
+    "indicator": "the dial",
+    "drift": "drift",
+    "form": "the table's form",
+    "response": "the shim",
+    "leaves": "the leaves",
+    "gauge": "the gauges",
+    "sweeps": "between the sweeps",
+    "end_play": "end play",
+}
+"""The sources of a budget as they are spoken of."""
+
+
+def tilt_words(answer: Answer | None, profile: Profile) -> str:
+    """The tilt of an answer as it is spoken, never called zero; nothing without an answer."""
+    if answer is None:
+        return ""
+    if answer.inside_noise:
+        return INSIDE_NOISE
+    return amount(answer.tilt, spoken_step(profile))
+
+
+def axes_words(answer: Answer, profile: Profile) -> str:
+    """Both axes in words; what is inside the noise is said so, never called zero."""
+    budget = answer.budget
+    axes: tuple[tuple[float, Budget, Station, Station, str], ...] = (
+        (answer.front_minus_back, budget.front_minus_back, "front", "back", FRONT_BACK),
+        (answer.right_minus_left, budget.right_minus_left, "right", "left", SIDES),
+    )
+    if not any(stands_out(value, part) for value, part, *_ in axes):
+        return BOTH_INSIDE_NOISE
+    words = []
+    for value, part, positive, negative, axis in axes:
+        if stands_out(value, part):
+            high = positive if value > 0 else negative
+            words.append(high_side(high, amount(value, spoken_step(profile))))
+        else:
+            words.append(axis_inside_noise(axis))
+    return " ".join(words)
+
+
+def uncertainty_words(answer: Answer, profile: Profile) -> str:
+    """The uncertainty in one breath, with its source when one makes up most of it."""
+    budget = answer.budget.tilt
+    most = max(budget.components, key=lambda part: part.u)
+    source = SOURCES[most.source] if budget.share(most) > 0.5 else ""
+    return plus_or_minus(amount(budget.expanded(), spoken_step(profile)), source)
+
+
+def lesson_words(expected: float, got: float, u: float, before: float, profile: Profile) -> str:
+    # A correction by hand repeats to about a quarter of itself (common practice, no source).
+    if as_expected(got, expected, u, hypot(u, abs(before - expected) / 8)):
+        return AS_EXPECTED
+    step = spoken_step(profile)
+    return not_as_expected(rounded(expected, step), rounded(got, step))

@@ -1,0 +1,43 @@
+"""What a command does: those that can be said anywhere, and else by the row of the phase."""
+
+from dataclasses import replace
+
+from assistant.dialogue.helping import help_words, key_words, status
+from assistant.dialogue.job import row_of
+from assistant.dialogue.messages import Closed, Heard, Say
+from assistant.dialogue.pending import is_weighty
+from assistant.dialogue.questions import offer_now, stopped_words
+from assistant.dialogue.readings import refused
+from assistant.dialogue.rows import EVERYWHERE, follow
+from assistant.dialogue.state import AskCommand, State
+from assistant.dialogue.turn import Turn, ask, quietly, tell
+from assistant.dialogue.wording import STANDING_BY
+from grammar.meaning import Command
+
+
+def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Turn:
+    """A command in the current phase; ``sure``: it was asked about already."""
+    if name not in offer_now(replace(state, pending=None)).commands and not sure:
+        return refused(state, heard.words)
+    if is_weighty(state, name) and not sure:
+        return ask(replace(state, pending=AskCommand(Command(name))))
+    if name in EVERYWHERE:
+        return _anywhere(state, name, heard)
+    leads = row_of(state.phase).leads(name)
+    return refused(state, heard.words) if leads is None else follow(leads, state, heard)
+
+
+def _anywhere(state: State, name: str, heard: Heard) -> Turn:
+    match name:
+        case "say again":
+            return tell(state, state.last_said)
+        case "status":
+            return ask(state, status(state))
+        case "help":
+            by_keys = heard.source == "keypad" or (heard.source == "voice" and state.too_loud)
+            return tell(state, key_words(state) if by_keys else help_words(state))
+        case "stand by":
+            return tell(replace(state, standing_by=True), STANDING_BY)
+        case _:
+            stopped = replace(state, stopped=True)
+            return quietly(stopped, Say(stopped_words(stopped)), Closed(finished=False))

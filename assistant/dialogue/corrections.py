@@ -1,0 +1,59 @@
+"""What every correction has in common: how the planner asks it for a plan and learns from it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from assistant.dialogue.formatting import digits
+from assistant.dialogue.machine import Kind
+from assistant.dialogue.methods import way_of
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import Plan, State
+from assistant.dialogue.turn import Outcome, Turn, done
+from assistant.metrology.answer import Answer
+from grammar.vocabulary import Station
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """One way to set something square.
+
+    ``machines``: the kinds that are set so. ``plans``: the kinds of plan it makes. ``begins``:
+    its first phase. ``plan``: the best correction after this answer, None if none is worth
+    making. ``learn``: the state with what the sweep after a plan taught (the plan, the answer
+    before and the one after it), and a word about it. ``learn_again``: another sweep of the
+    same table tells better what the last correction came to. ``prepare``: the state with the
+    plan begun.
+    """
+
+    machines: tuple[Kind, ...]
+    plans: tuple[str, ...]
+    begins: Phase
+    plan: Callable[[State, Answer], Plan | None]
+    learn: Callable[[State, Plan, Answer, Answer], tuple[State, str]]
+    learn_again: Callable[[State, Answer, Answer], State] = lambda state, *_: state
+    prepare: Callable[[State], State] = lambda state: state
+
+
+def left_out(state: State, axis: str) -> Turn:
+    """This axis is not to be corrected: what else is there?"""
+    without = replace(state, axis_left_out=(*state.axis_left_out, axis), plan=None)
+    return done(without, Outcome.ADVISE)
+
+
+def watched(state: State) -> Station:
+    """The station where the dial is watched for the plan."""
+    return (state.plan.step.station if state.plan else None) or "right"
+
+
+def station_watched(state: State) -> Station | None:
+    """The same, None without a plan that watches one."""
+    return state.plan.step.station if state.plan else None
+
+
+def target_shown(state: State) -> tuple[str, str]:
+    """What the dial should be brought to, for the screen."""
+    step = state.plan.step if state.plan else None
+    if step is None or step.dial_target is None:
+        return "", ""
+    name = "dial target" if way_of(state.profile) == "signed" else "leaf wanted"
+    return digits(step.dial_target, state.profile), f"{name}, {step.station}"

@@ -1,0 +1,64 @@
+"""What differs between the ways of measuring: how numbers are spoken, what is held ready.
+
+Belongs here: one entry for each method, with the words that other procedures speak about it.
+What is done only by one method is in that procedure's file.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+from assistant.dialogue.machine import Method, Profile
+from assistant.dialogue.spoken import spoken
+from grammar.say import Way
+from grammar.vocabulary import Station
+
+BAR_IN: Final = "Bar in, dial preloaded."  # what stands in the chuck for an indicator
+BENT_ROD_IN: Final = "Bent rod in."  # for gaps under a rod
+STRAIGHT_BAR_IN: Final = "Straight bar in, square at hand."  # for a square
+
+SPOT_BY_DIAL: Final = "Move the dial about one spot. Call each, then done."
+"""How rough the surface is under the tip."""
+
+SPOT_BY_ROD: Final = "Rod about one spot. Call each gap, then done."  # the same under a rod
+SPOT_BY_SQUARE: Final = "Set the square anew. Call each leaf, then done."
+"""How well a square repeats at one spot."""
+
+
+@spoken
+def square_first(station: Station) -> str:
+    """The first station of a sweep tells how: no light at all is zero."""
+    return f"Square at the {station}. Which leaf goes? Or zero."
+
+
+@dataclass(frozen=True, slots=True)
+class Differs:
+    """One way of measuring.
+
+    ``way``: how a reading is spoken. ``ready``: what stands in the chuck. ``spot``: how the
+    noise of the surface is measured. ``watched``: what is read while the table is tapped.
+    ``closes``: a sweep ends at its first station again: a square has no zero that may wander.
+    """
+
+    way: Way
+    ready: str
+    spot: str
+    watched: str
+    closes: bool = True
+
+
+METHODS: dict[Method, Differs] = {
+    "indicator": Differs("signed", BAR_IN, SPOT_BY_DIAL, "Dial"),
+    "gap": Differs("plain", BENT_ROD_IN, SPOT_BY_ROD, "Rod"),
+    "square": Differs("ends", STRAIGHT_BAR_IN, SPOT_BY_SQUARE, "Square", closes=False),
+    "touch": Differs("plain", BENT_ROD_IN, SPOT_BY_DIAL, "Rod"),
+}
+
+
+def method_of(profile: Profile) -> Differs:
+    """The way of measuring of this job."""
+    return METHODS[profile.method]
+
+
+def way_of(profile: Profile) -> Way:
+    """How a reading is spoken by the method of the job."""
+    return method_of(profile).way

@@ -1,0 +1,331 @@
+"""Each open question of its own: its words, what is listened for, and what an answer does.
+
+Such a question stands before that of the phase until it is answered or taken back.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any, Final, Generic, TypeVar
+
+from assistant.dialogue.dial_setting import turns_asked
+from assistant.dialogue.formatting import digits, signed_digits
+from assistant.dialogue.job import row_of
+from assistant.dialogue.messages import Heard, NewJob
+from assistant.dialogue.methods import way_of
+from assistant.dialogue.procedures import introduction
+from assistant.dialogue.procedures.gap import no_go_called, which_not
+from assistant.dialogue.procedures.safety import UNPLUG_FIRST
+from assistant.dialogue.procedures.square import which_end
+from assistant.dialogue.procedures.sweep import FIRST, carry_on
+from assistant.dialogue.readings import number, shim, take_called
+from assistant.dialogue.rows import EVERYWHERE
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import (
+    AskCommand,
+    AskGoOn,
+    AskNoGo,
+    AskReading,
+    AskShim,
+    AskSign,
+    Pending,
+    State,
+)
+from assistant.dialogue.turn import Turn, ask, go, quietly, tell
+from assistant.dialogue.wording import digitwise
+from grammar.meaning import Command, Meaning, Reading, Shim, Sign
+from grammar.numerals import number_words
+from grammar.offer import Offer
+from grammar.say import Way, signed_words, value_words
+from grammar.scale import Scale
+from grammar.vocabulary import BY_NAME, Station
+
+
+@dataclass(frozen=True, slots=True)
+class Sure:
+    """This command is meant: it is done without asking again."""
+
+    name: str
+
+
+Answer = Turn | Sure | None
+"""What an answer does; None for one that does not answer this question."""
+
+P = TypeVar("P")
+
+
+@dataclass(frozen=True, slots=True)
+class Open(Generic[P]):
+    """One kind of open question. ``shows``: its digits for the screen and what they are."""
+
+    words: Callable[[State, P], str]
+    offer: Callable[[State, P], Offer]
+    answer: Callable[[State, P, Meaning, Heard], Answer]
+    shows: Callable[[State, P], tuple[str, str]] | None = None
+    headline: str = ""
+
+
+def _named(meaning: Meaning) -> str:
+    return meaning.name if isinstance(meaning, Command) else ""
+
+
+def _plain(state: State) -> State:
+    return replace(state, pending=None)
+
+
+# -- which sign --------------------------------------------------------------------------
+
+
+@spoken
+def ask_sign(value: Decimal, elsewhere: Station | None = None) -> str:
+    """A number came without its sign; ``elsewhere``: for another station than is awaited."""
+    asked = f"Plus or minus {number_words(value)}?"
+    return f"{elsewhere.capitalize()}? {asked}" if elsewhere else asked
+
+
+def _sign_words(state: State, asked: AskSign) -> str:
+    if state.profile.method == "square":
+        return which_end(asked.reading.value)
+    return ask_sign(asked.reading.value, state.elsewhere(asked.reading))
+
+
+def _sign_offer(state: State, _: AskSign) -> Offer:
+    scale = state.profile.scale
+    if state.profile.method == "square":
+        return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=True)
+    return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
+
+
+def _sign_answer(state: State, asked: AskSign, meaning: Meaning, heard: Heard) -> Answer:
+    if _named(meaning) in ("yes", "no") and state.profile.method == "square":
+        meaning = Sign("plus" if _named(meaning) == "yes" else "minus")
+    if not isinstance(meaning, Sign):
+        return None
+    unsigned = asked.reading
+    value = -unsigned.value if meaning.name == "minus" else unsigned.value
+    told = replace(
+        heard,
+        words=asked.words,
+        confidence=min(asked.confidence, heard.confidence),
+        alternatives=asked.alternatives,
+    )
+    return number(_plain(state), replace(unsigned, value=value, signed=True), told)
+
+
+def _sign_shows(state: State, asked: AskSign) -> tuple[str, str]:
+    size = signed_digits(abs(asked.reading.value)).lstrip("+")
+    if state.profile.method == "square":
+        return size, "open at the bottom?"
+    elsewhere = state.elsewhere(asked.reading)
+    return f"±{size}", f"{elsewhere}: plus or minus?" if elsewhere else "plus or minus?"
+
+
+# -- is that the reading -----------------------------------------------------------------
+
+
+@spoken
+def ask_reading(station: Station, value: Decimal, way: Way = "signed") -> str:
+    """A doubtful reading; from ten on it is said digit by digit, so that fifteen is not fifty."""
+    return f"{station.capitalize()} {value_words(value, way, digitwise=digitwise(value))}?"
+
+
+@spoken
+def tenths_words(value: Decimal, scale: Scale) -> str:
+    """A reading in tenths said in full, so that inch and metric ears agree."""
+    tenths = value * 10 if scale.system == "thou" else value / 10
+    whole = "thou" if scale.system == "thou" else "millimetre"
+    return f"{signed_words(tenths)} tenths of a {whole}"
+
+
+@spoken
+def ask_tenths(station: Station, value: Decimal, scale: Scale) -> str:
+    """Tenths mean different things to different ears: asked once, in full."""
+    # A voice is offered what the dial shows only, but any tenths can be typed.
+    finer = "Finer than the dial. " if value % scale.step else ""
+    return f"{finer}{station.capitalize()} {tenths_words(value, scale)}?"
+
+
+NO_MATCH: Final = "Say it once more."
+"""After "no" to every way that a doubtful call may have been meant."""
+
+
+@spoken
+def counter(question: str) -> str:
+    """More than half a turn may have passed: the small hand knows."""
+    return f"Check the turns. {question}"
+
+
+def _at(state: State, called: Reading) -> Station:
+    return called.station or state.awaited or FIRST
+
+
+def _reading_words(state: State, asked: AskReading) -> str:
+    first = asked.candidates[0]
+    station = _at(state, first)
+    if turns_asked(state.profile, asked.candidates):
+        return counter(ask_reading(station, first.value))
+    if first.doubtful_unit:
+        return ask_tenths(station, first.value, state.profile.scale)
+    return ask_reading(station, first.value, way_of(state.profile))
+
+
+def _yes_no_offer(state: State, _: AskReading | AskShim) -> Offer:
+    row = row_of(state.phase)
+    commands = ("yes", "no", "disregard", *EVERYWHERE)
+    takes_shim = row.on_shim is not None
+    return Offer(state.profile.scale, commands, readings=row.readings, shim=takes_shim)
+
+
+def _reading_answer(state: State, asked: AskReading, meaning: Meaning, heard: Heard) -> Answer:
+    if _named(meaning) == "yes":
+        settled = replace(asked.candidates[0], doubtful_unit=False)
+        return take_called(_plain(state), settled, heard)
+    if _named(meaning) == "no":
+        rest = asked.candidates[1:]
+        if rest:
+            return ask(replace(state, pending=AskReading(rest)))
+        return tell(_plain(state), NO_MATCH)
+    return None
+
+
+def _reading_shows(state: State, asked: AskReading) -> tuple[str, str]:
+    first = asked.candidates[0]
+    return digits(first.value, state.profile), f"{_at(state, first)}: is that right?"
+
+
+# -- which leaf does not go --------------------------------------------------------------
+
+
+def _no_go_offer(state: State, _: AskNoGo) -> Offer:
+    return Offer(state.profile.scale, ("done", "skip", "disregard", *EVERYWHERE), readings=True)
+
+
+def _no_go_answer(state: State, asked: AskNoGo, meaning: Meaning, _: Heard) -> Answer:
+    goes = state.called(asked.station)
+    if _named(meaning) in ("done", "skip") or goes is None:
+        return carry_on(_plain(state), "")
+    here = isinstance(meaning, Reading) and meaning.station in (None, asked.station)
+    if isinstance(meaning, Reading) and here and not meaning.correction:
+        return no_go_called(state, goes, meaning)
+    return None
+
+
+# -- hundredths or millimetres of shim ---------------------------------------------------
+
+
+@spoken
+def ask_shim(total: Decimal, millimetres: bool) -> str:
+    """A shim that was called with a point, at any machine: hundredths, and then millimetres."""
+    if millimetres:
+        return f"Shim {number_words(total / 100)} millimetres?"
+    return f"Shim {number_words(total)} hundredths?"
+
+
+def _shim_answer(state: State, asked: AskShim, meaning: Meaning, heard: Heard) -> Answer:
+    name = _named(meaning)
+    if isinstance(meaning, Shim) or name == "yes":
+        called = meaning if isinstance(meaning, Shim) else asked.candidates[0]
+        return shim(_plain(state), called, heard)
+    if name == "no" and asked.candidates[1:]:
+        return ask(replace(state, pending=AskShim(asked.candidates[1:])))
+    return ask(_plain(state)) if name == "no" else None
+
+
+def _shim_shows(_: State, asked: AskShim) -> tuple[str, str]:
+    return signed_digits(asked.candidates[0].total).lstrip("+"), "hundredths of shim?"
+
+
+# -- is that the command -----------------------------------------------------------------
+
+
+@spoken
+def ask_command(command: Command) -> str:
+    """A doubtful or weighty command."""
+    return f"{BY_NAME[command.name].says[0].capitalize()}?"
+
+
+ASK_STOP: Final = "Stop here? All is kept."  # stopping keeps everything
+
+
+def _command_words(state: State, asked: AskCommand) -> str:
+    if asked.command.name != "stop":
+        return ask_command(asked.command)
+    before = isinstance(state.phase, introduction.Introducing)
+    return introduction.ASK_STOP if before else ASK_STOP
+
+
+def _command_offer(state: State, asked: AskCommand) -> Offer:
+    name = asked.command.name
+    again = () if name in EVERYWHERE else (name,)
+    return Offer(state.profile.scale, ("yes", "no", *again, *EVERYWHERE))
+
+
+def _command_answer(state: State, asked: AskCommand, meaning: Meaning, _: Heard) -> Answer:
+    name, wanted = _named(meaning), asked.command.name
+    if name == "yes":
+        return Sure(wanted)
+    if name == "no":
+        return ask(_plain(state))
+    if name == wanted:
+        # "Done?" is answered by "done"; what ends something wants its yes.
+        return ask(state) if is_weighty(state, name) else Sure(wanted)
+    return None
+
+
+def is_weighty(state: State, name: str) -> bool:
+    """Whether a command is asked about before it is done here."""
+    return name == "stop" or name in row_of(state.phase).weighty
+
+
+# -- after a restart ---------------------------------------------------------------------
+GO_ON: Final = "Unfinished job. Go on with it?"  # after a restart
+
+STILL_UNPLUGGED: Final = "Still unplugged, key out?"
+"""After a restart the machine may have been used."""
+
+
+def _go_on_offer(state: State, _: AskGoOn) -> Offer:
+    return Offer(state.profile.scale, ("yes", "no", "stop", "say again", "help"))
+
+
+def _go_on_answer(state: State, asked: AskGoOn, meaning: Meaning, _: Heard) -> Answer:
+    name = _named(meaning)
+    if name == "no" and asked.unplugged:
+        return ask(state, UNPLUG_FIRST)
+    if name == "no":
+        return quietly(replace(_plain(state), stopped=True), NewJob())
+    if name == "yes" and asked.unplugged:
+        return go(_plain(state), state.phase)
+    return ask(replace(state, pending=AskGoOn(True)) if name == "yes" else state)
+
+
+# -- the table of them -------------------------------------------------------------------
+
+OPEN: dict[type[Pending], Open[Any]] = {
+    AskSign: Open(_sign_words, _sign_offer, _sign_answer, _sign_shows),
+    AskReading: Open(_reading_words, _yes_no_offer, _reading_answer, _reading_shows),
+    AskNoGo: Open(
+        lambda _, asked: which_not(asked.station),
+        _no_go_offer,
+        _no_go_answer,
+        lambda _, asked: ("", f"{asked.station}: which does not go?"),
+    ),
+    AskShim: Open(
+        lambda _, asked: ask_shim(asked.candidates[0].total, not asked.candidates[1:]),
+        _yes_no_offer,
+        _shim_answer,
+        _shim_shows,
+    ),
+    AskCommand: Open(_command_words, _command_offer, _command_answer, headline="SURE?"),
+    AskGoOn: Open(
+        lambda _, asked: STILL_UNPLUGGED if asked.unplugged else GO_ON,
+        _go_on_offer,
+        _go_on_answer,
+        headline="GO ON?",
+    ),
+}
+
+
+def open_question(pending: Pending) -> Open[Any]:
+    """What is known of an open question."""
+    return OPEN[type(pending)]

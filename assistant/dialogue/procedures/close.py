@@ -1,0 +1,101 @@
+"""The end of a job: whether to finish, and what is done before power comes back."""
+
+from dataclasses import replace
+from typing import Final
+
+from assistant.dialogue.answer_words import tilt_words
+from assistant.dialogue.messages import Closed, Effect, Heard, Say, Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures import touch
+from assistant.dialogue.procedures.sweep import back_to_sweep
+from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import State
+from assistant.dialogue.turn import Outcome, Turn, done, go, quietly
+from assistant.dialogue.work_words import lean_words
+
+
+class Close(Phase):
+    """The offer, the last step, the end."""
+
+    DECIDE = "decide"
+    CLOSE = "close"
+    CLOSED = "closed"
+
+
+# -- words -------------------------------------------------------------------------------
+
+
+@spoken
+def within(tolerance_words: str) -> str:
+    """The verdict that ends a job."""
+    return f"Square within {tolerance_words}."
+
+
+BEYOND: Final = "Out of tolerance."  # proven out of tolerance
+
+NOT_WORTH_CHASING: Final = "Not worth chasing: the rest is noise."
+"""What is left is inside the noise."""
+
+FINISH_QUESTION: Final = "Finish?"  # offer the end
+CLOSE: Final = "Lock all, bar out, key out. Done?"  # before power comes back
+
+
+@spoken
+def closed(found: str, left: str) -> str:
+    """The last words of a job."""
+    return f"As found {found}, as left {left}."
+
+
+CLOSED_UNMEASURED: Final = "Closed without a sweep."  # closed before a whole sweep was taken
+
+# -- what is done ------------------------------------------------------------------------
+
+
+def _back_from_decide(state: State, heard: Heard) -> Turn:
+    if state.heights.moved:
+        return done(state, Outcome.ANOTHER_HEIGHT)
+    return back_to_sweep(state, heard)
+
+
+def _back_from_close(state: State, heard: Heard) -> Turn:
+    if state.heights.moved:
+        return go(state, Close.DECIDE)
+    if state.as_left is not None:
+        return done(state, Outcome.ADVISE)
+    return back_to_sweep(state, heard)
+
+
+def _close(state: State, _: Heard) -> Turn:
+    ended = replace(state, phase=Close.CLOSED, pending=None, turn=state.turn + 1)
+    found, left = (tilt_words(one, state.profile) for one in (state.as_found, state.as_left))
+    words = touch.closing_words(state) if state.touch.rounds else CLOSED_UNMEASURED
+    if found:
+        words = f"{closed(found, left)} {lean_words(state.as_left, state.profile)}"
+    effects: tuple[Effect, ...] = (Say(words), Closed(finished=True))
+    return quietly(replace(ended, last_said=words), *effects)
+
+
+PROCEDURE = Procedure(
+    (
+        Row(
+            Close.DECIDE,
+            "END?",
+            FINISH_QUESTION,
+            {
+                "yes": Close.CLOSE,
+                "no": Outcome.NOT_FINISHED,
+                "finish": Close.CLOSE,
+                "disregard": _back_from_decide,
+            },
+        ),
+        Row(
+            Close.CLOSE,
+            "CLOSE",
+            CLOSE,
+            {"done": _close, "disregard": _back_from_close},
+            step=Step("close", what="locks; bar out; chuck key out"),
+        ),
+        Row(Close.CLOSED, "DONE", ""),
+    ),
+)

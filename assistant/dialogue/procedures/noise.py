@@ -1,0 +1,214 @@
+"""The noise: how rough the surface is, how well the lock repeats, how far it pulls."""
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Final
+
+from assistant.dialogue.formatting import amount
+from assistant.dialogue.messages import Effect, Heard, Learned
+from assistant.dialogue.methods import method_of, way_of
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import SETTLED_AT, State
+from assistant.dialogue.turn import Turn, ask, go, tell
+from assistant.dialogue.wording import noted, watch_this
+from assistant.metrology.scatter import sample_sd
+from grammar.meaning import Reading
+from grammar.vocabulary import Station
+
+
+class Settling(Phase):
+    """The kinds of noise, in the order in which they are measured."""
+
+    SURFACE = "surface"
+    RELOCK = "relock"
+    SNUG = "snug"
+    HARD = "hard"
+
+
+FEWEST = 3
+"""Readings that a scatter is made from at least."""
+
+SPOKEN = Decimal("0.5")
+
+# -- words -------------------------------------------------------------------------------
+
+
+@spoken
+def relock(station: Station) -> str:
+    """How well the lock repeats."""
+    return f"{station.capitalize()}: unlock, lock to the mark. Call each, then done."
+
+
+@spoken
+def snug(station: Station) -> str:
+    """The pull of the lock, first reading."""
+    return f"Lock it snug. {station.capitalize()}?"
+
+
+@spoken
+def hard(station: Station) -> str:
+    """The pull of the lock, second reading."""
+    return f"Pull the lock hard. {station.capitalize()}?"
+
+
+NOTED_BACK: Final = "Taken back."  # the last noise reading is gone
+TOO_FEW: Final = "Three readings at least."  # scatter cannot be told from fewer
+
+
+@spoken
+def settled(surface: str, relocking: str, pull: str) -> str:
+    """What was measured, each part that was."""
+    parts = [("Surface", surface), ("locking", relocking), ("lock pull", pull)]
+    told = ", ".join(f"{name} {value}" for name, value in parts if value)
+    return f"{told[:1].upper()}{told[1:]}." if told else "Nothing measured."
+
+
+@spoken
+def tighten_again(station: Station) -> str:
+    """How well a head comes back to where it was when its bolts are tightened again."""
+    return f"{station.capitalize()}: head bolts snug, tight again. Call each, then done."
+
+
+# -- what is done ------------------------------------------------------------------------
+
+
+def _relock(state: State) -> str:
+    again = tighten_again if state.profile.kind == "head" else relock
+    return again(SETTLED_AT)
+
+
+def begun(state: State) -> State:
+    """Begin with the surface; what was measured before stays until it is measured again."""
+    return replace(state, settling=())
+
+
+def _reading(state: State, called: Reading, _: Heard) -> Turn:
+    """One reading of the measurement that is being made."""
+    if state.phase is not Settling.SURFACE and called.station not in (None, SETTLED_AT):
+        return ask(state, watch_this(SETTLED_AT))
+    told = noted(called.value, way_of(state.profile))
+    taken = replace(state, settling=(*state.settling, called.value), pending=None, misses=0)
+    if state.phase is Settling.SNUG:
+        return go(taken, Settling.HARD, told)
+    if state.phase is Settling.HARD:
+        # The last two are snug and hard, whatever was taken back between them.
+        pull = abs(taken.settling[-1] - taken.settling[-2])
+        return _finish(replace(taken, profile=replace(state.profile, lock_pull=pull)), told)
+    return tell(taken, told)
+
+
+def _surface_done(state: State, _: Heard) -> Turn:
+    """Enough readings of this kind: keep them and go on to the next kind."""
+    if len(state.settling) < FEWEST:
+        return ask(state, TOO_FEW)
+    profile = replace(state.profile, surface=state.settling)
+    return go(replace(state, profile=profile, settling=()), Settling.RELOCK)
+
+
+def _relock_done(state: State, _: Heard) -> Turn:
+    if len(state.settling) < FEWEST:
+        return ask(state, TOO_FEW)
+    profile = replace(state.profile, relock=state.settling)
+    return go(replace(state, profile=profile, settling=()), Settling.SNUG)
+
+
+def _left_out(state: State, _: Heard) -> Turn:
+    """Leave this kind out; what is known of it from before stays."""
+    empty = replace(state, settling=())
+    if state.phase is Settling.SURFACE:
+        return go(empty, Settling.RELOCK)
+    if state.phase is Settling.RELOCK:
+        return go(empty, Settling.SNUG)
+    return _finish(empty, "")
+
+
+def _back_from_surface(state: State, _: Heard) -> Turn:
+    return _taken_back(state) if state.settling else go(state, Lock.LOCK)
+
+
+def _back_from_relock(state: State, _: Heard) -> Turn:
+    return _taken_back(state) if state.settling else go(state, Settling.SURFACE)
+
+
+def _taken_back(state: State) -> Turn:
+    """Take the last reading of this kind back."""
+    return ask(replace(state, settling=state.settling[:-1]), NOTED_BACK)
+
+
+def _finish(state: State, told: str) -> Turn:
+    profile = state.profile
+    words = settled(
+        _scatter(profile.surface),
+        _scatter(profile.relock),
+        "" if profile.lock_pull is None else amount(profile.lock_pull, SPOKEN),
+    )
+    effects: tuple[Effect, ...] = (Learned(profile),)
+    return go(replace(state, settling=()), Lock.LOCK, f"{told} {words}".strip(), *effects)
+
+
+def _scatter(values: tuple[Decimal, ...]) -> str:
+    """Twice the standard deviation: about what most readings stay within."""
+    if len(values) < FEWEST:
+        return ""
+    return amount(2 * sample_sd([float(value) for value in values]), SPOKEN)
+
+
+def _expected(state: State, _: Station | None) -> Decimal | None:
+    """A reading is near the one before."""
+    return state.settling[-1] if state.settling else None
+
+
+def _at_right(_: State) -> Station:
+    return SETTLED_AT
+
+
+PROCEDURE = Procedure(
+    (
+        Row(
+            Settling.SURFACE,
+            "ROUGH?",
+            lambda state: method_of(state.profile).spot,
+            {"done": _surface_done, "skip": _left_out, "disregard": _back_from_surface},
+            on_reading=_reading,
+            doubt="none",
+            expected=_expected,
+            readings=True,
+        ),
+        Row(
+            Settling.RELOCK,
+            "RELOCK",
+            _relock,
+            {"done": _relock_done, "skip": _left_out, "disregard": _back_from_relock},
+            on_reading=_reading,
+            doubt="none",
+            expected=_expected,
+            readings=True,
+            station=_at_right,
+        ),
+        Row(
+            Settling.SNUG,
+            "SNUG",
+            snug(SETTLED_AT),
+            {"skip": _left_out, "disregard": Settling.RELOCK},
+            on_reading=_reading,
+            doubt="none",
+            expected=_expected,
+            readings=True,
+            station=_at_right,
+        ),
+        Row(
+            Settling.HARD,
+            "HARD",
+            hard(SETTLED_AT),
+            {"skip": _left_out, "disregard": Settling.SNUG},
+            on_reading=_reading,
+            doubt="none",
+            expected=_expected,
+            readings=True,
+            station=_at_right,
+        ),
+    ),
+)

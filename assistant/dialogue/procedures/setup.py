@@ -1,0 +1,121 @@
+"""The set-up: what stands in the chuck, the sweep diameter and the tolerance of this job."""
+
+from dataclasses import replace
+from typing import Final
+
+from assistant.dialogue.formatting import count_name, size_words, tolerance_words
+from assistant.dialogue.messages import Heard
+from assistant.dialogue.methods import BAR_IN, method_of
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import State
+from assistant.dialogue.turn import Outcome, Turn, ask, done, go
+from assistant.dialogue.wording import TOO_SMALL
+from assistant.metrology.lengths import Length
+from grammar.meaning import Reading, Size
+
+
+class SetUp(Phase):
+    """The set-up and what can be changed of it."""
+
+    SETUP = "set up"
+    DIAMETER = "sweep diameter"
+    TOLERANCE = "tolerance"
+
+
+# -- words -------------------------------------------------------------------------------
+
+
+@spoken
+def set_up(diameter: str, tolerance: str, ready: str = BAR_IN) -> str:
+    """Read the set-up back; the person chucks the bar and gets the dial ready."""
+    return f"{ready} Sweep {diameter}, within {tolerance}. Yes?"
+
+
+@spoken
+def diameter(unit: str) -> str:
+    """Ask for the sweep diameter."""
+    return f"Sweep diameter, in {unit}?"
+
+
+@spoken
+def tolerance(unit: str) -> str:
+    """Ask for the tolerance."""
+    return f"Tolerance over the sweep, in {unit}?"
+
+
+BY_TOUCH: Final = "Bent rod in. Yes?"  # by touch no size or tolerance counts
+
+# -- what is done ------------------------------------------------------------------------
+
+
+def _set_up(state: State) -> str:
+    profile = state.profile
+    if profile.method == "touch":
+        return BY_TOUCH
+    across = size_words(profile.sweep_diameter, profile.scale)
+    return set_up(across, tolerance_words(profile), method_of(profile).ready)
+
+
+def _across(state: State, size: Length) -> Turn:
+    """The sweep diameter of this job."""
+    if size.mm <= 0:
+        return ask(state, TOO_SMALL)
+    profile = replace(state.profile, sweep_diameter=size)
+    return go(replace(state, profile=profile), SetUp.TOLERANCE)
+
+
+def _across_size(state: State, size: Size) -> Turn:
+    return _across(state, Length.of(size.value, size.unit))
+
+
+def _across_number(state: State, called: Reading, _: Heard) -> Turn:
+    return _across(state, Length.of(called.value, "in" if _inches(state) else "mm"))
+
+
+def _within(state: State, called: Reading, _: Heard) -> Turn:
+    """The tolerance of this job, over its sweep."""
+    if called.value <= 0:
+        return ask(state, TOO_SMALL)
+    size = Length(called.value * state.profile.scale.count_mm)
+    profile = replace(state.profile, tolerance=size, tolerance_over=None)
+    return done(replace(state, profile=profile), Outcome.SET_UP_CHANGED)
+
+
+def _inches(state: State) -> bool:
+    return state.profile.scale.system == "thou"
+
+
+PROCEDURE = Procedure(
+    (
+        Row(
+            SetUp.SETUP,
+            "SET UP",
+            _set_up,
+            {"yes": Outcome.DONE, "no": SetUp.DIAMETER, "disregard": Safety.TABLE_HELD},
+        ),
+        Row(
+            SetUp.DIAMETER,
+            "SET UP",
+            lambda state: diameter("inches" if _inches(state) else "millimetres"),
+            {"skip": SetUp.TOLERANCE, "disregard": SetUp.SETUP},
+            on_number=_across_number,
+            on_size=_across_size,
+            sizes=(40, 600),
+            as_dial=False,
+        ),
+        Row(
+            SetUp.TOLERANCE,
+            "SET UP",
+            lambda state: tolerance(count_name(state.profile.scale)),
+            {"skip": Outcome.SET_UP_CHANGED, "disregard": SetUp.DIAMETER},
+            on_number=_within,
+            readings=True,
+            stations=False,
+            as_dial=False,
+        ),
+    ),
+    due=lambda _: True,
+)

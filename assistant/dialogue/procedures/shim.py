@@ -1,0 +1,218 @@
+"""Front to back by a shim at the tilt bolt: how much, in the person's own words, what it did."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+from math import sqrt
+from typing import Final
+
+from assistant.dialogue.answer_words import lesson_words
+from assistant.dialogue.corrections import Correction, left_out
+from assistant.dialogue.findings import ShimTrial
+from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
+from assistant.dialogue.machine import SHIMMED
+from assistant.dialogue.messages import Heard, Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.sweep import back_to_sweep
+from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import FRONT_BACK, Plan, State, shim_in_place
+from assistant.dialogue.turn import Outcome, Turn, ask, go
+from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
+from assistant.metrology.answer import Answer
+from assistant.metrology.judgement import stands_out
+from assistant.metrology.response import Step as TrialStep
+from assistant.metrology.trial_check import check_step
+from grammar.meaning import Place, Shim
+from grammar.numerals import number_words
+
+
+class Bolt(Phase):
+    """The hands at the tilt bolt."""
+
+    LOOSEN = "loosen"
+    SHIM = "shim"
+    TIGHTEN = "tighten"
+
+
+# -- words -------------------------------------------------------------------------------
+LOOSEN: Final = "Hold the table. Loosen the tilt bolt. Done?"  # before the shim
+
+
+@spoken
+def shim(leaves: Sequence[Decimal], total: Decimal, place: Place) -> str:
+    """What to put in and where: the whole shim that should be in afterwards."""
+    stack = " and ".join(number_words(leaf) for leaf in leaves)
+    if len(leaves) > 1:
+        return f"Shim {number_words(total)} {place} the bolt: {stack}. Done?"
+    return f"Shim {number_words(total)} {place} the bolt. Done?"
+
+
+SHIM_OUT: Final = "Take the shim out. Done?"  # the best shim is none
+
+
+@spoken
+def shim_is(total: Decimal, place: Place | None) -> str:
+    """Read back what the person says is in."""
+    if total == 0 or place is None:
+        return "No shim."
+    return f"Shim {number_words(total)} {place}."
+
+
+SHIM_WHERE: Final = "Above or below the bolt?"  # a shim was called without its side
+TIGHTEN: Final = "Tighten the bolt. Lock all. Say locked."  # after the shim
+
+# -- the hands ---------------------------------------------------------------------------
+
+
+def _shim_asked(state: State) -> str:
+    step = state.plan.step if state.plan else None
+    if step is None or not step.total or step.place is None:
+        return SHIM_OUT
+    return shim(step.leaves, step.total, step.place)
+
+
+def _shim_done(state: State, _: Heard) -> Turn:
+    """The shim is in as it was told."""
+    step = state.plan.step if state.plan else None
+    if step is None or step.total is None:
+        return go(state, Bolt.TIGHTEN)
+    total = -step.total if step.place == "below" else step.total
+    return go(replace(state, shim=total), Bolt.TIGHTEN)
+
+
+def _shim_called(state: State, called: Shim) -> Turn:
+    """The person says what is really in; that is what the trial will be weighed by."""
+    place = called.place
+    if place is None and called.total:
+        planned = state.plan.step.place if state.plan else None
+        place = planned or shim_in_place(state.shim).place
+        if place is None:
+            return ask(state, SHIM_WHERE)
+    total = -called.total if place == "below" else called.total
+    return go(replace(state, shim=total), Bolt.TIGHTEN, shim_is(called.total, place))
+
+
+def _taken_out_again(state: State, _: Heard) -> Turn:
+    """ "Disregard" while tightening: the shim counts as it was before."""
+    before = state.shim if state.plan is None else state.plan.shim_before
+    return go(replace(state, shim=before), Bolt.SHIM)
+
+
+def _shows(state: State) -> tuple[str, str]:
+    step = state.plan.step if state.plan else None
+    if step is None or step.total is None:
+        return "", ""
+    total = signed_digits(step.total).lstrip("+")
+    return total, f"shim {step.place} the bolt" if step.place else "shim"
+
+
+# -- the plan ----------------------------------------------------------------------------
+
+
+def _plan(state: State, answer: Answer) -> Plan | None:
+    off = answer.front_minus_back
+    response = answer.shim.response
+    if FRONT_BACK in state.axis_left_out or not stands_out(off, answer.budget.front_minus_back):
+        return None
+    if response.value <= 0:
+        return None
+    total, leaves = _shim_total(state, answer)
+    change = total - state.shim
+    if change == 0:
+        return None
+    expected = off - response.value * float(change)
+    if state.trials and abs(expected) >= abs(off):
+        return None
+    place = shim_in_place(total)
+    step = Step("shim", place=place.place, total=place.total, leaves=leaves)
+    tipped = answer.coupling.shim_on_sides * float(change) if answer.coupling else 0.0
+    return Plan("shim", step, expected, answer.right_minus_left + tipped, state.shim)
+
+
+def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, ...]]:
+    """The signed total that should be in, and the leaves that make it."""
+    plan = answer.shim
+    response = plan.response
+    # A guessed response holds back: a trial that hardly showed would ask for far too much.
+    poorly_known = response.uncertainty > response.value / 3
+    careful = sum(plan.next_leaves, Decimal(0)) != abs(state.shim)
+    leaves = plan.next_leaves if poorly_known and careful else plan.leaves
+    total = sum(leaves, Decimal(0))
+    if not state.profile.stock and plan.total is not None:
+        total = rounded(plan.total, SPOKEN_STEP)
+    return (total if plan.place == "above" else -total), leaves
+
+
+def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
+    """What the shim did to front minus back, unless it is no trial at all."""
+    if state.shim == plan.shim_before:
+        return state, ""
+    u = answer.budget.front_minus_back.u
+    was, now = before.front_minus_back, answer.front_minus_back
+    sides = before.right_minus_left, answer.right_minus_left
+    trial = ShimTrial(plan.shim_before, state.shim, was, now, *sides)
+    learned = replace(state, trials=(*state.trials, trial))
+    step = TrialStep(float(plan.shim_before), was, float(state.shim), now)
+    found = check_step(step, before.shim.response, u)
+    if found in ("none", "too_small") and abs(was - plan.expected_fb) > 4 * sqrt(2) * u:
+        # Not a trial: learnt from, it would ask for a shim many times too thick.
+        return state, NO_RESPONSE
+    if found == "wrong_way":
+        # Nor this: the shim sits on the wrong side, or something else moved.
+        return state, WRONG_WAY
+    if not state.trials:
+        # The first trial is made to learn the response; there was no real expectation.
+        return learned, ""
+    return learned, lesson_words(plan.expected_fb, now, u, was, state.profile)
+
+
+def _learn_again(state: State, before: Answer, answer: Answer) -> State:
+    trials = state.trials
+    if not trials or trials[-1].after != before.front_minus_back:
+        return state
+    now = answer.front_minus_back, answer.right_minus_left
+    better = replace(trials[-1], after=now[0], side_after=now[1])
+    return replace(state, trials=(*trials[:-1], better))
+
+
+CORRECTION = Correction(SHIMMED, ("shim",), Bolt.LOOSEN, _plan, _learn, _learn_again)
+
+PROCEDURE = Procedure(
+    (
+        Row(
+            Bolt.LOOSEN,
+            "LOOSE",
+            LOOSEN,
+            {
+                "done": Bolt.SHIM,
+                "skip": lambda state, _: left_out(state, FRONT_BACK),
+                "finish": Outcome.FINISH,
+                "disregard": back_to_sweep,
+            },
+            weighty=("skip", "finish"),
+            loose=True,
+            step=Step("loosen", what="tilt bolt"),
+        ),
+        Row(
+            Bolt.SHIM,
+            "SHIM",
+            _shim_asked,
+            {"done": _shim_done, "skip": Bolt.TIGHTEN, "disregard": Bolt.LOOSEN},
+            weighty=("skip",),
+            on_shim=_shim_called,
+            loose=True,
+            step=lambda state: state.plan.step if state.plan else None,
+            shows=_shows,
+        ),
+        Row(
+            Bolt.TIGHTEN,
+            "LOCK",
+            TIGHTEN,
+            {"locked": Outcome.MEASURE, "disregard": _taken_out_again},
+            readings=True,
+            loose=True,
+            step=Step("tighten", what="tilt bolt and locks"),
+        ),
+    ),
+)

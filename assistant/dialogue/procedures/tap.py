@@ -1,0 +1,213 @@
+"""Side to side by tapping the table while the dial is watched."""
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Final
+
+from assistant.dialogue.answer_words import lesson_words
+from assistant.dialogue.corrections import (
+    Correction,
+    left_out,
+    station_watched,
+    target_shown,
+    watched,
+)
+from assistant.dialogue.findings import TapDone
+from assistant.dialogue.formatting import amount, rounded
+from assistant.dialogue.machine import SHIMMED
+from assistant.dialogue.messages import Heard, Step
+from assistant.dialogue.methods import method_of, way_of
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.sweep import back_to_sweep
+from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import SIDES, Plan, State
+from assistant.dialogue.sweep_answer import reading_gain
+from assistant.dialogue.turn import Outcome, Turn, ask, go, tell
+from assistant.dialogue.wording import ON_TARGET, reading, watch_this
+from assistant.metrology.answer import Answer
+from assistant.metrology.judgement import stands_out
+from grammar.meaning import Reading
+from grammar.say import Way, value_words
+from grammar.vocabulary import Station
+
+
+class Tap(Phase):
+    """The hands at the table's edge."""
+
+    EASE = "ease"
+    TAP = "tap"
+    TAP_LOCK = "tap lock"
+
+
+# -- words -------------------------------------------------------------------------------
+
+
+@spoken
+def ease(watch: Station, what: str = "Dial") -> str:
+    """Before tapping; ``what`` is read there."""
+    return f"{what} at the {watch}. Ease the lock, keep friction. Done?"
+
+
+@spoken
+def tap(watch: Station, down: bool, target: Decimal, way: Way = "signed") -> str:
+    """Where to tap to."""
+    return f"Tap {watch} {'down' if down else 'up'} to {value_words(target, way)}."
+
+
+@spoken
+def tap_a_little(watch: Station) -> str:
+    """How far is not known: a little, and see what drags first."""
+    return f"Tap the {watch} down a little. Done?"
+
+
+@spoken
+def tap_more(value: str, down: bool) -> str:
+    """Not there yet."""
+    return f"{value.capitalize()} more {'down' if down else 'up'}."
+
+
+@spoken
+def tap_back(value: str, down: bool) -> str:
+    """Gone too far: ``down`` is the way back."""
+    return f"Too far. Back {'down' if down else 'up'} {value}."
+
+
+TAP_LOCK: Final = "Lock it. Say locked."  # after tapping
+
+# -- the hands ---------------------------------------------------------------------------
+
+
+def _tap_asked(state: State) -> str:
+    step = state.plan.step if state.plan else None
+    if step is not None and state.profile.method == "touch":
+        return tap_a_little(watched(state))
+    if step is None or step.change is None or step.dial_target is None:
+        return TAP_LOCK
+    way = way_of(state.profile)
+    return tap(watched(state), step.change < 0, step.dial_target, way)
+
+
+def _tapped(state: State, called: Reading, _: Heard) -> Turn:
+    """Coach the tap: how far still, which way, or there."""
+    plan = state.plan
+    if plan is None or plan.step.dial_target is None or plan.step.station is None:
+        return go(state, Tap.TAP_LOCK)
+    watch = plan.step.station
+    if called.station not in (None, watch):
+        return ask(state, watch_this(watch))
+    counted = replace(state, tap_reading=called.value, misses=0, pending=None)
+    said = reading(watch, called.value, way_of(state.profile))
+    if abs(plan.step.dial_target - called.value) <= state.profile.scale.step:
+        return go(counted, Tap.TAP_LOCK, f"{said} {ON_TARGET}")
+    return tell(counted, f"{said} {_still_to_go(counted)}")
+
+
+def _still_to_go(state: State) -> str:
+    """How far after the last reading, or back; nothing before one."""
+    step, last = (state.plan.step if state.plan else None), state.tap_reading
+    if last is None or step is None or step.dial_target is None:
+        return ""
+    left = step.dial_target - last
+    # By gaps the table goes down where the number goes up.
+    rise = left * reading_gain(state.profile)
+    coach = tap_back if rise * (step.change or Decimal(0)) < 0 else tap_more
+    return coach(amount(left, state.profile.scale.step), down=rise < 0)
+
+
+def _expected(state: State, _: Station | None) -> Decimal | None:
+    """A reading is near the last one, or near the aim."""
+    if state.tap_reading is not None:
+        return state.tap_reading
+    return state.plan.step.dial_target if state.plan else None
+
+
+# -- the plan ----------------------------------------------------------------------------
+
+
+def _plan(state: State, answer: Answer) -> Plan | None:
+    off = answer.right_minus_left
+    if SIDES in state.axis_left_out or not stands_out(off, answer.budget.right_minus_left):
+        return None
+    if answer.tap.dial_target is None or answer.tap.change == 0:
+        return None
+    target = rounded(answer.tap.dial_target, state.profile.scale.step)
+    change = rounded(answer.tap.change, state.profile.scale.step)
+    step = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
+    nodded = answer.coupling.tap_on_front * float(change) if answer.coupling else 0.0
+    return Plan("tap", step, answer.front_minus_back + nodded, 0.0, state.shim)
+
+
+def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
+    """A tap shows where the table pivots: how far both sides went for what the dial did."""
+    part, was, now = (
+        answer.budget.right_minus_left,
+        before.right_minus_left,
+        answer.right_minus_left,
+    )
+    words = lesson_words(plan.expected_rl, now, part.u, was, state.profile)
+    step = plan.step
+    if state.tap_reading is None or step.dial_target is None or step.change is None:
+        return state, words
+    # The dial stood at target less change when the tapping began, as far as the dial shows it.
+    gain = reading_gain(state.profile)
+    change = (state.tap_reading - step.dial_target) * gain + step.change
+    if not change:
+        return state, words
+    fronts = before.front_minus_back, answer.front_minus_back
+    return replace(state, taps=(*state.taps, TapDone(change, was, now, *fronts))), words
+
+
+def _learn_again(state: State, before: Answer, answer: Answer) -> State:
+    taps = state.taps
+    if not taps or taps[-1].after != before.right_minus_left:
+        return state
+    now = answer.front_minus_back, answer.right_minus_left
+    better = replace(taps[-1], after=now[1], front_after=now[0])
+    return replace(state, taps=(*taps[:-1], better))
+
+
+CORRECTION = Correction(SHIMMED, ("tap",), Tap.EASE, _plan, _learn, _learn_again)
+
+PROCEDURE = Procedure(
+    (
+        Row(
+            Tap.EASE,
+            "EASE",
+            lambda state: ease(watched(state), method_of(state.profile).watched),
+            {
+                "done": Tap.TAP,
+                "skip": lambda state, _: left_out(state, SIDES),
+                "finish": Outcome.FINISH,
+                "disregard": back_to_sweep,
+            },
+            weighty=("skip", "finish"),
+            loose=True,
+            step=lambda state: Step("loosen", what="table lock", station=watched(state)),
+        ),
+        Row(
+            Tap.TAP,
+            "TAP",
+            _tap_asked,
+            {"done": Tap.TAP_LOCK, "disregard": Tap.EASE},
+            on_reading=_tapped,
+            expected=_expected,
+            readings=True,
+            loose=True,
+            station=station_watched,
+            last_seen=lambda state: state.tap_reading,
+            coaching=_still_to_go,
+            step=lambda state: state.plan.step if state.plan else None,
+            shows=target_shown,
+        ),
+        Row(
+            Tap.TAP_LOCK,
+            "LOCK",
+            TAP_LOCK,
+            {"locked": Outcome.MEASURE, "disregard": Tap.TAP},
+            readings=True,
+            loose=True,
+            step=Step("tighten", what="table lock"),
+        ),
+    ),
+)

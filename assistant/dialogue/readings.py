@@ -1,0 +1,87 @@
+"""What a called number does, by the row of the phase: taken, asked about or refused."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from assistant.dialogue.dial_setting import Impossible, NoSign, meant_by
+from assistant.dialogue.job import row_of
+from assistant.dialogue.messages import Heard
+from assistant.dialogue.procedures.touch import NO_NUMBERS
+from assistant.dialogue.state import AskReading, AskShim, AskSign, State
+from assistant.dialogue.turn import Turn, ask
+from assistant.dialogue.wording import NOT_WHILE_LOOSE, not_now
+from grammar.meaning import Reading, Shim
+
+
+def number(state: State, called: Reading, heard: Heard) -> Turn:
+    """A called number; refused with the reason while it could not be true."""
+    row = row_of(state.phase)
+    if state.profile.method == "touch" and row.as_dial:
+        return ask(state, NO_NUMBERS)
+    if row.on_reading is not None:
+        return _meant(state, called, heard)
+    if row.on_number is not None:
+        return row.on_number(state, called, heard)
+    return ask(state, NOT_WHILE_LOOSE if row.loose else not_now(heard.words))
+
+
+def _meant(state: State, called: Reading, heard: Heard) -> Turn:
+    """A number read at the rig: asked about while it may mean more than one thing."""
+    match meant_by(state, called, _expected(state, called)):
+        case NoSign():
+            pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
+            return ask(replace(state, pending=pending))
+        case Impossible(words=words):
+            return ask(state, words)
+        case Reading() as meant if meant.doubtful_unit and row_of(state.phase).doubt != "none":
+            return ask(replace(state, pending=AskReading((meant,))))
+        case Reading() as meant:
+            return take_called(state, meant, heard)
+        case candidates:
+            return ask(replace(state, pending=AskReading(candidates)))
+
+
+def take_called(state: State, called: Reading, heard: Heard) -> Turn:
+    """A reading whose meaning is settled: kept, or weighed against what is aimed at."""
+    row = row_of(state.phase)
+    if row.on_reading is None:
+        return number(replace(state, pending=None), called, heard)
+    return row.on_reading(replace(state, pending=None), called, heard)
+
+
+def shim(state: State, called: Shim, heard: Heard) -> Turn:
+    """A shim that was called: the hundredths of the dial, or the millimetres marked on a leaf."""
+    row = row_of(state.phase)
+    if row.on_shim is None:
+        return refused(state, heard.words)
+    if called.doubtful_unit:
+        sure = replace(called, doubtful_unit=False)
+        in_mm = replace(sure, total=100 * sure.total)
+        return ask(replace(state, pending=AskShim((sure, in_mm))))
+    return row.on_shim(state, called)
+
+
+def refused(state: State, words: str) -> Turn:
+    """Understood, but it does nothing here: say so, and put the question again."""
+    return ask(state, not_now(words))
+
+
+def _expected(state: State, called: Reading) -> Decimal | None:
+    """What a reading should be near, by the phase."""
+    return row_of(state.phase).expected(state, called.station or state.awaited)
+
+
+def candidates_of(state: State, heard: Heard) -> tuple[Reading, ...]:
+    """What a doubtful call may be taken as, likeliest first; none if it lacks a sign."""
+    meanings = (heard.meaning, *(hypothesis.meaning for hypothesis in heard.alternatives))
+    found: dict[Reading, None] = {}
+    for called in meanings:
+        if isinstance(called, Reading):
+            meant = meant_by(state, called, _expected(state, called))
+            if isinstance(meant, Reading):
+                found[meant] = None
+            elif isinstance(meant, tuple):
+                found |= dict.fromkeys(meant)
+            elif called is heard.meaning:
+                return ()
+    return tuple(found)[:3]

@@ -1,0 +1,152 @@
+"""One row for each phase: what is asked there, what may be answered and what follows.
+
+The rows are the grammar, too: the recogniser is armed with a row, so nothing is offered that
+is not handled, and what a row does not list is refused by the door.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from typing import Literal
+
+from assistant.dialogue.messages import Heard, Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.state import State
+from assistant.dialogue.turn import Outcome, Turn, done, go
+from grammar.meaning import Reading, Shim, Side, Sign, Size
+from grammar.offer import Offer
+from grammar.scale import Scale
+from grammar.vocabulary import Station
+
+EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop")
+"""Commands that every open phase offers after its own."""
+
+Do = Callable[[State, Heard], Turn]
+"""Does a command."""
+
+Leads = Phase | Outcome | Do
+"""What a command leads to: a phase of the same procedure, what the job makes of it, or more."""
+
+OnNumber = Callable[[State, Reading, Heard], Turn]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One phase.
+
+    ``headline``: one word, read from across the shop. ``ask``: the question. ``on``: the
+    commands and what each does, the one that carries the job on first, "disregard" with what
+    it takes back. ``at_times``: commands offered before those while ``when`` holds;
+    ``withheld``: commands of ``on`` that would do nothing now. ``weighty``: those asked about
+    before they are done.
+
+    ``on_reading``: what a number read at the rig does, once its sign and its place on the face
+    are known; ``doubt`` says whether a doubtful one is asked about ("call"), only its unit
+    ("unit"), or neither. ``on_number``: what any other number does, as it was called. ``on_size``,
+    ``on_shim``, ``on_side``, ``on_sign``: likewise; what is None is refused.
+
+    ``readings``: numbers are listened for, be it only to say why they cannot be taken yet.
+    ``stations``: they may name one. ``sizes``: the largest whole number that is called without
+    a sign, in inches and at a metric dial. ``as_dial``: numbers are those of the rig, with its
+    signs and its face; else plain ones. ``station``: whose reading is wanted;
+    ``expected``: what one should be near, where the face alone does not tell. ``loose``: the
+    table is free to move here. ``last_seen``: what the dial was seen to show last, where it is
+    watched at that station while something is moved; a row without is no such phase.
+    ``coaching``: how far there is still to go, once it was read.
+
+    ``step``: what the person does with their hands on entering, for the record. ``shows``:
+    the digits that matter now and what they are.
+    """
+
+    phase: Phase
+    headline: str
+    ask: str | Callable[[State], str]
+    on: Mapping[str, Leads] = field(default_factory=dict)
+    at_times: Mapping[str, Leads] = field(default_factory=dict)
+    when: Callable[[State], bool] = lambda _: False
+    withheld: Callable[[State], tuple[str, ...]] = lambda _: ()
+    weighty: tuple[str, ...] = ()
+    on_reading: OnNumber | None = None
+    doubt: Literal["call", "unit", "none"] = "call"
+    on_number: OnNumber | None = None
+    on_size: Callable[[State, Size], Turn] | None = None
+    on_shim: Callable[[State, Shim], Turn] | None = None
+    on_side: Callable[[State, Side], Turn | None] | None = None
+    on_sign: Callable[[State, Sign], Turn] | None = None
+    readings: bool = False
+    stations: bool = True
+    sizes: tuple[int, int] = (0, 0)
+    as_dial: bool = True
+    station: Callable[[State], Station | None] = lambda _: None
+    expected: Callable[[State, Station | None], Decimal | None] = lambda *_: None
+    loose: bool = False
+    last_seen: Callable[[State], Decimal | None] | None = None
+    coaching: Callable[[State], str] | None = None
+    step: Step | Callable[[State], Step | None] | None = None
+    shows: Callable[[State], tuple[str, str]] = lambda _: ("", "")
+
+    @property
+    def commands(self) -> tuple[str, ...]:
+        """The phase's own commands, the one that carries on first."""
+        return tuple(self.on)
+
+    def question(self, state: State) -> str:
+        """The words that are asked here."""
+        return self.ask if isinstance(self.ask, str) else self.ask(state)
+
+    def step_of(self, state: State) -> Step | None:
+        """What the hands do on entering."""
+        return self.step(state) if callable(self.step) else self.step
+
+    def offer(self, scale: Scale) -> Offer:
+        """What is listened for at this indicator, whatever the state."""
+        return Offer(
+            scale,
+            (*self.commands, *EVERYWHERE),
+            readings=self.readings,
+            stations=self.stations,
+            signs=self.on_sign is not None,
+            shim=self.on_shim is not None,
+            sizes=self.sizes[scale.system == "mm"],
+            sides=self.on_side is not None,
+            zeroing="zeroed" in self.on,
+        )
+
+    def offer_now(self, state: State) -> Offer:
+        """The same with what is offered at times only."""
+        now = self.offer(state.profile.scale)
+        first = tuple(self.at_times) if self.when(state) else ()
+        withheld = self.withheld(state)
+        commands = tuple(name for name in now.commands if name not in withheld)
+        return replace(now, commands=(*first, *commands))
+
+    def leads(self, name: str) -> Leads | None:
+        """What a command leads to; None for one that does nothing here."""
+        return self.on.get(name) or self.at_times.get(name)
+
+
+def follow(leads: Leads, state: State, heard: Heard) -> Turn:
+    """Do what a command leads to."""
+    if isinstance(leads, Phase):
+        return go(state, leads)
+    if isinstance(leads, Outcome):
+        return done(state, leads)
+    return leads(state, heard)
+
+
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """Rows that belong together.
+
+    ``due``: whether the job comes through here by itself, in its order; else it is sent here.
+    ``first``: the phase that it begins with, that of its first row if None.
+    """
+
+    rows: tuple[Row, ...]
+    due: Callable[[State], bool] = lambda _: False
+    first: Phase | None = None
+
+    @property
+    def begins(self) -> Phase:
+        """The phase that it begins with."""
+        return self.first if self.first is not None else self.rows[0].phase
