@@ -1,27 +1,111 @@
 """Wiring of the command line, and every error turned into one line and an exit code.
 
-A command's module is imported when it is called: `solve` need not wait for a recogniser.
+A command's module is imported when it is called: `solve` need not wait for a recogniser. So is
+everything else here, since whoever presses Ctrl-C in that moment gets a line as well.
 """
 
-import argparse
-import os
+import errno
+import signal
 import sys
-from collections.abc import Sequence
-from importlib import import_module
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from types import FrameType
+from typing import TYPE_CHECKING
 
-from assistant.arguments import build_parser
-from assistant.devices.faults import DeviceFault
-from assistant.devices.model_faults import ModelError
-from assistant.devices.sound_settings import SettingsError
-from assistant.records.faults import RecordError
-from assistant.records.file_values import ReadingsFileError
-from assistant.records.names import one_line
+if TYPE_CHECKING:
+    import argparse
 
 LONGEST_MESSAGE = 2_000
 
+ENDED_BY = ("SIGTERM", "SIGHUP")
+"""Signals that ask a program to end (POSIX, <signal.h>); Windows has only some of them."""
+
+
+class Ended(BaseException):
+    """A signal asked the program to end; every device is closed on the way out."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.number = number
+
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; returns the exit code (0 done, 1 could not be done, 2 wrong usage)."""
+    """Run one command; returns the exit code.
+
+    0 done, 1 could not be done, 2 wrong usage, 128 and its number when a signal ended it.
+    """
+    try:
+        with _signals():
+            return _guarded(argv)
+    except KeyboardInterrupt:
+        return _stopped(signal.SIGINT)
+    except Ended as ended:
+        return _stopped(ended.number)
+
+
+@contextmanager
+def _signals() -> Iterator[None]:
+    """Let signals that end a program end it in order, so that terminals are left as they were."""
+    before = {}
+    for name in ENDED_BY:
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            try:
+                before[number] = signal.signal(number, _end)
+            except ValueError:
+                # Not the main thread: whoever called us from there has signals of their own.
+                break
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _end(number: int, _frame: FrameType | None) -> None:
+    # Once: while everything is being closed, another one would stop that half-way.
+    signal.signal(number, signal.SIG_IGN)
+    raise Ended(number)
+
+
+def _stopped(number: int) -> int:
+    from assistant.devices.streams import stop_printing
+
+    # The terminal may have gone, which then is what ended us.
+    with suppress(OSError, ValueError):
+        print("sweepsay: stopped; every accepted reading is kept", file=sys.stderr)
+    stop_printing()
+    return 128 + number
+
+
+def _guarded(argv: Sequence[str] | None) -> int:
+    from assistant.devices.streams import open_streams, stop_printing
+
+    if not open_streams():
+        return _fail("standard output is closed: open it, or send it to a file")
+    try:
+        try:
+            return _command(argv)
+        finally:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader of our output has gone.
+        stop_printing()
+        return 1
+    except OSError as error:
+        code = _fail(_in_words(error))
+        stop_printing()
+        return code
+
+
+def _command(argv: Sequence[str] | None) -> int:
+    from assistant.arguments import build_parser
+    from assistant.devices.faults import DeviceFault
+    from assistant.devices.model_faults import ModelError
+    from assistant.devices.sound_settings import SettingsError
+    from assistant.records.faults import RecordError
+    from assistant.records.file_values import ReadingsFileError
+
     parser = build_parser()
     if not (sys.argv[1:] if argv is None else argv):
         # Whoever gives no command does not know them yet.
@@ -35,23 +119,33 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SettingsError as error:
         _fail(str(error))
         return 2
-    except BrokenPipeError:
-        # The reader of our output has gone; Python would complain again while closing it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
-    except KeyboardInterrupt:
-        print("sweepsay: stopped; every accepted reading is kept", file=sys.stderr)
-        return 130
+
+
+def _in_words(error: OSError) -> str:
+    reason = error.strerror or str(error)
+    if error.filename is not None:
+        return f"{error.filename}: {reason}: check its place and its permissions"
+    if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return f"what is printed finds no room ({reason}): free some space, or print elsewhere"
+    return f"reading or printing failed ({reason}): check where input and output lead"
 
 
 def _fail(message: str) -> int:
-    # Names of files and devices come from outside and may hold what steers a terminal.
-    print(f"sweepsay: {one_line(message, LONGEST_MESSAGE)}", file=sys.stderr)
+    from assistant.records.names import one_line
+
+    try:
+        # Names of files and devices come from outside and may hold what steers a terminal.
+        print(f"sweepsay: {one_line(message, LONGEST_MESSAGE)}", file=sys.stderr, flush=True)
+    except OSError:
+        # Nobody can be told; the exit code says it.
+        return 1
     return 1
 
 
-def _dispatch(arguments: argparse.Namespace) -> int:
+def _dispatch(arguments: "argparse.Namespace") -> int:
     """Hand over to the command's module; it is imported here and no other is."""
+    from importlib import import_module
+
     module = import_module(f"assistant.commands.{arguments.command}")
     done: int = module.execute(arguments)
     return done

@@ -1,8 +1,10 @@
 """The command line as a table of commands and their options; nothing is done here."""
 
 import argparse
+import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import shtab
 
@@ -11,6 +13,9 @@ from assistant.devices.palette import THEMES
 from assistant.devices.speech_engine import FASTEST_WPM, SLOWEST_WPM
 from assistant.devices.tones import TONE_SETS
 from assistant.records.presets import LAYOUTS
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 CAUTIONS = (
     "Unplug the machine, chuck key out, turn the spindle by hand only while a bar is chucked, "
@@ -46,9 +51,17 @@ EXAMPLES: dict[str, str] = {
 """One line to copy for every command; the tests parse each of them."""
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says when its help cannot be printed; argparse itself says nothing (print_help, 3.11)."""
+
+    def _print_message(self, message: str, file: "SupportsWrite[str] | None" = None) -> None:
+        if message:
+            (file or sys.stderr).write(message)
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The whole command line."""
-    parser = argparse.ArgumentParser(
+    parser: argparse.ArgumentParser = _Parser(
         prog="sweepsay",
         description="Square a machine's table to its spindle by voice. Begin with 'sweepsay run': "
         "it asks for everything that it needs. 'sweepsay demo' plays a job without a machine.",

@@ -1,5 +1,6 @@
 """The job at the bench: record, devices and keys opened, the job played, all closed again."""
 
+import os
 import threading
 from collections.abc import Callable
 from contextlib import ExitStack, suppress
@@ -20,6 +21,7 @@ from assistant.devices.terminal_keys import TerminalKeys
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
+from assistant.records.opening import MEMORY
 
 
 def run_live(
@@ -44,7 +46,7 @@ def run_live(
             journal = stack.enter_context(Journal.open(record))
             if stderr.isatty():
                 # Sound libraries print on it when a device goes, straight across the screen.
-                errors = stack.enter_context(library_noise_to(record.with_suffix(".log")))
+                errors = stack.enter_context(library_noise_to(_noise_file(record)))
             bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, errors, around)
             bench.open(stack)
             _open_keys(bench, wishes, stdin, errors, stack)
@@ -61,6 +63,10 @@ def run_live(
     for line in last_lines(bench.loop):
         print(f"sweepsay: {line}", file=stderr)
     return 0
+
+
+def _noise_file(record: Path) -> Path:
+    return Path(os.devnull) if str(record) == MEMORY else record.with_suffix(".log")
 
 
 def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack: ExitStack) -> None:

@@ -1,7 +1,7 @@
 """The job by typed words: lines in, prompts or JSON lines out."""
 
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TextIO
 
@@ -58,7 +58,9 @@ def run_typed(
             print_line(stdout, event_line(write_event(event)))
 
     def problem(text: str) -> None:
-        print_line(stderr, f"sweepsay: {one_line(text, 400)}")
+        # An error stream that takes nothing is no reason to stop a job.
+        with suppress(OSError):
+            print_line(stderr, f"sweepsay: {one_line(text, 400)}")
 
     try:
         with ExitStack() as stack:

@@ -10,6 +10,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
 
+from assistant.devices.streams import OTHER_SIGNS
+
 
 @contextmanager
 def library_noise_to(path: Path) -> Generator[TextIO]:
@@ -27,7 +29,7 @@ def library_noise_to(path: Path) -> Generator[TextIO]:
         raise
     try:
         os.dup2(target, 2)
-        with os.fdopen(os.dup(kept), "w", buffering=1) as terminal:
+        with os.fdopen(os.dup(kept), "w", buffering=1, errors=OTHER_SIGNS) as terminal:
             yield terminal
     finally:
         sys.stderr.flush()

@@ -15,6 +15,7 @@ from types import TracebackType
 from typing import TextIO
 
 from assistant.devices.lifeline import Report
+from assistant.devices.streams import OTHER_SIGNS
 from assistant.devices.watch import Stint
 
 STUCK_S = 5.0
@@ -106,7 +107,7 @@ def _writer(out: TextIO) -> Callable[[str], None]:
     if handle < 0 or sys.platform == "win32":
         return lambda text: _through(out, text)
     encoding = out.encoding or "utf-8"
-    return lambda text: _whole(handle, text.encode(encoding, "backslashreplace"))
+    return lambda text: _whole(handle, text.encode(encoding, OTHER_SIGNS))
 
 
 def _through(out: TextIO, text: str) -> None:

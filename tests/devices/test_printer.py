@@ -22,7 +22,7 @@ def test_lines_come_in_order_and_whole() -> None:
 def test_what_the_encoding_lacks_is_written_all_the_same(tmp_path: Path) -> None:
     with (tmp_path / "out").open("w", encoding="ascii") as out, Printer(out, print) as printer:
         printer.line("\u00b11")
-    assert (tmp_path / "out").read_bytes() == b"\\xb11\n"
+    assert (tmp_path / "out").read_bytes() == b"+/-1\n"
 
 
 def test_a_reader_that_stops_is_told_and_is_back_when_it_reads() -> None:
