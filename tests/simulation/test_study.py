@@ -1,18 +1,27 @@
 """The study of many machines: its judging, its table, and a few jobs of each kind."""
 
+import random
 from dataclasses import replace
-from math import inf
+from decimal import Decimal
+from math import hypot, inf
 from pathlib import Path
 
 import pytest
 
 from assistant.metrology.budget import SweepBudget
+from assistant.metrology.lengths import Length
 from assistant.metrology.solve import solve
 from assistant.metrology.uncertainty import Budget, Component
+from assistant.simulation.bench import Machine, profile_for
+from assistant.simulation.wording import Manner
+from grammar.vocabulary import Station
 from tests.benchmarks.study.__main__ import main
-from tests.benchmarks.study.job import Job, causes_in, inside_ellipse, play
+from tests.benchmarks.study.job import Job, causes_in, inside_ellipse, play, play_as
 from tests.benchmarks.study.machines import KINDS
+from tests.benchmarks.study.person import Mistakes, Person
+from tests.benchmarks.study.surface import Surface
 from tests.benchmarks.study.table import table, wilson
+from tests.benchmarks.study.worn import WornBench
 from tests.metrology.sweeps import sweep
 
 
@@ -35,6 +44,58 @@ def test_every_class_can_be_played(name: str) -> None:
     assert "does not know" not in job.why
     assert job.axes or job.ended != "square"
     assert job.sweeps <= 12
+
+
+def _played(front: float, right: float, mistakes: Mistakes) -> Job:
+    """A perfect machine that is out by so much, and somebody who makes mistakes at it."""
+    profile = profile_for()
+    machine = Machine(profile.scale, front, right, response=2.0)
+    bench = WornBench(machine, Surface(1, 5.0))
+    person = Person(bench, profile, random.Random(1), Manner(), mistakes)
+    return play_as(person, profile, Job("quiet", 1, 4.0))
+
+
+def test_without_noise_and_mistakes_the_truth_is_always_inside() -> None:
+    job = _played(9.0, -6.0, Mistakes())
+    assert job.found == pytest.approx(hypot(9.0, 6.0))
+    assert job.ended == "square"
+    assert all(job.axes + job.axes_settled + job.joint + job.spoken)
+    assert (job.wrong, job.exchanged, job.needless) == (0, 0, 0)
+
+
+def test_sides_that_are_exchanged_are_outside_and_survive() -> None:
+    job = _played(3.0, 3.0, Mistakes(exchange=1.0))
+    assert False in job.axes
+    assert False in job.joint
+    # The tilt has its size, whichever way it is said to point: the spoken figure is right.
+    assert job.spoken[0]
+    level = _played(0.0, 0.0, Mistakes(exchange=1.0))
+    assert all(level.axes)
+    assert level.exchanged == 0
+
+
+def test_a_correction_of_nothing_is_needless(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(WornBench, "locked_truth", property(lambda _: (1.9, 0.0)))
+    assert _played(9.0, 0.0, Mistakes()).needless >= 1
+    monkeypatch.setattr(WornBench, "locked_truth", property(lambda _: (2.1, 0.0)))
+    assert _played(9.0, 0.0, Mistakes()).needless == 0
+
+
+def test_a_wrong_reading_behind_a_claim_is_counted() -> None:
+    """Right and front three too high are a plane to every check of the sweep."""
+    profile = profile_for()
+    wide = replace(profile, tolerance=Length.of(Decimal(9), "thou"))
+    bench = WornBench(Machine(profile.scale, 0.0, 0.0), Surface(1, 5.0))
+
+    class Shifted(Person):
+        def _look(self, station: Station) -> Decimal:
+            return super()._look(station) + (3 if station in ("right", "front") else 0)
+
+    person = Shifted(bench, wide, random.Random(1), Manner(), Mistakes())
+    job = play_as(person, wide, Job("quiet", 1, 9.0))
+    assert job.ended == "square"
+    assert job.wrong == 2
+    assert job.axes == [False, False]
 
 
 def test_a_job_is_the_same_each_time_and_told_word_by_word() -> None:

@@ -19,7 +19,7 @@ from assistant.metrology.conformance import proving_limits
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse
 from grammar.vocabulary import Station
-from tests.benchmarks.study.machines import counts_of, draw
+from tests.benchmarks.study.machines import KINDS, counts_of, draw
 from tests.benchmarks.study.person import MOST_SWEEPS, Person
 from tests.benchmarks.study.worn import WornBench
 
@@ -55,10 +55,11 @@ class Job:
     `settled`: `left` on the mean of all lockings. `axes`, `joint`, `spoken`: whether each stated
     interval (of both differences, of both together, of the tilt) held the truth; `axes_settled`
     against the mean. `needless`: corrections that were begun with the truth within half the
-    tolerance. `fewest`: sweeps with perfect knowledge of the machine. `provable`: whether the
-    best that these leaves can make of the table can be proven. `named`: causes that were spoken
-    of. `wrong`: readings behind the claim that are off by more than its uncertainty, `exchanged`:
-    sweeps behind it that were read with sides exchanged where that matters.
+    tolerance. `fewest`: sweeps with perfect knowledge of the machine. `provable`: whether the best that these
+    leaves can make of the table can be proven. `named`: causes that were spoken of; `showed`:
+    what is wrong with this class had a chance to be seen. `wrong`: readings behind the claim
+    that are off by more than its uncertainty, `exchanged`: sweeps behind it that were read
+    with sides exchanged where that matters.
     """
 
     kind: str
@@ -79,6 +80,7 @@ class Job:
     joint: list[bool] = field(default_factory=list)
     spoken: list[bool] = field(default_factory=list)
     named: list[str] = field(default_factory=list)
+    showed: bool = False
     wrong: int = 0
     exchanged: int = 0
 
@@ -152,10 +154,15 @@ class _Watch:
 def play(name: str, seed: int, tolerance: float, note: Callable[[str], object] = len) -> Job:
     """One job on one machine of a class; `note` is given the transcript line by line."""
     person, profile = draw(name, seed, tolerance)
+    return play_as(person, profile, Job(name, seed, tolerance), note)
+
+
+def play_as(person: Person, profile: Profile, job: Job, note: Callable[[str], object] = len) -> Job:
+    """The same with a person whose machine and mistakes are given; fills in `job`."""
     bench, limit = person.worn, counts_of(profile)
-    times = limit / tolerance
+    times = limit / job.tolerance
     bench.lock_all()
-    job = Job(name, seed, tolerance, found=hypot(*bench.plane) / times)
+    job.found = hypot(*bench.plane) / times
     fewest_of(job, bench, profile, limit)
     watch = _Watch(job, person, limit, note)
 
@@ -168,6 +175,7 @@ def play(name: str, seed: int, tolerance: float, note: Callable[[str], object] =
     job.left, job.settled = hypot(*bench.plane) / times, hypot(*bench.settled) / times
     job.sweeps = max(person.sweeps_begun, len(played.state.sweeps))
     job.named = causes_in(person.spoken)
+    job.showed = _showed(job, watch)
     _end(job, played)
     if job.ended == "square":
         _survivors(job, played, watch, times)
@@ -188,6 +196,22 @@ def _end(job: Job, played: Rehearsal) -> None:
     job.why = why
     rounds = f"{MOST_SWEEPS} sweeps" in why or why.startswith("no end")
     job.ended = "round" if rounds else "stuck"
+
+
+def _showed(job: Job, watch: _Watch) -> bool:
+    """Whether the fault of the class came to light at all: nobody can name what never did."""
+    bench = watch.bench
+    match KINDS[job.kind].names:
+        case "slip":
+            return bench.slips > 0
+        case "loose":
+            return job.corrections > 0
+        case "seized":
+            return bench.stuck_taps > 0
+        case "exchange":
+            return job.sweeps > 1 and any(watch.exchanges.values())
+        case _:
+            return True
 
 
 def _survivors(job: Job, played: Rehearsal, watch: _Watch, times: float) -> None:

@@ -140,7 +140,12 @@ def _naming(name: str) -> list[tuple[str, str, Figure]]:
     if cause:
         other = _part(lambda job: any(each != cause for each in job.named))
         right = _part(lambda job: cause in job.named)
-        return [(f'cause named: "{cause}"', ">= 80", right), ("another cause named", "", other)]
+        seen = _part(lambda job: cause in job.named, lambda job: job.showed)
+        return [
+            (f'cause named: "{cause}"', ">= 80", right),
+            ("  where it came to light", ">= 80", seen),
+            ("another cause named", "", other),
+        ]
     return [("a cause named", "", _part(lambda job: bool(job.named)))]
 
 

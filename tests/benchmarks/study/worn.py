@@ -48,6 +48,7 @@ class WornBench(Bench):
         self.faults = faults or Faults()
         self.loose = self.faults.loose > 0
         self.slips = 0
+        self.stuck_taps = 0
         self._slipping = self.faults.slip
         self._proper = machine.response
         self._calm = 1.0
@@ -77,6 +78,7 @@ class WornBench(Bench):
     def tap(self, station: Station, change: float) -> None:
         """A table that is seized stays where it is."""
         super().tap(station, 0.0 if self.faults.seized else change)
+        self.stuck_taps += self.faults.seized
 
     def fresh_spots(self, beside_in: float = 0.25) -> None:
         """Every station from now on so far beside where it was."""
