@@ -55,11 +55,11 @@ class Job:
     `settled`: `left` on the mean of all lockings. `axes`, `joint`, `spoken`: whether each stated
     interval (of both differences, of both together, of the tilt) held the truth; `axes_settled`
     against the mean. `needless`: corrections that were begun with the truth within half the
-    tolerance. `fewest`: sweeps with perfect knowledge of the machine. `provable`: whether the best that these
-    leaves can make of the table can be proven. `named`: causes that were spoken of; `showed`:
-    what is wrong with this class had a chance to be seen. `wrong`: readings behind the claim
-    that are off by more than its uncertainty, `exchanged`: sweeps behind it that were read
-    with sides exchanged where that matters.
+    tolerance. `fewest`: sweeps with perfect knowledge of the machine. `provable`: whether the
+    best that these leaves can make of the table can be proven. `named`: causes that were spoken
+    of; `showed`: what is wrong with this class had a chance to be seen. `wrong`: readings behind
+    the claim that are off by more than its uncertainty, `exchanged`: sweeps behind it that were
+    read with sides exchanged where that matters.
     """
 
     kind: str
