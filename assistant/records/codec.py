@@ -230,20 +230,22 @@ def _literal(values: tuple[Any, ...]) -> _Coder:
 
 
 def _enum(wanted: type[Enum]) -> _Coder:
-    # One that others derive from stands for all of theirs.
-    derived = [wanted, *wanted.__subclasses__()]
-    members = {member.value: member for kind in derived for member in kind}
-    if not all(type(value) is str for value in members):
+    if not all(type(member.value) is str for member in _members(wanted)):
         raise TypeError(f"the record keeps enumerations of text only, not {wanted}")
 
     def decode(data: Json) -> Any:
-        member = members.get(data) if type(data) is str else None
-        if member is None:
-            problem = f"{_short(data)} is not known as a {wanted.__name__.lower()}"
-            raise CodecError(problem, newer=True)
-        return member
+        for member in _members(wanted) if type(data) is str else ():
+            if member.value == data:
+                return member
+        problem = f"{_short(data)} is not known as a {wanted.__name__.lower()}"
+        raise CodecError(problem, newer=True)
 
     return _Coder(lambda value: value.value, decode)
+
+
+def _members(wanted: type[Enum]) -> list[Enum]:
+    """An enumeration's members; one that others derive from stands for all of theirs."""
+    return [member for kind in (wanted, *wanted.__subclasses__()) for member in kind]
 
 
 def _tuple(arguments: tuple[Any, ...]) -> _Coder:
