@@ -53,3 +53,14 @@ def test_every_dependency_is_explained() -> None:
     for line in [*project["dependencies"], *extras]:
         name = re.split(r"[<>=\[;]", line)[0].strip()
         assert name in developers, f"DEVELOPERS.md does not say why {name} is needed"
+
+
+def test_the_files_that_a_recipe_names_are_there() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    recipes = text.split("## Recipes")[1].split("\n## ")[0]
+    named = set(re.findall(r"`([\w/]+(?:\.py|\.txt|/))`", recipes))
+    assert len(named) >= 10
+    homes = (ROOT, ROOT / "assistant", ROOT / "assistant" / "dialogue" / "procedures")
+    folders = (*homes, ROOT / "tests" / "dialogue")
+    for name in named:
+        assert any((folder / name).exists() for folder in folders), name

@@ -1,11 +1,13 @@
 """What is heard and not surely: asked, said again, and taken when it was heard twice."""
 
 from decimal import Decimal
+from typing import get_args
 
 import pytest
 
 from assistant.dialogue import wording
 from assistant.dialogue.messages import Tone
+from assistant.dialogue.pending import OPEN
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import safety, shim
 from assistant.dialogue.procedures.lock import Lock
@@ -13,7 +15,7 @@ from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer_now
-from assistant.dialogue.state import AskCommand, AskReading
+from assistant.dialogue.state import AskCommand, AskReading, Pending
 from grammar.meaning import Command, Reading, Unclear
 from tests.dialogue.typed import TypedJob
 
@@ -106,3 +108,7 @@ def test_what_ends_something_wants_its_yes(name: str) -> None:
     assert job.say(name) == asked
     assert job.state.phase is Bolt.LOOSEN
     assert job.say("no") == shim.LOOSEN
+
+
+def test_every_open_question_has_its_words_its_offer_and_its_answers() -> None:
+    assert set(OPEN) == set(get_args(Pending))
