@@ -24,6 +24,11 @@ CAUTIONS = (
 )
 
 
+TOPICS = (
+    "words", "keys", "signs", "ways", "checks", "paper", "solve", "commands", "trouble", "limits",
+)  # fmt: skip
+"""The parts of the manual."""
+
 EXAMPLES: dict[str, str] = {
     "run": "sweepsay run 'bench drill press' --theme light",
     "demo": "sweepsay demo --seed 3 --out demo",
@@ -32,6 +37,7 @@ EXAMPLES: dict[str, str] = {
     "solve": "sweepsay solve readings.toml",
     "model install": "sweepsay model install",
     "model list": "sweepsay model list",
+    "manual": "sweepsay manual keys",
     "machine list": "sweepsay machine list",
     "machine show": "sweepsay machine show 'bench drill press'",
     "machine new": "sweepsay machine new 'corner drill' --layout 'bench drill press' "
@@ -81,6 +87,7 @@ def build_parser() -> argparse.ArgumentParser:
     _model(commands.add_parser("model", help="models of the second recogniser, Vosk"))
     _machine(commands.add_parser("machine", help="profiles of machines"))
     _job(commands.add_parser("job", help="the record of jobs"))
+    _manual(commands.add_parser("manual", help="words, keys, ways of measuring, trouble"))
     _describe(commands, "")
     return parser
 
@@ -286,6 +293,17 @@ def _job(parser: argparse.ArgumentParser) -> None:
     )
     taken.add_argument("file", type=_file, metavar="FILE", help="as 'job export' wrote it")
     backup.add_argument("file", type=_file, metavar="FILE", help="what to make; not one there is")
+
+
+def _manual(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "topic", nargs="?", metavar="TOPIC", choices=TOPICS,
+        help=f"one part only: {', '.join(TOPICS)}",
+    )  # fmt: skip
+    parser.add_argument("--page", action="store_true", help="open it as a page in the browser")
+    parser.add_argument(
+        "--out", type=Path, default=None, metavar="FILE", help="write it as a page, HTML or PDF"
+    )
 
 
 def _record(parser: argparse.ArgumentParser) -> None:

@@ -1,157 +1,85 @@
 """The parts of the documents that are made from the code; run as a module, it writes them."""
 
-import argparse
 import ast
 import re
+from dataclasses import replace
 from pathlib import Path
 
-from assistant.arguments import build_parser
-from assistant.bench.which_machine import starting_points
+from assistant.bench.caption import Caption
 from assistant.devices.lines import event_of
 from assistant.devices.picture import Moment, picture
 from assistant.dialogue import job
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import DeviceLost, Effect, Say, Started
+from assistant.dialogue.messages import Event, Say, Started
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.rows import Leads
 from assistant.dialogue.state import State
-from assistant.dialogue.step import introduce as begin
-from assistant.dialogue.step import step
+from assistant.dialogue.step import fold, step
 from assistant.dialogue.turn import Outcome
 from assistant.dialogue.view import view
-from grammar.vocabulary import TABLE, TERM_OF_KEY
+from assistant.metrology.lengths import Length
+from assistant.records.presets import preset
 from tests.limits_table import limits, times
+from tests.pictures.screen_svg import screen_svg
 
 ROOT = Path(__file__).parent.parent
 
+AT = "2026-01-05T09:00:00.000Z"
+
 JOB = (
     "yes", "yes", "yes", "yes", "locked", "zeroed",
-    "plus three", "front plus six", "five", "minus", "correction plus three", "zero",
-    "done", "done", "locked", "zeroed",
-    "plus two", "plus three", "plus one", "zero",
-    "done", "shim three above", "locked", "zeroed",
-    "plus half", "zero", "plus half", "zero",
+    "minus four", "plus one", "left five", "plus", "zero",
+    "done", "right plus three", "right zero", "locked", "zeroed",
+    "plus one", "zero", "zero", "zero",
     "yes", "done",
 )  # fmt: skip
 """What the person says in README's job (invented readings)."""
 
+SHOWN = JOB.index("right plus three") + 1
+"""So much of it was said when the picture of the screen was made."""
+
+PEDESTAL = replace(
+    preset("bench drill press", "metric") or Profile(),
+    name="pedestal drill",
+    tolerance=Length.of("0.06", "mm"),
+)
+
+
+def job_of_readme() -> tuple[Event, ...]:
+    """The events of README's job."""
+    events: list[Event] = [Started(AT, "example", PEDESTAL)]
+    state = fold(events)
+    for line in JOB:
+        assert state is not None
+        events.append(event_of(line, AT, state.turn, state.profile.scale))
+        state = fold(events[-1:], state)
+    return tuple(events)
+
 
 def transcript() -> str:
     """The conversation of README's job, from the dialogue itself."""
-    state, effects = step(None, Started("2026-01-05T09:00:00.000Z", "example", Profile()))
-    lines = _said(effects)
-    for line in JOB:
-        lines.append(f"    {line}")
-        event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
+    state: State | None = None
+    lines: list[str] = []
+    for event, said in zip(job_of_readme(), (None, *JOB), strict=True):
+        lines += [f"    {said}"] if said else []
         state, effects = step(state, event)
-        lines += _said(effects)
+        lines += [f"> {effect.text}" for effect in effects if isinstance(effect, Say)]
     return "```\n" + "\n".join(lines) + "\n```"
-
-
-def _said(effects: tuple[Effect, ...]) -> list[str]:
-    return [f"> {effect.text}" for effect in effects if isinstance(effect, Say)]
-
-
-def introduction() -> str:
-    """How a new machine is made, from the dialogue itself."""
-    state, effects = begin((), starting_points())
-    lines = _said(effects)
-    for line in ("yes", "yes", "yes", "yes", "yes", "ten inches", "yes"):
-        lines.append(f"    {line}")
-        event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
-        state, effects = step(state, event)
-        lines += _said(effects)
-    return "```\n" + "\n".join(lines) + "\n```"
-
-
-def first_screen() -> str:
-    """The screen without a microphone, at the first question."""
-    state, _ = begin((), starting_points())
-    state, _ = step(state, DeviceLost("2026-01-05T09:00:00.000Z", "microphone", "none"))
-    return _drawn(state, Moment(hears=False))
 
 
 def screen() -> str:
-    """The screen at 80 x 24 in the middle of a sweep."""
-    state, _ = step(None, Started("2026-01-05T09:00:00.000Z", "example", Profile()))
-    for line in JOB[:8]:
-        event = event_of(line, "2026-01-05T09:00:00.000Z", state.turn, state.profile.scale)
-        state, _ = step(state, event)
-    return _drawn(state, Moment(level_db=-30.0, speaking=False, hears=True))
-
-
-def _drawn(state: State, moment: Moment) -> str:
-    rows = picture(view(state), moment, 80, 24)
-    lines = ["".join(text for _, text in row).rstrip() for row in rows]
-    return "```\n" + "\n".join(lines) + "\n```"
-
-
-def commands() -> str:
-    """Every command with what it is for, from the argument parser."""
-    rows = ["| command | for |", "|---|---|"]
-    return "\n".join([*rows, *_commands(build_parser(), "sweepsay")])
-
-
-def _commands(parser: argparse.ArgumentParser, above: str) -> list[str]:
-    rows: list[str] = []
-    for action in parser._actions:
-        if isinstance(action, argparse._SubParsersAction):
-            for name, inner in action.choices.items():
-                rows += _commands(inner, f"{above} {name}")
-    told = (parser.description or "").removesuffix(".")
-    return rows or [f"| `{above}` | {told[:1].lower()}{told[1:]} |"]
-
-
-PAD = (("Num", "/", "*", "-"), ("7", "8", "9", "+"), ("4", "5", "6", ""),
-       ("1", "2", "3", "Enter"), ("0", "", ".", ""))  # fmt: skip
-"""The seventeen keys where they usually are."""
-
-
-def pad() -> str:
-    """The keypad as it lies on the bench, each key with what it does, after / or alone."""
-    edge = "+" + "+".join(["-" * 14] * 4) + "+"
-    lines = [edge]
-    for row in PAD:
-        lines.append("|" + "|".join(f" {key:<13}" for key in row) + "|")
-        lines.append("|" + "|".join(f" {_does(key):<13}" for key in row) + "|")
-        lines.append(edge)
-    return "```\n" + "\n".join(lines) + "\n```"
-
-
-def _does(key: str) -> str:
-    alone = {"/": "/ / disregard", "+": "plus", "-": "minus, no", "Enter": "yes, done ...",
-             ".": "decimal point"}  # fmt: skip
-    if key == "*":
-        return TERM_OF_KEY["*"][0]
-    paired = TERM_OF_KEY.get(f"/{key}", ())
-    return alone.get(key) or (f"/ {key} {paired[0]}" if paired else "")
-
-
-def words() -> str:
-    """The spoken words, from the vocabulary."""
-    rows = ["| say | for |", "|---|---|"]
-    rows += [f"| {', '.join(term.says)} | {term.help} |" for term in TABLE if term.help]
-    return "\n".join(rows)
-
-
-def keypad() -> str:
-    """The legend of the keypad, from the vocabulary."""
-    rows = ["| keys | for |", "|---|---|"]
-    rows.append("| 0 to 9 . + − then Enter | a reading; − also answers no |")
-    keys: dict[str, list[str]] = {}
-    for term in TABLE:
-        if term.key and term.kind == "command" and term.key != "-":
-            keys.setdefault(term.key, []).append(term.says[0])
-    for key, said in sorted(keys.items()):
-        shown = " ".join("Enter" if key == "enter" else part for part in _parts(key))
-        rows.append(f"| {shown} | {', '.join(said)} |")
-    rows.append("| / 6 | talk key: once before a call, once after it |")
-    rows.append("| / while typing | clear what was typed |")
-    return "\n".join(rows)
-
-
-def _parts(key: str) -> list[str]:
-    return [key] if key == "enter" else list(key)
+    """The screen at 80 x 24 in the middle of README's job, as SVG."""
+    state, caption = None, Caption()
+    for event in job_of_readme()[: SHOWN + 1]:
+        caption.before(state, event)
+        state, effects = step(state, event)
+        for effect in effects:
+            if isinstance(effect, Say):
+                caption.say(effect.text)
+    assert state is not None
+    shown = replace(view(state), said=caption.said)
+    rows = picture(shown, Moment(level_db=-30.0), 80, 24)
+    return screen_svg(rows, f"The screen: {shown.step}")
 
 
 def folders() -> str:
@@ -193,18 +121,12 @@ def _leads(to: Leads) -> str:
 
 
 PARTS = {
-    "README.md": {
-        "introduction": introduction,
-        "first screen": first_screen,
-        "pad": pad,
-        "transcript": transcript,
-        "screen": screen,
-        "commands": commands,
-        "words": words,
-        "keypad": keypad,
-    },
+    "README.md": {"transcript": transcript},
     "DEVELOPERS.md": {"folders": folders, "phases": phases, "limits": limits, "times": times},
 }
+
+PICTURES = {"tests/pictures/screen.svg": screen}
+"""Files that are made whole."""
 
 
 def rewritten(name: str) -> str:
@@ -221,3 +143,5 @@ if __name__ == "__main__":
     for document in PARTS:
         text = rewritten(document)
         (ROOT / document).write_text(text, encoding="utf-8")
+    for file, draw in PICTURES.items():
+        (ROOT / file).write_text(draw(), encoding="utf-8")

@@ -4,12 +4,13 @@ import re
 import subprocess
 import tomllib
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
-from assistant.metrology.solve import solve
-from assistant.records.readings_file import problem_from_text
-from tests.documents import PARTS, ROOT, rewritten, transcript
+from assistant.dialogue.step import fold
+from assistant.manual import tables
+from tests.documents import JOB, PARTS, PICTURES, ROOT, job_of_readme, rewritten, transcript
 
 
 @pytest.mark.parametrize("name", PARTS)
@@ -18,18 +19,52 @@ def test_the_made_parts_are_up_to_date(name: str) -> None:
     assert rewritten(name) == text, "run: python -m tests.documents"
 
 
+@pytest.mark.parametrize("file", PICTURES)
+def test_the_made_pictures_are_up_to_date(file: str) -> None:
+    text = (ROOT / file).read_text(encoding="utf-8")
+    assert text == PICTURES[file](), "run: python -m tests.documents"
+    ElementTree.fromstring(text)
+
+
 def test_the_job_of_the_readme_ends_square() -> None:
     told = transcript()
     assert "Square within" in told
-    assert told.rstrip("`\n").endswith("A two inch hole leans under half a thou.")
+    assert "Too far." in told
+    assert fold(job_of_readme()) is not None
+    assert told.count("\n    ") == len(JOB), "every line of it was answered"
+    assert "As found" in told.splitlines()[-2]
 
 
-def test_the_readings_file_of_the_readme_can_be_solved() -> None:
+def test_the_readme_begins_with_the_job_and_two_commands_and_is_short() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    example = re.search(r"```toml\n(.*?)```", text, re.DOTALL)
-    assert example
-    tomllib.loads(example[1])
-    assert solve(problem_from_text(example[1])).front_minus_back == -6
+    assert len(text.splitlines()) <= 220
+    blocks = re.findall(r"^```\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+    install, test = blocks[:2]
+    # Nothing is named before it is installed.
+    assert [block.startswith("python3 -m venv .venv && ") for block in (install, test)] == [
+        True
+    ] * 2
+    assert install.strip().endswith(".venv/bin/sweepsay demo")
+    assert "sweepsay " not in text[: text.index(install)].replace("sweepsay asks", "")
+    for word in ("unplug", "chuck key", "by hand", "eye\nprotection", "licensed practice"):
+        assert word in text[: text.index(install)]
+    for picture in re.findall(r"!\[[^]]+\]\(([^)]+)\)", text):
+        assert (ROOT / picture).stat().st_size < 100_000
+    assert text.count("![") == 2
+
+
+def test_every_command_that_the_readme_names_can_be_given() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    known = {row[0] for row in tables.commands().rows}
+    named = set(re.findall(r"`sweepsay ((?:[a-z]+)(?: [a-z]+)?)", text))
+    assert len(named) > 8
+    for words in named:
+        first = words.split()[0]
+        assert any(
+            command in (f"sweepsay {words}", f"sweepsay {first}")
+            or str(command).startswith(f"sweepsay {words} ")
+            for command in known
+        ), words
 
 
 def test_ci_runs_the_test_command_of_the_readme() -> None:

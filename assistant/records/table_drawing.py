@@ -12,7 +12,7 @@ from grammar.vocabulary import Station
 SIZE = 320.0
 _MIDDLE = SIZE / 2
 _HALF_TABLE = 130.0
-_SWEEP = 66.0
+_SWEEP = 60.0
 _SHORTEST = 22.0
 _ANCHOR: dict[Station, str] = {"back": "middle", "right": "start", "front": "middle", "left": "end"}
 _BEARING: dict[Station, float] = {"back": 0.0, "right": 90.0, "front": 180.0, "left": 270.0}

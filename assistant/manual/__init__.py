@@ -1,0 +1,1 @@
+"""The manual: what can be said and pressed, ways of measuring, trouble; as text or a page."""
