@@ -41,7 +41,7 @@ def _block(block: Block, columns: int) -> Iterator[str]:
         case Verdict(sign=sign, text=text, more=more):
             yield from ("", *wrap(f"{sign} {text} {more}", columns))
         case Part(title=title, pieces=pieces):
-            yield from ("", title.upper())
+            yield from ("", *wrap(title.upper(), columns))
             for piece in pieces:
                 yield ""
                 yield from (f"{' ' * INDENT}{line}" for line in _piece(piece, columns - INDENT))

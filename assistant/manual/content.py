@@ -59,8 +59,8 @@ def _words() -> Part:
             tables.words(),
             Paragraph(
                 'A reading: a station if you like, plus or minus, a number ("front plus six"). '
-                'Numbers: "twelve", "twenty three", digit by digit ("one two"), "and a half", '
-                '"half", "a quarter", "three quarters", "point five", "decimal two five". Say '
+                'Numbers: "twelve", "twenty three", digit by digit ("one two"), "six and a '
+                'half", "half", "a quarter", "three quarters", "point five", "decimal two five". Say '
                 'zero, not "oh".'
             ),
             Paragraph(
