@@ -60,8 +60,8 @@ def _words() -> Part:
             Paragraph(
                 'A reading: a station if you like, plus or minus, a number ("front plus six"). '
                 'Numbers: "twelve", "twenty three", digit by digit ("one two"), "six and a '
-                'half", "half", "a quarter", "three quarters", "point five", "decimal two five". Say '
-                'zero, not "oh".'
+                'half", "half", "a quarter", "three quarters", "point five", "decimal two '
+                'five". Say zero, not "oh".'
             ),
             Paragraph(
                 "Every accepted reading is read back. Silence is agreement; "
