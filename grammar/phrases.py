@@ -6,14 +6,21 @@ through the same parser; whole phrases are listed where that lends it context.
 
 from grammar.offer import Offer
 from grammar.sentences import Alt, Node, Opt, Seq, sentences
+from grammar.written import spoken_number
 
 UNKNOWN = "[unk]"
 """The entry that stands for everything that is not ours, where the model has one."""
 
 
 def phrases(offer: Offer) -> list[str]:
-    """Every phrase of the offer's tree, sorted, with the unknown entry last."""
-    return [*sorted(_phrases(sentences(offer))), UNKNOWN]
+    """Every phrase of the offer's tree, sorted, with the unknown entry last.
+
+    Where numbers are called, the words of those that the dial cannot show are there too.
+    """
+    found = _phrases(sentences(offer))
+    if offer.readings:
+        found |= _phrases(spoken_number())
+    return [*sorted(found), UNKNOWN]
 
 
 def _phrases(node: Node) -> set[str]:

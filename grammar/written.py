@@ -121,13 +121,14 @@ def spoken_number() -> Node:
 
 def figures(start: str = "") -> Node:
     """Any number below a thousand in figures, with a fraction in figures or words."""
-    first = Alt(tuple(start + figure for figure in _FIGURES))
+    first = Alt(tuple(start + figure for figure in _FIGURES[1:]))
     more = Alt(tuple(GLUED + figure for figure in _FIGURES))
     two = Seq((more, Opt(more)))
     decimals = Seq((GLUED + ".", more, Opt(two)))
     words = Seq((phrase_choice("point", list(POINTS)), Alt(_FIGURES), Opt(more)))
     after = Alt((decimals, words, *FRACTIONS))
-    return Alt((Seq((first, Opt(two), Opt(after))), Seq((start + ".", more, Opt(two)))))
+    whole = Alt((start + "0", Seq((first, Opt(two)))))
+    return Alt((Seq((whole, Opt(after))), Seq((start + ".", more, Opt(two)))))
 
 
 def is_figure(leaf: str) -> bool:

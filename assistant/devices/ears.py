@@ -16,7 +16,7 @@ import numpy.typing as npt
 from assistant.devices.endpoint import RATE, Cut, Endpointer
 from assistant.dialogue.messages import SURE_TOGETHER, Heard, Outcome
 from grammar.ending import is_over
-from grammar.meaning import Command, Hypothesis, Meaning, Unclear
+from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Unclear
 from grammar.offer import Offer
 
 Samples = npt.NDArray[np.int16]
@@ -271,6 +271,9 @@ class Ears:
 
     def _utterance(self, cut: Cut, decoded: Decoded, outcome: Outcome, took: float) -> Utterance:
         first = decoded.hypotheses[0] if decoded.hypotheses else None
+        if first and isinstance(first.meaning, OffScale) and decoded.ours < decoded.limits.ask:
+            # Numbers in other people's talk are not off this dial.
+            first = None
         return Utterance(
             start_s=cut.start_s,
             end_s=cut.end_s,

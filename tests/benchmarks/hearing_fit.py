@@ -52,7 +52,7 @@ DRAWN = (
 )  # fmt: skip
 """Conditions of which each recording gets some, beside quiet."""
 
-OF_EACH = 2
+OF_EACH = 1
 OUT_OF_TURN = 0.12
 """How often another station is awaited than is called."""
 

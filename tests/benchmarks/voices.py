@@ -131,7 +131,7 @@ def dictation() -> Callable[[Signal], str]:
         written: list[int] = []
         while (best := int(np.argmax(logs[0]))) != END and len(written) < 8 * len(sound) / RATE:
             written.append(best)
-            logs, memory = model.next(encoded, [best], memory)
+            logs, memory = model.next([best], memory)
         return tokens.decode(tuple(written))
 
     return write

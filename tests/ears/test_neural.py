@@ -3,6 +3,7 @@
 import importlib.util
 import shutil
 import sys
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -11,7 +12,7 @@ import pytest
 
 from assistant.devices import engines
 from assistant.devices.ears import Ears, Utterance
-from assistant.devices.endpoint import Endpointer
+from assistant.devices.endpoint import Cut, Endpointer
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.neural import model_files
 from assistant.devices.neural.model_files import FILES, read_model_files, shipped_folder
@@ -20,16 +21,27 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command, OffScale, Reading
 from grammar.offer import Offer, everything
+from grammar.parse import parse
 from grammar.scale import Scale
-from tests.ears.sounds import RATE, Samples, clip, quiet
+from grammar.written import wide_sentences
+from tests.ears.sounds import RATE, Samples, clip, noisy, quiet, utterances
 
 pytestmark = pytest.mark.skipif(bool(model_files.why_not()), reason=model_files.why_not() or "-")
 
 if not model_files.why_not():
+    from assistant.devices.neural.evidence import Candidate, Evidence, Loudness
+    from assistant.devices.neural.gates import ELSEWHERE_MARGIN, judged
+    from assistant.devices.neural.network import Network
     from assistant.devices.neural.neural_ears import Neural
+    from assistant.devices.neural.tokens import END, Tokens
 
 ALL = everything(Scale())
 SWEEP = phase_offer(Sweeping.SWEEP, Scale())
+
+
+@pytest.fixture(scope="module")
+def tokens() -> "Tokens":
+    return Tokens(read_model_files().tokens)
 
 
 def hear(neural: "Neural", sound: Samples, offer: Offer = ALL) -> list[Utterance]:
@@ -131,3 +143,110 @@ def test_the_fallback_hears_where_the_wheel_does_not_exist(monkeypatch: pytest.M
 def test_the_package_itself_is_never_imported(neural: "Neural") -> None:
     hear(neural, clip("right plus one"))
     assert "moonshine_voice" not in sys.modules
+
+
+def test_tokens_come_back_as_the_text(tokens: "Tokens") -> None:
+    assert len(tokens) == 32_768
+    for text in ("Left plus six and a half thou.", "-0.25", "Say again?", "Twenty-three, for"):
+        assert tokens.decode(tokens.encode(text)) == text
+    # A join that is itself a piece was learnt from its parts: "left" is one, "Left" another.
+    assert len(tokens.encode("left")) == len(tokens.encode("Left")) == 1
+    assert tokens.encode("left") != tokens.encode("left", spaced=False)
+    with pytest.raises(ValueError, match="inside an entry"):
+        Tokens(bytes([5, 65]))
+
+
+def _takes(network: "Network", numbers: tuple[int, ...]) -> bool:
+    """Whether a network lets these tokens pass, the end included."""
+    states = network.start
+    for number in (*numbers, END):
+        step = network.step(states)
+        places = np.flatnonzero(step.tokens == number)
+        if not len(places):
+            return False
+        states = step.after[int(places[0])]
+    return True
+
+
+def test_a_network_takes_the_sentences_however_they_are_written(tokens: "Tokens") -> None:
+    network = Network(wide_sentences(SWEEP), tokens)
+    for text in (
+        "left plus six and a half", "Left, plus six and a half.", "Left plus 6.5", "Left -6",
+        "front minus twenty-three", "Front, minus twenty three!", "Right plus for", "+12 though.",
+        "correction write minus too", "Next.", "Back plus ninety nine", "minus one hundred and six",
+        "plus one point two five", "Plus 6 and a quarter", "Plus 13 thousand",
+    ):  # fmt: skip
+        assert _takes(network, tokens.encode(text)), text
+    for text in ("left", "left plus", "plus six six six six", "yes", "left six right", "", "1,2"):
+        assert not _takes(network, tokens.encode(text)), text
+
+
+def test_a_station_by_itself_is_no_command_and_holds_the_call_open(neural: "Neural") -> None:
+    """The station's part of a call, a pause while the dial is read, and the rest."""
+    sound = clip("left plus three")
+    said = next(row for row in utterances() if row["said"] == "left plus three")
+    _, _, ended_s = said["words"][0]
+    cut = round((ended_s - said["start_s"] + 0.4) * RATE)
+    alone = np.concatenate([sound[:cut], quiet(1.5)])
+    assert all(heard.outcome == "reject" for heard in hear(neural, alone, SWEEP))
+    for pause_s in (0.4, 0.7):
+        parted = np.concatenate([sound[:cut], quiet(pause_s), sound[cut:], quiet(0.5)])
+        (heard,) = hear(neural, parted, SWEEP)
+        assert (heard.outcome, heard.words) == ("accept", "left plus three")
+
+
+def test_another_station_than_the_next_one_needs_a_wide_margin(neural: "Neural") -> None:
+    sound = noisy(clip("left plus three"), 10)
+    (plain,) = hear(neural, sound, SWEEP)
+    (awaited,) = hear(neural, sound, replace(SWEEP, awaited="left"))
+    (other,) = hear(neural, sound, replace(SWEEP, awaited="right"))
+    assert plain.meaning == awaited.meaning == other.meaning
+    margins = [_margin(one) for one in (plain, awaited, other)]
+    assert margins[1] >= margins[0] >= margins[2]
+    assert other.outcome == ("accept" if margins[2] >= ELSEWHERE_MARGIN else "ask")
+
+
+def _margin(heard: Utterance) -> float:
+    assert isinstance(heard.decoded.told, Evidence)
+    return heard.decoded.told.margin
+
+
+def _evidence(best: str, *others: tuple[str, float], free: str = "") -> "Evidence":
+    """Clear evidence for these words, with rivals so many nats behind."""
+    wide = everything(Scale("thou", 99))
+    candidates = tuple(
+        Candidate(words, wide.taken(parse(words, wide.scale)), -0.8 - behind, 6)
+        for words, behind in ((best, 0.0), *others)
+    )
+    free = free or best
+    meant = wide.taken(parse(free, wide.scale))
+    return Evidence(candidates, free, -0.8, 6, meant, Loudness(1.2, 35.0))
+
+
+def _outcome(evidence: "Evidence", offer: Offer | None = None) -> str:
+    cut = Cut("final", 0.0, 1.2, quiet(1.2), 60.0, 20.0, 40.0)
+    return judge(judged(evidence, offer or everything(Scale("thou", 99))), cut)
+
+
+@pytest.mark.parametrize(("teen", "ty"), [("thirteen", "thirty"), ("nineteen", "ninety")])
+def test_a_teen_whose_ty_is_the_runner_up_is_asked(teen: str, ty: str) -> None:
+    for one, other in ((teen, ty), (ty, teen)):
+        best = f"left plus {one}"
+        assert _outcome(_evidence(best, ("left plus eleven", 11.0))) == "accept"
+        assert _outcome(_evidence(best, (f"left plus {other}", 11.0))) == "ask"
+        assert _outcome(_evidence(best, (f"left plus {other} thou", 11.0))) == "ask"
+    decoded = judged(_evidence(f"left plus {teen}", (f"left plus {ty}", 6.0)), ALL)
+    assert [one.words.split()[-1] for one in decoded.hypotheses] == [teen, ty]
+
+
+def test_a_command_that_may_be_a_station_alone_is_turned_down() -> None:
+    assert _outcome(_evidence("next", ("yes", 8.0))) == "accept"
+    for station in ("left", "right", "front", "back", "rear"):
+        assert _outcome(_evidence("next", ("yes", 8.0), free=station)) == "reject"
+
+
+def test_the_same_sound_gives_the_same_whatever_came_before(neural: "Neural") -> None:
+    neural.arm(SWEEP)
+    first = neural.decode(clip("right plus one"))
+    neural.decode(clip("left minus one", "awb"))
+    assert neural.decode(clip("right plus one")) == first

@@ -21,6 +21,7 @@ from grammar.say import words
 from grammar.scale import STEPS, Scale
 from grammar.sentences import accepts, sample, sentences, words_of
 from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS, TABLE
+from grammar.written import spoken_number
 
 INCH = Scale("thou", 30, Decimal("0.25"))
 METRIC = Scale("mm", 30, Decimal("0.5"))
@@ -320,7 +321,8 @@ def test_phrases_for_a_list_recogniser_cover_the_words() -> None:
     listed = phrases(offer)
     assert listed[-1] == UNKNOWN
     single = {word for phrase in listed[:-1] for word in phrase.split()}
-    assert single == set(words_of(sentences(offer)))
+    wide = words_of(sentences(offer)) | words_of(spoken_number())
+    assert single == set(wide)
 
 
 def test_an_empty_offer_is_refused() -> None:

@@ -11,10 +11,10 @@ import numpy.typing as npt
 
 from assistant.devices.neural.network import Network, States
 from assistant.devices.neural.tokens import BEGIN, END
-from assistant.devices.neural.transducer import Encoded, Transducer
+from assistant.devices.neural.transducer import MOST, Encoded, Transducer
 
-WIDTH = 8
-"""Hypotheses that are kept. With 4, margins come out larger than they are."""
+WIDTH = MOST - 1
+"""Hypotheses that are kept: 8. With 4, margins come out larger than they are."""
 
 BEHIND = 10.0
 """Nats behind the best complete sentence, or 2 more behind the best open one, that are let go."""
@@ -76,7 +76,7 @@ def search(model: Transducer, encoded: Encoded, network: Network, seconds: float
             break
         rows = [free.row] * free.open + [one.row for one in hypotheses]
         last = [*([free.tokens[-1]] if free.open else ()), *(one.tokens[-1] for one in hypotheses)]
-        logs, memory = model.next(encoded, last, memory.picked(rows))
+        logs, memory = model.next(last, memory.picked(rows))
         free.row = 0
         for row, one in enumerate(hypotheses, start=int(free.open)):
             one.row = row
@@ -91,7 +91,7 @@ def sentences_only(model: Transducer, encoded: Encoded, network: Network) -> tup
     while hypotheses := _grown(hypotheses, logs, network, found):
         rows = [one.row for one in hypotheses]
         last = [one.tokens[-1] for one in hypotheses]
-        logs, memory = model.next(encoded, last, memory.picked(rows))
+        logs, memory = model.next(last, memory.picked(rows))
         for row, one in enumerate(hypotheses):
             one.row = row
     return tuple(sorted(found, key=lambda text: -text.score))

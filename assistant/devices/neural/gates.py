@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from assistant.devices.ears import Decoded, Limits
 from assistant.devices.neural.evidence import Evidence, elsewhere, is_bare_station, said_alike
 from assistant.devices.verify import PAIR_DOUBT
-from grammar.meaning import Command, Hypothesis, OffScale
+from grammar.meaning import Command, Hypothesis
 from grammar.numerals import PAIRS
 from grammar.offer import Offer
 from grammar.parse import parse
@@ -67,8 +67,6 @@ def judged(evidence: Evidence, offer: Offer) -> Decoded:
     right = _logistic(VALUE_WEIGHTS, value_features(evidence))
     if isinstance(best.meaning, Command) and is_bare_station(evidence):
         return Decoded((), evidence.free, 0.0, limits=LIMITS)
-    if isinstance(best.meaning, OffScale) and ours < LIMITS.ask:
-        return Decoded((), best.words, ours, limits=LIMITS)
     if runner_up_is_pair(evidence, offer) or (
         elsewhere(best.meaning, offer) and evidence.margin < ELSEWHERE_MARGIN
     ):

@@ -116,22 +116,26 @@ class Network:
         self._arcs[at].append((tokens[-1], to))
 
     def _word(self, word: str, at: int) -> int:
-        said, after, glued = self._state(), self._state(), self._state()
+        spaced, said, glued = self._maybe_comma(at), self._state(), self._state()
         self._arcs[at].append((self._hyphen, glued))
         for form in (word, *WRITTEN.get(word, ())):
             for cased in (form, form[0].upper() + form[1:]):
-                self._path(at, self._tokens.encode(cased), said)
+                self._path(spaced, self._tokens.encode(cased), said)
             if " " not in form:
                 self._path(glued, self._tokens.encode(form, spaced=False), said)
-        return self._maybe_comma(said, after)
+        return said
 
     def _figure(self, leaf: str, at: int) -> int:
-        said, after = self._state(), self._state()
-        plain = leaf.removeprefix(GLUED)
-        self._path(at, self._tokens.encode(plain, spaced=plain == leaf), said)
-        return self._maybe_comma(said, after)
+        said = self._state()
+        if leaf.startswith(GLUED):
+            self._path(at, self._tokens.encode(leaf.removeprefix(GLUED), spaced=False), said)
+        else:
+            self._path(self._maybe_comma(at), self._tokens.encode(leaf), said)
+        return said
 
-    def _maybe_comma(self, said: int, after: int) -> int:
-        self._silent[said].append(after)
-        self._arcs[said].append((self._comma, after))
-        return after
+    def _maybe_comma(self, at: int) -> int:
+        """The state before a word that a space parts from what stands before."""
+        spaced = self._state()
+        self._silent[at].append(spaced)
+        self._arcs[at].append((self._comma, spaced))
+        return spaced

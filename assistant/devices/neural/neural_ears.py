@@ -66,7 +66,7 @@ class Neural:
         self._offer: Offer | None = None
         # The first run of a model sets its memory aside: better now than at the first call.
         silence = self._model.encode(np.zeros(RATE // 2, np.float32))
-        self._model.next(silence, [BEGIN], self._model.first(silence, BEGIN)[1])
+        self._model.next([BEGIN], self._model.first(silence, BEGIN)[1])
 
     def arm(self, offer: Offer) -> None:
         """See ``Recogniser.arm``."""

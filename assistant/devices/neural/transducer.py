@@ -13,10 +13,12 @@ from assistant.devices.model_faults import RecogniserError
 from assistant.devices.neural.model_files import AGAIN, ModelFiles
 
 Floats = npt.NDArray[np.float32]
-Numbers = npt.NDArray[np.int64]
 
 LAYERS, HEADS, WIDTH = 6, 8, 36
 """Of the decoder: its layers, its heads of attention in each, and the width of a head."""
+
+MOST = 9
+"""Hypotheses in one batch at most: those of the beam and the free text."""
 
 _CACHE = tuple(
     f"past_key_values.{layer}.{whose}.{what}"
@@ -24,7 +26,11 @@ _CACHE = tuple(
     for whose in ("decoder", "encoder")
     for what in ("key", "value")
 )
-_GROWING = tuple(name for name in _CACHE if ".decoder." in name)
+_OWN = tuple(name for name in _CACHE if ".decoder." in name)
+_SHARED = tuple(name for name in _CACHE if ".encoder." in name)
+_PRESENT = {name: name.replace("past_key_values", "present") for name in _CACHE}
+_LATER = ["logits", *(_PRESENT[name] for name in _OWN)]
+"""What a later step gives anew: what attends to the sound stays as the first step left it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,16 +43,17 @@ class Encoded:
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """What the decoder keeps of each hypothesis: keys and values, hypotheses first."""
+    """What the decoder keeps. ``own``: of each hypothesis, hypotheses first; ``shared``: of the
+    sound, the same row for ``MOST`` hypotheses, with what else is the same at every step."""
 
-    kept: dict[str, Floats]
+    own: dict[str, Floats]
+    shared: dict[str, npt.NDArray[np.generic]]
 
     def picked(self, rows: list[int]) -> "Memory":
         """The same for these hypotheses, in this order; one may be picked more than once."""
-        any_rows = len(next(iter(self.kept.values())))
-        if rows == list(range(any_rows)):
+        if rows == list(range(len(next(iter(self.own.values()))))):
             return self
-        return Memory({name: values[rows] for name, values in self.kept.items()})
+        return Memory({name: values[rows] for name, values in self.own.items()}, self.shared)
 
 
 class Transducer:
@@ -80,34 +87,39 @@ class Transducer:
 
     def first(self, encoded: Encoded, begin: int) -> tuple[Floats, Memory]:
         """Log probabilities (1, tokens) of the first token, and the memory of it."""
-        nothing = {name: np.zeros((0, HEADS, 1, WIDTH), np.float32) for name in _CACHE}
-        outputs = self._run(encoded, np.array([[begin]], np.int64), nothing, later=False)
-        return _logs(outputs[0]), Memory(dict(zip(_CACHE, outputs[1:], strict=True)))
-
-    def next(self, encoded: Encoded, tokens: list[int], memory: Memory) -> tuple[Floats, Memory]:
-        """Log probabilities (hypotheses, tokens) after one more token of each hypothesis."""
-        column = np.array(tokens, np.int64)[:, None]
-        outputs = self._run(encoded, column, memory.kept, later=True)
-        # What attends to the sound stays as the first step left it.
-        grown = dict(zip(_CACHE, outputs[1:], strict=True))
-        kept = memory.kept | {name: grown[name] for name in _GROWING}
-        return _logs(outputs[0]), Memory(kept)
-
-    def _run(
-        self, encoded: Encoded, tokens: Numbers, kept: dict[str, Floats], *, later: bool
-    ) -> list[Floats]:
-        count = len(tokens)
-        outputs: list[Floats] = self._decoder.run(
+        logits, *kept = self._decoder.run(
             None,
             {
-                "input_ids": tokens,
-                "encoder_hidden_states": np.repeat(encoded.vectors, count, axis=0),
-                "encoder_attention_mask": np.ones((count, encoded.samples), np.int64),
-                "use_cache_branch": np.array([later]),
-                **kept,
+                "input_ids": np.array([[begin]], np.int64),
+                "encoder_hidden_states": encoded.vectors,
+                "encoder_attention_mask": np.ones((1, encoded.samples), np.int64),
+                "use_cache_branch": np.array([False]),
+                **{name: np.zeros((0, HEADS, 1, WIDTH), np.float32) for name in _CACHE},
             },
         )
-        return outputs
+        memory = dict(zip(_CACHE, kept, strict=True))
+        shared: dict[str, npt.NDArray[np.generic]] = {
+            "encoder_hidden_states": np.repeat(encoded.vectors, MOST, axis=0),
+            "encoder_attention_mask": np.ones((MOST, encoded.samples), np.int64),
+            **{name: np.repeat(memory[name], MOST, axis=0) for name in _SHARED},
+        }
+        return _logs(logits), Memory({name: memory[name] for name in _OWN}, shared)
+
+    def next(self, tokens: list[int], memory: Memory) -> tuple[Floats, Memory]:
+        """Log probabilities (hypotheses, tokens) after one more token of each hypothesis.
+
+        There may be ``MOST`` hypotheses at most.
+        """
+        logits, *grown = self._decoder.run(
+            _LATER,
+            {
+                "input_ids": np.array(tokens, np.int64)[:, None],
+                "use_cache_branch": np.array([True]),
+                **memory.own,
+                **{name: values[: len(tokens)] for name, values in memory.shared.items()},
+            },
+        )
+        return _logs(logits), Memory(dict(zip(_OWN, grown, strict=True)), memory.shared)
 
 
 def _logs(logits: Floats) -> Floats:
