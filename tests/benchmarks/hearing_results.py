@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from assistant.devices.sound_file import RATE
-from grammar.meaning import Reading
+from grammar.meaning import OffScale, Reading
 from tests.benchmarks.hearing_clips import Clip, same
-from tests.benchmarks.hearing_engines import Take
+from tests.benchmarks.hearing_engines import Take, Taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +33,15 @@ class Key:
 class Made:
     """One thing that was made of a recording: accepted, or ``asked`` about.
 
-    ``same``: it means what was said. ``off_dial``: it is told to be a number that the dial
-    cannot show.
+    ``same``: it means what was said. ``off_dial``: it is taken for a number that the dial
+    cannot show, and ``told``: turned down as that.
     """
 
     words: str
     asked: bool
     same: bool
     off_dial: bool = False
+    told: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +58,19 @@ class Result:
 def result_of(clip: Clip, take: Take) -> Result:
     """A take, compared with what was said."""
     return Result(
-        tuple(
-            Made(
-                one.words, one.asked, same(one.meaning, clip.meaning),
-                isinstance(one.meaning, Reading) and not clip.shows(one.meaning),
-            )
-            for one in take.taken
-        ),
+        tuple(_made(clip, one) for one in take.taken),
         round(take.cpu_s, 4),
         tuple(round(each, 4) for each in take.decode_s),
         tuple(round(each - clip.end_s, 3) for each in take.ready_s) if clip.end_s else (),
         round(len(clip.sound) / RATE, 3),
-    )  # fmt: skip
+    )
+
+
+def _made(clip: Clip, one: Taken) -> Made:
+    # An engine that has no such meaning may still ask about the number itself.
+    asked_off = one.asked and isinstance(one.meaning, Reading) and not clip.shows(one.meaning)
+    off_dial = asked_off or isinstance(one.meaning, OffScale)
+    return Made(one.words, one.asked, same(one.meaning, clip.meaning), off_dial, one.told)
 
 
 class Results:

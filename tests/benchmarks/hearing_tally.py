@@ -93,25 +93,27 @@ class Tally:
     def add(self, clip: Clip, result: Result) -> None:
         """Count one recording."""
         self.cpu_s.append(result.cpu_s)
-        accepted = [one for one in result.made if not one.asked]
+        taken = [one for one in result.made if not one.told]
+        accepted = [one for one in taken if not one.asked]
         if clip.is_talk:
             self.talk += 1
             self.talk_s += result.length_s
             self.talk_accepted += bool(accepted)
-            self.talk_asked += any(one.asked for one in result.made)
+            self.talk_asked += len(taken) > len(accepted)
             self.talk_accepts += len(accepted)
-            self.talk_asks += len(result.made) - len(accepted)
+            self.talk_asks += len(taken) - len(accepted)
             return
         for one in result.made:
             if not one.same:
                 self.mixed_up.update(differences(clip.said, one.words))
         if clip.is_off_dial:
             self.off += 1
-            self.told += len(result.made) == 1 and result.made[0].off_dial and not accepted
-            self.forced += bool(accepted)
+            self.told += len(result.made) == 1 and result.made[0].off_dial
+            self.forced += any(not one.off_dial for one in accepted)
             return
         self.tone_s += result.tone_s
-        self._call(clip, result, wrong=any(not one.same for one in accepted))
+        # A number that is only said to be off the dial is not kept.
+        self._call(clip, result, wrong=any(not one.same and not one.off_dial for one in accepted))
 
     def _call(self, clip: Clip, result: Result, *, wrong: bool) -> None:
         good = len(result.made) == 1 and result.made[0].same
@@ -119,7 +121,7 @@ class Tally:
         self.calls += 1
         self.right += good
         self.wrong += wrong
-        self.rejected += not result.made
+        self.rejected += all(one.told for one in result.made)
         if not isinstance(clip.meaning, Reading):
             self.commands += 1
             self.commands_asked += asked

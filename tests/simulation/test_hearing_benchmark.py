@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ import scipy.stats
 import soundfile
 
 from assistant.simulation.speech import SpeechBank, voices
-from grammar.meaning import Meaning, Reading, Unclear
+from grammar.meaning import Meaning, OffScale, Reading, Unclear
 from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.scale import Scale
@@ -91,6 +92,18 @@ def test_numbers_off_the_dial_are_a_class_of_their_own() -> None:
         assert clip.is_off_dial
         tally.add(clip, _result(clip, *taken))
     assert (tally.calls, tally.off, tally.told, tally.forced) == (0, 5, 1, 2)
+    # An engine that has a meaning for it: told, whether anything is said of it or not.
+    for told in (False, True):
+        clip = _clip("minus forty")
+        meaning = OffScale(Decimal(-40), "beyond", signed=True)
+        take = Take((Taken("minus forty", meaning, asked=False, told=told),), (), 0.1)
+        tally.add(clip, result_of(clip, take))
+        for said in ("minus four", "pass me the rag"):
+            other = _clip(said, talk=said.startswith("pass"))
+            tally.add(other, result_of(other, take))
+    assert (tally.off, tally.told, tally.forced) == (7, 3, 2)
+    assert (tally.calls, tally.right, tally.wrong, tally.rejected) == (2, 0, 0, 1)
+    assert (tally.talk, tally.talk_accepted, tally.talk_asked) == (2, 1, 0)
     assert not _clip("plus six and a half").is_off_dial
     assert not _clip("stop").is_off_dial
     assert not _clip("forty", talk=True).is_off_dial
