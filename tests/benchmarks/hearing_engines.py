@@ -138,7 +138,7 @@ def _neural_dictation() -> Engine:
     least = Network(wide_sentences(Offer(Scale(), ("yes",))), tokens)
 
     def words_in(samples: Samples) -> str:
-        encoded = model.encode(samples.astype(np.float32) / 32768)
+        encoded = model.encode((samples / 32768).astype(np.float32))
         free = search(model, encoded, least, len(samples) / RATE).free
         return as_spoken(tokens.decode(free.tokens))
 
