@@ -14,31 +14,32 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Literal, TextIO
-
-import numpy as np
+from typing import TextIO
 
 from assistant.bench.known_person import KnownPerson
 from assistant.bench.remembered import in_words, load_settings
 from assistant.bench.which_machine import known_machines
-from assistant.devices.ears import Ears, Judge, Recogniser
+from assistant.commands.check_sound import (
+    YOUR_VOICE,
+    Clock,
+    Finding,
+    Look,
+    Status,
+    look,
+    look_at_sound,
+)
+from assistant.devices.ears import Judge, Recogniser
 from assistant.devices.faults import DeviceFault
-from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.input_device import find_keypad
 from assistant.devices.library_noise import library_noise_to
-from assistant.devices.microphone import Microphone, Samples
+from assistant.devices.microphone import Samples
 from assistant.devices.model_store import installed_names, models_folder
 from assistant.devices.palette import Colours
-from assistant.devices.room import Room, describe_levels, describe_room, measure
 from assistant.devices.sound_library import PortAudio, SoundLibrary
 from assistant.devices.sound_settings import SoundSettings, with_given
-from assistant.devices.speaker import Speaker
-from assistant.devices.spoken_trial import SpokenTrial
 from assistant.devices.terminal_colours import terminal_colours
-from assistant.devices.tones import tone
 from assistant.devices.verify import judge
 from assistant.devices.voice import Voice
 from assistant.records.faults import RecordError
@@ -53,32 +54,16 @@ from assistant.simulation.speech import SpeechBank, voices
 from grammar.offer import everything
 from grammar.scale import Scale
 
-Status = Literal["ok", "note", "missing"]
-
 LISTEN_S = 3.0
 """How long the room is listened to."""
 
-OPEN_LIMIT_S = 8.0
-
 LEAST_SPACE_MB = 20
-
-YOUR_VOICE = "your voice"
 
 COLOURS: dict[Colours, str] = {
     "many": "colours", "sixteen": "16 colours", "none": "no colours",
 }  # fmt: skip
 
 SMALL_SCREEN = (64, 18)
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One part: "ok", "note" (works, but) or "missing"; what was found; what to do."""
-
-    part: str
-    status: Status
-    found: str
-    remedy: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +90,7 @@ class Wanted:
     listen_s: float = LISTEN_S
     trial: bool = False
     open_library: Callable[[], SoundLibrary] = PortAudio
+    clock: Clock = time.monotonic
 
 
 def run_check(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool = False) -> int:
@@ -162,27 +148,23 @@ def _look(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool) -> It
         "or --forget",
     )  # fmt: skip
     made: list[Recogniser] = []
-    yield _try("recogniser", lambda: _look_at_recogniser(wanted, made))
-    yield _try("voice", lambda: _look_at_voice(wanted.sound))
+    yield look("recogniser", lambda: _look_at_recogniser(wanted, made))
+    yield look("voice", lambda: _look_at_voice(wanted.sound))
     trial = bool(made) and wanted.trial and not as_json
     # PortAudio and ALSA print what they think on the error stream.
     with library_noise_to(Path(os.devnull)):
         tried = False
-        for finding in _look_at_sound(wanted, stdout, made[0] if trial else None):
+        for finding in look_at_sound(
+            wanted.open_library, Look(wanted.sound, wanted.listen_s, wanted.clock), wanted.judge,
+            stdout, made[0] if trial else None,
+        ):  # fmt: skip
             tried = tried or finding.part == YOUR_VOICE
             yield finding
     if wanted.trial and not tried:
         yield _not_tried(as_json=as_json, recogniser=bool(made))
     yield _look_at_models(wanted.models)
     yield look_at_terminal(stdin, stdout)
-    yield _try("keypad", _look_at_keypad, missing="note")
-
-
-def _try(part: str, look: Callable[[], Finding], missing: Status = "missing") -> Finding:
-    try:
-        return look()
-    except DeviceFault as fault:
-        return Finding(part, missing, fault.reason, fault.remedy)
+    yield look("keypad", _look_at_keypad, missing="note")
 
 
 def look_at_record(path: Path) -> Finding:
@@ -214,33 +196,6 @@ def _look_at_voice(sound: SoundSettings) -> Finding:
     return Finding("voice", "ok", f"speaks ({len(samples) / rate:.1f} s made in {took_ms:.0f} ms)")
 
 
-def _look_at_sound(
-    wanted: Wanted, stdout: TextIO, for_trial: Recogniser | None
-) -> Iterator[Finding]:
-    """Speaker and microphone, both open at once as in a job; then the person's voice."""
-    try:
-        library = wanted.open_library()
-    except DeviceFault as fault:
-        for part in ("speaker", "microphone"):
-            yield Finding(part, "missing", fault.reason, fault.remedy)
-        return
-    sound, duplex = wanted.sound, HalfDuplex()
-    with ExitStack() as stack:
-        speaker = Speaker(library, sound.speaker, _nobody, duplex)
-        stack.enter_context(speaker)
-        microphone = Microphone(library, sound.microphone, _nobody, duplex)
-        stack.enter_context(microphone)
-        yield _try("speaker", lambda: _look_at_speaker(speaker, sound))
-        room = _Heard()
-        yield _try("microphone", lambda: _look_at_microphone(microphone, wanted, room))
-        if room.measured is not None:
-            yield Finding("room", *describe_room(room.measured))
-        if room.measured is not None and for_trial is not None:
-            ears = Ears(for_trial, wanted.judge)
-            status, found, remedy = SpokenTrial(microphone, ears, stdout).run()
-            yield Finding(YOUR_VOICE, status, found, remedy)
-
-
 def _not_tried(*, as_json: bool, recogniser: bool) -> Finding:
     """Why nobody was asked to speak although it was wished for."""
     if as_json:
@@ -248,47 +203,6 @@ def _not_tried(*, as_json: bool, recogniser: bool) -> Finding:
     lacks = "no microphone that hears" if recogniser else "no recogniser"
     remedy = "see to what is missing above, then sweepsay check --try again"
     return Finding(YOUR_VOICE, "note", f"not tried: {lacks}", remedy)
-
-
-def _nobody(reason: str | None) -> None:
-    """Losses are found by looking, not by being told."""
-    del reason
-
-
-class _Heard:
-    """Carries the measured room out of a look."""
-
-    measured: Room | None = None
-
-
-def _look_at_speaker(speaker: Speaker, sound: SoundSettings) -> Finding:
-    reason = speaker.lifeline.wait_for_first_attempt(OPEN_LIMIT_S)
-    if reason is not None:
-        raise DeviceFault("speaker", reason, speaker.lifeline.remedy)
-    samples = tone("heard", 48_000, sound.tones, sound.volume / 100)
-    if not speaker.play(samples, 48_000) or not speaker.wait(OPEN_LIMIT_S):
-        raise DeviceFault("speaker", "it takes no sound", "choose another by name")
-    return Finding("speaker", "ok", f"{speaker.device_name}: a short tone was played")
-
-
-def _look_at_microphone(microphone: Microphone, wanted: Wanted, heard: _Heard) -> Finding:
-    reason = microphone.lifeline.wait_for_first_attempt(OPEN_LIMIT_S)
-    if reason is not None:
-        raise DeviceFault("microphone", reason, microphone.lifeline.remedy)
-    first = microphone.read(OPEN_LIMIT_S)
-    if first is None:
-        raise DeviceFault("microphone", "it delivers nothing", "choose another by name")
-    blocks = [first.samples]
-    while sum(map(len, blocks)) < wanted.listen_s * 16_000:
-        block = microphone.read(1.0)
-        if block is None:
-            raise DeviceFault("microphone", "it stopped delivering", "check its plug")
-        blocks.append(block.samples)
-    room = measure(np.concatenate(blocks))
-    status, found, remedy = describe_levels(room)
-    if status != "missing":
-        heard.measured = room
-    return Finding("microphone", status, f"{microphone.device_name}: {found}", remedy)
 
 
 def _look_at_recogniser(wanted: Wanted, made: list[Recogniser]) -> Finding:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 RATE = 16_000
 """Samples per second of everything here."""
 
-LATEST_S = 1.2
+LATEST_S = 1.3
 """How late a sound may be: wireless speakers and televisions take up to a second."""
 
 EARLIEST_S = 0.1

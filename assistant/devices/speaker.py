@@ -43,12 +43,15 @@ class Speaker:
     ) -> None:
         self.name = name
         self.device_name = ""
+        self.began_at: float | None = None
+        """When the first sample of the last stretch of sound left, or is to leave, the device."""
         self._library = library
         self._duplex = duplex
         self._clock = clock
         self._stream: Stream | None = None
         self._lock = threading.Lock()
         self._waiting: deque[Samples] = deque()
+        self._begins = False
         self._ended_at = float("-inf")
         self._silent = threading.Event()
         self._silent.set()
@@ -94,6 +97,7 @@ class Speaker:
         with self._lock:
             if self._stream is not stream:
                 return False
+            self._begins = self._begins or not self._waiting
             self._waiting.append(samples)
             self._silent.clear()
             self._duplex.begins(self._clock())
@@ -133,6 +137,9 @@ class Speaker:
         with self._lock:
             if not self._waiting:
                 return
+            if self._begins:
+                self._begins = False
+                self.began_at = self._clock() + stream.latency_s
             at = 0
             while at < frames and self._waiting:
                 first = self._waiting.popleft()

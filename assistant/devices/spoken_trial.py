@@ -4,9 +4,12 @@ import time
 from collections.abc import Callable
 from typing import TextIO
 
+import numpy as np
+
 from assistant.devices.ears import Ears, Utterance
 from assistant.devices.listener import BlockSource
-from assistant.devices.room import GOOD_SNR_DB, POOR_SNR_DB, Told
+from assistant.devices.microphone import level_db
+from assistant.devices.room import BLOCK, GOOD_SNR_DB, POOR_SNR_DB, Samples, Told
 from grammar.offer import everything
 from grammar.scale import Scale
 
@@ -40,11 +43,18 @@ class SpokenTrial:
     ) -> None:
         self._source, self._ears, self._stdout = source, ears, stdout
         self._phrases, self._clock = phrases, clock
+        self.voice: tuple[Samples, float] | None = None
+        """What was said, and its median level in dB of full scale; None before anything was."""
 
     def run(self) -> Told:
         """Ask for every phrase and say how it went, and what helps."""
         self._ears.arm(everything(Scale()))
         heard = [(phrase, self._hear(phrase)) for phrase in self._phrases]
+        spoken = [utterance for _, utterance in heard if utterance is not None]
+        sounds = [utterance.samples for utterance in spoken if len(utterance.samples)]
+        if sounds:
+            levels = [float(np.percentile(_levels(sound), 80)) for sound in sounds]
+            self.voice = np.concatenate(sounds), float(np.median(levels))
         return verdict(heard)
 
     def _hear(self, phrase: str) -> Utterance | None:
@@ -66,6 +76,11 @@ class SpokenTrial:
                 return utterance
         self._stdout.write("    heard nothing\n")
         return None
+
+
+def _levels(sound: Samples) -> list[float]:
+    """Of blocks of 30 ms, in dB of full scale."""
+    return [level_db(sound[at : at + BLOCK]) for at in range(0, len(sound), BLOCK)]
 
 
 def verdict(heard: list[tuple[str, Utterance | None]]) -> Told:

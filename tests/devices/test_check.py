@@ -12,7 +12,6 @@ import numpy.typing as npt
 import pytest
 
 from assistant.commands.check import (
-    Finding,
     Wanted,
     look_at_machines,
     look_at_record,
@@ -20,6 +19,7 @@ from assistant.commands.check import (
     run_check,
     summary,
 )
+from assistant.commands.check_sound import Finding
 from assistant.devices.ears import Decoded, Ears, Utterance
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.faults import DeviceFault

@@ -1,0 +1,154 @@
+"""A sound that is played is found again at the microphone, or not claimed to be."""
+
+import threading
+from collections import deque
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.loop_back import hear_itself
+from assistant.devices.microphone import Microphone
+from assistant.devices.sound_delay import RATE, Arrival, arrival, sweep
+from assistant.devices.speaker import Speaker
+from assistant.simulation.noise import NOISES, NoiseKind, from_int16, noise, to_int16
+from assistant.simulation.speech import SpeechBank, voices
+from tests.benchmarks.hearing_rooms import fft_convolved
+from tests.devices.sound_stand_in import MIC, OUT, Clock, StandInLibrary, StandInStream
+
+Samples = npt.NDArray[np.int16]
+BEGINS = RATE // 4
+TALK = [from_int16(SpeechBank(voices()[0]).say(words)) for words in ("front plus six", "say again")]
+
+
+def _room(reverberation_s: float, seed: int = 3) -> npt.NDArray[np.float64]:
+    """Noise that dies away, behind a direct sound: what ISO 3382 calls the decay."""
+    times = np.arange(round(1.2 * reverberation_s * RATE)) / RATE
+    tail = np.random.default_rng(seed).standard_normal(len(times))
+    made = np.asarray(0.05 * tail * np.exp(-3 * np.log(10) * times / reverberation_s), np.float64)
+    made[0] = 1.0
+    return made
+
+
+def _heard(
+    sent: Samples, delay_s: float, kind: NoiseKind, snr_db: float, seed: int,
+    room: npt.NDArray[np.float64] | None = None, gain: float = 0.2,
+) -> Samples:  # fmt: skip
+    played = from_int16(sent) * gain
+    sound = np.zeros(BEGINS + len(sent) + round(1.4 * RATE))
+    if room is not None:
+        played = fft_convolved(played, room)
+    at = BEGINS + round(delay_s * RATE)
+    part = played[: len(sound) - at]
+    sound[at : at + len(part)] += part
+    loud = float(np.sqrt(np.mean((from_int16(sent) * 0.2) ** 2)))
+    made = noise(kind, len(sound), np.random.default_rng(seed), TALK)
+    return to_int16(sound + made * loud * 10 ** (-snr_db / 20))
+
+
+@pytest.mark.parametrize("delay_s", [-0.05, 0.0, 0.18, 0.5, 0.9, 1.19])
+@pytest.mark.parametrize("kind", ["fan", "taps", "babble", "motor"])
+def test_it_is_found_to_a_millisecond_in_noise(delay_s: float, kind: NoiseKind) -> None:
+    sent = sweep()
+    for snr_db in (20.0, 0.0):
+        found = arrival(_heard(sent, delay_s, kind, snr_db, 1), sent, BEGINS)
+        assert found is not None
+        assert found.delay_s == pytest.approx(delay_s, abs=0.001)
+
+
+@pytest.mark.parametrize("kind", NOISES)
+def test_nothing_is_found_where_nothing_was_played(kind: NoiseKind) -> None:
+    sent = sweep()
+    for seed in range(8):
+        assert arrival(_heard(sent, 0.3, kind, 0.0, seed, gain=0.0), sent, BEGINS) is None
+    assert arrival(np.zeros(3 * RATE, np.int16), sent, BEGINS) is None
+    assert arrival(np.zeros(0, np.int16), sent, 0) is None
+    assert arrival(sent, np.zeros(0, np.int16), 0) is None
+    assert arrival(sent, sent, 10 * RATE) is None
+
+
+def test_a_prompt_is_found_like_a_sweep() -> None:
+    said = SpeechBank(voices()[1]).say("right minus fifteen thou")
+    for delay_s in (0.02, 0.7):
+        found = arrival(_heard(said, delay_s, "fan", 10.0, 1), said, BEGINS)
+        assert found is not None
+        assert found.delay_s == pytest.approx(delay_s, abs=0.002)
+    other = SpeechBank(voices()[2]).say("right minus fifteen thou")
+    assert arrival(_heard(other, 0.3, "fan", 20.0, 1), said, BEGINS) is None
+
+
+@pytest.mark.parametrize("wanted", [0.3, 0.6, 0.9])
+def test_the_room_dies_away_as_it_was_made_to(wanted: float) -> None:
+    sent = sweep()
+    found = arrival(_heard(sent, 0.2, "fan", 45.0, 1, _room(wanted)), sent, BEGINS)
+    assert found is not None
+    assert found.delay_s == pytest.approx(0.2, abs=0.001)
+    assert found.reverberation_s == pytest.approx(wanted, rel=0.2)
+    # Under noise the decay is not seen, and nothing is said of it.
+    noisy = arrival(_heard(sent, 0.2, "white", 0.0, 1, _room(wanted)), sent, BEGINS)
+    assert noisy is not None
+    assert noisy.reverberation_s is None
+
+
+class _Loop:
+    """A speaker whose sound comes back at the microphone, by a clock that the blocks move."""
+
+    def __init__(self, delay_s: float, form: tuple[int, int], gain: float = 0.3) -> None:
+        self.library = StandInLibrary(MIC, OUT, form=form)
+        self.clock = Clock()
+        rate = form[0]
+        self._gain, self._frames, self._rate = gain, round(0.01 * rate), rate
+        self._on_its_way: deque[Any] = deque()
+        silence = round(delay_s * rate)
+        self._on_its_way.extend([0] * silence)
+        self._chance = np.random.default_rng(1)
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._run)
+
+    def __enter__(self) -> "_Loop":
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def _run(self) -> None:
+        while not self._over.wait(0.0005):
+            if len(self.library.streams) == 2:
+                speaker, microphone = self.library.streams
+                self._block(speaker, microphone)
+
+    def _block(self, speaker: StandInStream, microphone: StandInStream) -> None:
+        self._on_its_way.extend(speaker.take(self._frames).tolist())
+        came = [self._on_its_way.popleft() for _ in range(self._frames)]
+        self.clock.now += self._frames / self._rate
+        room = self._chance.normal(0, 30, self._frames)
+        microphone.deliver(np.asarray(self._gain * np.array(came) + room, np.int16))
+
+
+@pytest.mark.parametrize("form", [(16_000, 1), (44_100, 2)])
+@pytest.mark.parametrize("delay_ms", [0, 60, 300, 700, 1_200])
+def test_the_whole_way_from_speaker_to_microphone(delay_ms: int, form: tuple[int, int]) -> None:
+    found = _itself(_Loop(delay_ms / 1000, form))
+    assert found is not None
+    # What a stream of the resampler holds back is in it too.
+    assert found.delay_s == pytest.approx(delay_ms / 1000, abs=0.015)
+
+
+def test_a_speaker_that_is_not_heard() -> None:
+    assert _itself(_Loop(0.1, (16_000, 1), gain=0.0)) is None
+
+
+def _itself(loop: _Loop) -> Arrival | None:
+    duplex = HalfDuplex(headset=True)
+    with (
+        Speaker(loop.library, None, lambda _: None, duplex, clock=loop.clock) as speaker,
+    ):
+        assert speaker.lifeline.wait_for_first_attempt(5) is None
+        with Microphone(loop.library, None, lambda _: None, duplex, clock=loop.clock) as microphone:
+            assert microphone.lifeline.wait_for_first_attempt(5) is None
+            with loop:
+                return hear_itself(speaker, microphone)
