@@ -3,21 +3,34 @@
 import random
 from dataclasses import replace
 from decimal import Decimal
-from math import hypot, inf
+from math import hypot, inf, sqrt
 from pathlib import Path
 
 import pytest
 
+from assistant.dialogue.messages import Step
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.state import State
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.lengths import Length
 from assistant.metrology.solve import solve
 from assistant.metrology.uncertainty import Budget, Component
 from assistant.simulation.bench import Machine, profile_for
+from assistant.simulation.rehearsal import Rehearsal, Tally
 from assistant.simulation.wording import Manner
 from grammar.vocabulary import Station
 from tests.benchmarks.study.__main__ import main
-from tests.benchmarks.study.job import Job, causes_in, inside_ellipse, play, play_as
-from tests.benchmarks.study.machines import KINDS
+from tests.benchmarks.study.job import (
+    Job,
+    _end,
+    _Watch,
+    causes_in,
+    fewest_of,
+    inside_ellipse,
+    play,
+    play_as,
+)
+from tests.benchmarks.study.machines import KINDS, draw
 from tests.benchmarks.study.person import Mistakes, Person
 from tests.benchmarks.study.surface import Surface
 from tests.benchmarks.study.table import table, wilson
@@ -119,6 +132,70 @@ def test_the_ellipse_that_the_truth_should_be_in(dof: float, edge: float) -> Non
     assert inside_ellipse((0.0, -0.5 * edge * 0.999), answer)
 
 
+def test_the_ellipse_leans_with_its_covariance() -> None:
+    # Derived: along an axis the ellipse reaches k times the standard deviation of that
+    # difference given the other one, the root of a - b^2/d.
+    one = Budget((Component("surface", 0.5),))
+    budget = SweepBudget(one, one, one, ((1.0, 0.3), (0.3, 0.25)))
+    answer = replace(solve(sweep("0 0 0 0")), budget=budget)
+    along, across = 2.4477 * sqrt(1 - 0.09 / 0.25), 2.4477 * sqrt(0.25 - 0.09 / 1)
+    for part, inside in ((0.999, True), (1.001, False)):
+        assert inside_ellipse((part * along, 0.0), answer) is inside
+        assert inside_ellipse((0.0, part * across), answer) is inside
+    assert inside_ellipse((2.0, 0.8), answer)
+    assert not inside_ellipse((2.0, -0.8), answer)
+
+
+def test_an_end_is_told_from_going_round_and_from_being_stuck() -> None:
+    ends = []
+    for why in ("no end after 401 calls", "still not done after 12 sweeps", "off the dial", ""):
+        job = Job("quiet", 1, 4.0)
+        _end(job, Rehearsal(State("job", profile_for(), Close.CLOSED), (), Tally(ended=why)))
+        ends.append(job.ended)
+    assert ends == ["round", "round", "stuck", "cannot"]
+
+
+def test_a_correction_counts_once_however_often_it_is_asked_for() -> None:
+    person, _ = draw("quiet", 1, 4.0)
+    watch = _Watch(Job("quiet", 1, 4.0), person, 4.0, len)
+    for do in ("tap", "tap", "shim", "loosen", "shim"):
+        watch.notice(Step(do))
+    assert watch.job.corrections == 2
+    person.sweeps_begun += 1
+    watch.notice(Step("shim"))
+    assert watch.job.corrections == 3
+
+
+@pytest.mark.parametrize(
+    ("front", "touch", "fewest", "provable"),
+    [(1.0, 0.0, 1, True), (9.0, 0.0, 2, True), (9.0, 1.0, 2, True), (9.0, 1.5, 3, True),
+     (9.0, 2.2, 5, True), (9.0, 2.5, 2, False)],
+)  # fmt: skip
+def test_the_fewest_sweeps_by_hand(front: float, touch: float, fewest: int, provable: bool) -> None:
+    """A level table proves itself within 4 when 1 - exp(-8 / u^2) >= 0.95 (the Rayleigh
+    distribution, a textbook one): u <= 1.63. One sweep has u = 1.41 touch, and n of them that
+    over the root of n: 1.41 at once; 2.12 by two; 3.11 by four; 3.54 not by four. One sweep
+    comes before them, to find how far it is out."""
+    profile = profile_for()
+    machine = Machine(profile.scale, front, 0.0, touch=touch, response=1.0)
+    bench = WornBench(machine, Surface(1, 5.0))
+    bench.lock_all()
+    job = Job("quiet", 1, 4.0)
+    fewest_of(job, bench, profile, 4.0)
+    assert (job.fewest, job.provable) == (fewest, provable)
+
+
+def test_lengths_are_in_thou_whatever_the_dial() -> None:
+    job = play("metric", 2, 4.0)
+    person, _ = draw("metric", 2, 4.0)
+    person.worn.lock_all()
+    counts = hypot(*person.worn.plane)
+    assert job.found == pytest.approx(counts / 2.5)
+    assert job.ended == "square"
+    assert job.left <= 4.0
+    assert play("metric", 2, 2.0).found == pytest.approx(counts / 2.5)
+
+
 @pytest.mark.parametrize(
     ("number", "of", "low", "high"),
     [(15, 50, 0.191, 0.4375), (0, 20, 0.0, 0.1611), (20, 20, 0.8389, 1.0)],
@@ -140,8 +217,8 @@ def test_causes_are_heard_in_what_is_said_and_not_in_standing_prompts() -> None:
 def test_the_table_counts_each_kind_of_ending() -> None:
     good = Job("ordinary", 1, 4.0, ended="square", found=9.0, left=1.0, sweeps=2, fewest=2)
     false = replace(good, seed=2, left=5.0, settled=5.0, wrong=1)
-    unsaid = replace(good, seed=3, ended="cannot", provable=True)
-    worse = replace(good, seed=4, ended="cannot", left=11.0, corrections=4, needless=1)
+    unsaid = replace(good, seed=3, ended="cannot", provable=True, found=0.5, left=1.4)
+    worse = replace(good, seed=4, ended="cannot", left=10.1, corrections=4, needless=1)
     endless = replace(good, seed=5, ended="round", why="still not done", named=["drift"])
     stuck = replace(good, seed=6, ended="stuck", why="off the dial")
     for part in (good, false):
