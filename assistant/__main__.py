@@ -15,8 +15,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import argparse
 
-LONGEST_MESSAGE = 2_000
-
 ENDED_BY = ("SIGTERM", "SIGHUP")
 """Signals that ask a program to end (POSIX, <signal.h>); Windows has only some of them."""
 
@@ -131,11 +129,11 @@ def _in_words(error: OSError) -> str:
 
 
 def _fail(message: str) -> int:
-    from assistant.records.names import one_line
+    from assistant.records.names import message_line
 
     try:
         # Names of files and devices come from outside and may hold what steers a terminal.
-        print(f"sweepsay: {one_line(message, LONGEST_MESSAGE)}", file=sys.stderr, flush=True)
+        print(f"sweepsay: {message_line(message)}", file=sys.stderr, flush=True)
     except OSError:
         # Nobody can be told; the exit code says it.
         return 1

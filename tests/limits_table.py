@@ -50,7 +50,8 @@ def limits() -> str:
         ("model archive", f"{model_download.LARGEST:,} bytes"),
         (
             "model unpacked",
-            f"{model_archive.LARGEST_UNPACKED:,} bytes, {model_archive.MOST_FILES:,} files",
+            f"{model_archive.LARGEST_UNPACKED:,} bytes, {model_archive.MOST_EXPANDED} times the "
+            f"archive, {model_archive.MOST_FILES:,} files",
         ),
     )
 

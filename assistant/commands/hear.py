@@ -4,17 +4,18 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Literal, TextIO
 
 from assistant.devices.ears import Ears, Utterance
 from assistant.devices.engines import Engine, chosen, instead_of_the_leading
 from assistant.devices.model_faults import RecogniserError
-from assistant.devices.sound_file import SoundFileError, read_blocks
+from assistant.devices.sound_file import SoundFileError, read_blocks, without_long_silence
 from assistant.devices.verify import judge
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
-from assistant.records.names import one_line
+from assistant.records.names import message_line, one_line
 from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
 from grammar.offer import Offer, everything
 from grammar.scale import Scale, System
@@ -60,7 +61,7 @@ def run_hear(
         try:
             heard = list(hear_file(ears, name))
         except SoundFileError as error:
-            err.write(f"{error}\n")
+            err.write(f"{message_line(str(error))}\n")
             failed = True
             continue
         for utterance in heard:
@@ -85,9 +86,14 @@ def offered(expect: Expect, scale: Scale) -> Offer:
 def hear_file(ears: Ears, path: str) -> Iterator[Utterance]:
     """The utterances of one recording, its times counted from its beginning."""
     ears.start_over()
-    for block in read_blocks(path):
-        yield from ears.feed(block)
-    yield from ears.flush()
+    out_s = 0.0
+    for out_s, block in without_long_silence(read_blocks(path)):
+        yield from (_later(heard, out_s) for heard in ears.feed(block))
+    yield from (_later(heard, out_s) for heard in ears.flush())
+
+
+def _later(heard: Utterance, by_s: float) -> Utterance:
+    return replace(heard, start_s=heard.start_s + by_s, end_s=heard.end_s + by_s)
 
 
 def as_dict(name: str, heard: Utterance, unit: System) -> dict[str, object]:

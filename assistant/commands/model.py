@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
 
-from assistant.devices.lines import harmless
 from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.model_store import (
     CATALOGUE,
@@ -21,11 +20,10 @@ from assistant.devices.model_store import (
     recorded_sum,
 )
 from assistant.devices.vosk_ears import VoskDecoder, try_model
+from assistant.records.names import message_line
 from grammar.offer import everything
 from grammar.phrases import UNKNOWN, phrases
 from grammar.scale import Scale
-
-LONGEST_MESSAGE = 2_000
 
 
 def unknown_words(folder: Path) -> list[str]:
@@ -72,7 +70,7 @@ def run_model_install(
         done = install(model, models_folder(), shown, given=sha256, trial=trial.load)
         unknown = trial.unknown(done.path)
     except ModelError as error:
-        err.write(f"{shown.end()}sweepsay: {harmless(str(error))[:LONGEST_MESSAGE]}\n")
+        err.write(f"{shown.end()}sweepsay: {message_line(str(error))}\n")
         return 1
     except KeyboardInterrupt:
         err.write(f"{shown.end()}sweepsay: stopped; run the command again to go on\n")

@@ -7,6 +7,7 @@ when a file was cut short, so that is looked at before it is loaded.
 import json
 import os
 import shutil
+import struct
 import zipfile
 import zlib
 from pathlib import Path, PurePosixPath
@@ -16,10 +17,27 @@ from assistant.devices.model_faults import ModelError
 
 LARGEST_UNPACKED = 6 << 30
 MOST_FILES = 10_000
+
+MOST_EXPANDED = 20
+"""Times the archive's own size; those of models come to about twice. Deflate can do a thousand
+times (RFC 1951), and members that overlap any number."""
+
 NEEDED = "am/final.mdl"
 """A file that every model has."""
 
 SIZES = "sweepsay-sizes.json"
+
+_DAMAGED: tuple[type[Exception], ...] = (
+    zipfile.BadZipFile, zlib.error, struct.error, EOFError, NotImplementedError, RuntimeError,
+    ValueError, OverflowError,
+)  # fmt: skip
+try:
+    import lzma
+except ImportError:
+    # Python was built without it, and zipfile says so of such a member.
+    pass
+else:
+    _DAMAGED += (lzma.LZMAError,)
 
 
 def unpack(archive: Path, scratch: Path, name: str) -> None:
@@ -31,7 +49,7 @@ def unpack(archive: Path, scratch: Path, name: str) -> None:
     shutil.rmtree(scratch, ignore_errors=True)
     try:
         with zipfile.ZipFile(archive) as packed:
-            files = _checked(packed, name)
+            files = _checked(packed, name, archive.stat().st_size)
             check_room(scratch.parent, sum(member.file_size for member in files))
             for member in files:
                 path = scratch.joinpath(*PurePosixPath(member.filename).parts[1:])
@@ -40,12 +58,19 @@ def unpack(archive: Path, scratch: Path, name: str) -> None:
                     shutil.copyfileobj(source, sink)
                     sink.flush()
                     os.fsync(sink.fileno())
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
-        raise ModelError(
-            f"{name}: the archive is damaged ({error}); it was not unpacked"
-        ) from error
+    except _DAMAGED as error:
+        raise _damaged(name, error) from error
+    except OSError as error:
+        if error.errno is None:
+            # The bzip2 module says so; the system always has a number.
+            raise _damaged(name, error) from error
+        raise
     sizes = {path.relative_to(scratch).as_posix(): path.stat().st_size for path in _files(scratch)}
     (scratch / SIZES).write_text(json.dumps(sizes, indent=1), encoding="utf-8")
+
+
+def _damaged(name: str, error: Exception) -> ModelError:
+    return ModelError(f"{name}: the archive is damaged ({error}); it was not unpacked")
 
 
 def _files(folder: Path) -> list[Path]:
@@ -76,10 +101,11 @@ def damage(folder: Path) -> str:
     return "" if NEEDED in wanted else NEEDED
 
 
-def _checked(packed: zipfile.ZipFile, name: str) -> list[zipfile.ZipInfo]:
+def _checked(packed: zipfile.ZipFile, name: str, size: int) -> list[zipfile.ZipInfo]:
     """The files of the archive; refuses what would leave its folder, links, and far too much."""
     members = packed.infolist()
-    if len(members) > MOST_FILES or sum(m.file_size for m in members) > LARGEST_UNPACKED:
+    most = min(LARGEST_UNPACKED, MOST_EXPANDED * size)
+    if len(members) > MOST_FILES or sum(m.file_size for m in members) > most:
         raise ModelError(f"{name}: the archive is far larger than a model; it was not unpacked")
     for member in members:
         path = PurePosixPath(member.filename)

@@ -17,17 +17,23 @@ from pathlib import Path
 from typing import IO, Any
 from urllib.parse import urlsplit
 
+from assistant.devices.deadline import Deadline
+from assistant.devices.lines import harmless
 from assistant.devices.model_faults import ModelError, NoRoom
 
 BLOCK = 1 << 16
 LARGEST = 3 << 30
 """No archive of a model is larger; common practice, no source."""
 
+NO_END = "the server comes to no end with its answer"
+
 SLOWEST = 1_000
 """Bytes a second; below this for a whole patience, a server counts as stalled."""
 
-_CONTENT_RANGE = re.compile(r"bytes (\d+)-\d+/(\d+|\*)")
-_ALL_OF_IT = re.compile(r"bytes \*/(\d+)")
+# RFC 9110, 14.4 and 8.6: digits without an end are to be expected; no file has more.
+_CONTENT_RANGE = re.compile(r"bytes ([0-9]{1,18})-[0-9]{1,18}/([0-9]{1,18}|\*)", re.IGNORECASE)
+_ALL_OF_IT = re.compile(r"bytes \*/([0-9]{1,18})", re.IGNORECASE)
+_LENGTH = re.compile(r"[0-9]{1,18}")
 
 Progress = Callable[[int, int | None], None]
 """Told the bytes that are there and how many there will be, if that is known."""
@@ -58,13 +64,26 @@ class _Stopped(Exception):
 class _SafeRedirects(urllib.request.HTTPRedirectHandler):
     """Follows redirects, but never from an encrypted connection to another kind."""
 
+    def http_error_302(
+        self, req: urllib.request.Request, fp: IO[bytes], code: int, msg: str, headers: Any
+    ) -> Any:
+        try:
+            return super().http_error_302(req, fp, code, msg, headers)
+        except BaseException:
+            fp.close()
+            raise
+
+    http_error_301 = http_error_303 = http_error_307 = http_error_308 = http_error_302
+
     def redirect_request(
         self, req: urllib.request.Request, fp: IO[bytes], code: int, msg: str, headers: Any,
         newurl: str,
     ) -> urllib.request.Request | None:  # fmt: skip
         allowed = ("https",) if req.type == "https" else ("http", "https")
         if urlsplit(newurl).scheme not in allowed:
-            raise _Stopped(f"it sends us to {newurl}, which is not encrypted", final=True)
+            raise _Stopped(
+                f"it sends us to {harmless(newurl):.80}, which is not encrypted", final=True
+            )
         return super().redirect_request(req, fp, code, msg, headers, newurl)
 
 
@@ -91,7 +110,7 @@ def download(
     Raises ``ModelError`` when the server does not deliver or the file cannot be stored; what
     has come stays for the next time.
     """
-    if urlsplit(url).scheme not in ("http", "https"):
+    if not url.startswith(("http://", "https://")):
         raise ModelError(f"{url}: only http and https can be downloaded")
     failures = 0
     while True:
@@ -124,7 +143,8 @@ def _in_words(error: Exception) -> str:
         return "the server is silent"
     if isinstance(reason, OSError) and reason.strerror:
         return reason.strerror
-    return str(reason) or type(reason).__name__
+    # It may hold what the server sent.
+    return harmless(" ".join(str(reason).split()))[:80] or type(reason).__name__
 
 
 def _attempt(url: str, part: Path, progress: Progress, stall_s: float) -> None:
@@ -133,7 +153,28 @@ def _attempt(url: str, part: Path, progress: Progress, stall_s: float) -> None:
     if there and version:
         request.add_header("Range", f"bytes={there}-")
         request.add_header("If-Range", version)
-    opener = urllib.request.build_opener(_SafeRedirects)
+    # A server that says nothing at all is noticed by the single read before.
+    with Deadline(2 * stall_s + 0.5) as deadline:
+        try:
+            _ask(request, deadline, there, part, progress, stall_s)
+        except (ValueError, http.client.InvalidURL) as error:
+            # An address that is none, by itself or in a redirect.
+            reason = f"that is no address ({_in_words(error)})"
+            raise _Stopped(reason, final=not deadline.passed) from error
+        except (OSError, http.client.HTTPException) as error:
+            if not deadline.passed or isinstance(error, TimeoutError):
+                raise
+            raise _Stopped(NO_END) from error
+        if deadline.passed:
+            # A connection that was cut looks like one that came to its end.
+            raise _Stopped(NO_END)
+
+
+def _ask(
+    request: urllib.request.Request, deadline: Deadline, there: int, part: Path,
+    progress: Progress, stall_s: float,
+) -> None:  # fmt: skip
+    opener = urllib.request.build_opener(_SafeRedirects, *deadline.handlers())
     try:
         answer = opener.open(request, timeout=stall_s)
     except urllib.error.HTTPError as error:
@@ -151,7 +192,8 @@ def _attempt(url: str, part: Path, progress: Progress, stall_s: float) -> None:
         begin, total = _extent(answer, there, part)
         if total is not None:
             _room(part, total, total - begin)
-        _receive(answer, part, begin, total, progress, stall_s)
+        deadline.extend()
+        _receive(answer, part, begin, total, progress, stall_s, deadline)
 
 
 def _extent(answer: http.client.HTTPResponse, there: int, part: Path) -> tuple[int, int | None]:
@@ -162,8 +204,14 @@ def _extent(answer: http.client.HTTPResponse, there: int, part: Path) -> tuple[i
             forget(part)
             raise _Stopped("the server sent another part than was asked for")
         return there, None if told[2] == "*" else int(told[2])
-    length = answer.headers.get("Content-Length", "")
-    return 0, int(length) if length.isdecimal() else None
+    length = answer.headers.get("Content-Length")
+    if length is None or answer.headers.get("Transfer-Encoding"):
+        # RFC 9112, 6.3: the encoding overrides the length.
+        return 0, None
+    if not _LENGTH.fullmatch(length.strip()):
+        # RFC 9112, 6.3: such an answer cannot be told from one that was cut off.
+        raise _Stopped("it states a length that is none", final=True)
+    return 0, int(length)
 
 
 def _version(part: Path) -> str:
@@ -175,7 +223,7 @@ def _version(part: Path) -> str:
 
 def _receive(
     answer: http.client.HTTPResponse, part: Path, begin: int, total: int | None,
-    progress: Progress, stall_s: float,
+    progress: Progress, stall_s: float, deadline: Deadline,
 ) -> None:  # fmt: skip
     with _store(part, begin) as stream:
         if not begin:
@@ -184,6 +232,7 @@ def _receive(
         since = time.monotonic()
         # One read of the socket each, so that a trickle is seen and shown.
         while block := answer.read1(BLOCK):
+            deadline.extend()
             there += len(block)
             if there > (LARGEST if total is None else total):
                 forget(part)

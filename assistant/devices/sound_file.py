@@ -29,6 +29,12 @@ LOUDEST = 16.0
 """Times full scale. Programs that keep whole numbers as floats go to 32,768, and are refused:
 what their full scale is cannot be known."""
 
+SILENT = 1
+"""The largest sample of silence that no microphone heard."""
+
+KEPT_SILENCE_S = 30.0
+"""So much of a silence is listened to: whatever was said before it is long over by then."""
+
 _BLOCK_S = 1.0
 _UNKNOWN_LENGTH = 0x7FFF_0000
 """Programs that write to a pipe put a length of about 2 or 4 GiB into a WAV header."""
@@ -47,6 +53,11 @@ def read_blocks(path: str | Path) -> Iterator[Samples]:
     """
     path = Path(path)
     _look_at(path)
+    if path.suffix.lower() == ".raw":
+        # To libsndfile the ending says that there is no header, whatever is in it.
+        raise SoundFileError(
+            f"{path}: a .raw file does not say how it was recorded; save it as WAV or FLAC"
+        )
     try:
         with soundfile.SoundFile(path) as sound:
             _check_format(path, sound)
@@ -56,6 +67,22 @@ def read_blocks(path: str | Path) -> Iterator[Samples]:
             f"{path}: not a sound file that can be read ({error.error_string.strip('. ')}); "
             "give a WAV or FLAC recording"
         ) from error
+
+
+def without_long_silence(blocks: Iterator[Samples]) -> Iterator[tuple[float, Samples]]:
+    """The blocks with the seconds that were left out before each.
+
+    Of digital silence only the first ``KEPT_SILENCE_S`` come: hours of it, as a recorder leaves
+    that was muted, would be listened to for nothing.
+    """
+    silent = left_out = 0
+    for block in blocks:
+        quiet = int(np.max(block)) <= SILENT and int(np.min(block)) >= -SILENT
+        silent = silent + len(block) if quiet else 0
+        if silent > KEPT_SILENCE_S * RATE:
+            left_out += len(block)
+        else:
+            yield left_out / RATE, block
 
 
 def read_all(path: str | Path) -> Samples:

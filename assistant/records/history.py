@@ -6,7 +6,8 @@ Belongs here: one replay that reports and exports share. Not here: how any of it
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from assistant.dialogue.messages import Event, Result, Started, Step
+from assistant.dialogue.messages import Event, Result, Resumed, Started, Step
+from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State, Sweep, Taken, Undone
 from assistant.dialogue.step import step
 from assistant.metrology.answer import Answer
@@ -95,6 +96,7 @@ def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = N
     taken_back: dict[int, Undone] = {}
     steps: list[Told] = []
     seen: list[Event] = []
+    resumed_in: Phase | None = None
     for number, event in enumerate(events, 1):
         before = state
         try:
@@ -107,7 +109,15 @@ def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = N
             _note_new(found, number, state)
             taken_back |= {id(undone.taken): undone for undone in state.undone}
         sweep = state.sweep_number - any(isinstance(effect, Result) for effect in effects)
-        steps += [Told(number, sweep, effect) for effect in effects if isinstance(effect, Step)]
+        fresh = [Told(number, sweep, effect) for effect in effects if isinstance(effect, Step)]
+        if isinstance(event, Resumed):
+            resumed_in = state.phase
+        elif fresh and resumed_in is not None:
+            if resumed_in == state.phase and steps and steps[-1].step == fresh[0].step:
+                # Taken up again, a job tells once more what was to be done when it stopped.
+                del fresh[0]
+            resumed_in = None
+        steps += fresh
     if state is None:
         why = f": {damage}" if damage else ""
         raise RecordError("damaged" if damage else "no_job", f"job {row.id} has no events{why}")

@@ -7,6 +7,8 @@ from assistant.records.faults import RecordError
 
 MAX_NAME = 64
 
+LONGEST_MESSAGE = 500
+
 _JOB_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 # Device names of one large family of systems, whatever their ending.
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])", re.IGNORECASE)
@@ -23,6 +25,19 @@ def one_line(text: str, limit: int = 200) -> str:
     """
     shown = "".join("?" if unicodedata.category(char) in _HIDDEN else char for char in text)
     return shown if len(shown) <= limit else shown[: limit - 1] + "…"
+
+
+def message_line(text: str, limit: int = LONGEST_MESSAGE) -> str:
+    """A message as it may be printed; of a long one the middle is left out.
+
+    What is wrong stands at its beginning, what to do at its end.
+
+    >>> message_line("name " + "x" * 40 + ": use a shorter one", 40)
+    'name xxxxxxxxxxxxxx…x: use a shorter one'
+    """
+    if len(text) > limit:
+        text = f"{text[: limit // 2 - 1]}…{text[-(limit // 2) :]}"
+    return one_line(text, limit)
 
 
 def check_job_id(job_id: str) -> None:

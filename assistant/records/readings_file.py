@@ -65,6 +65,10 @@ MAX_CHARACTERS: Final = 100_000
 """A longer readings file is refused; a sweep has a few hundred."""
 
 
+_OPEN_ALREADY: Final = ("/dev/fd/", "/proc/self/fd/", "/dev/stdin")
+"""Where shells put the pipes that they have opened for us."""
+
+
 def read_problem(path: str, stdin: TextIO | None = None) -> Problem:
     """The problem in the file at `path`, or on `stdin` when `path` is "-".
 
@@ -79,6 +83,9 @@ def read_problem(path: str, stdin: TextIO | None = None) -> Problem:
             raise ReadingsFileError(
                 "standard input is not UTF-8 text; send TOML or JSON"
             ) from error
+    if Path(path).is_fifo() and not path.startswith(_OPEN_ALREADY):
+        # To open one may wait for ever.
+        raise ReadingsFileError(f"{path}: a pipe; name a file, or send it to standard input and -")
     try:
         # utf-8-sig: editors on some systems put a byte order mark in front.
         with Path(path).open(encoding="utf-8-sig") as file:

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import sqlite3
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -11,14 +12,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from assistant.dialogue.messages import Event, Heard, Started
+from assistant.dialogue.messages import Event, Heard, Resumed, Started
 from assistant.dialogue.state import State
-from assistant.dialogue.step import fold
+from assistant.dialogue.step import fold, step
 from assistant.records.export import export_csv, export_json, import_job
 from assistant.records.faults import RecordError
-from assistant.records.history import History, history_of
-from assistant.records.journal import Journal
-from grammar.meaning import Unclear
+from assistant.records.history import History, history_of, replay
+from assistant.records.journal import JobRow, Journal
+from grammar.meaning import Command, Unclear
 from grammar.scale import System
 from tests.records.jobs import corrected, record, rehearsed
 
@@ -239,3 +240,34 @@ def test_a_damaged_job_is_exported_as_far_as_it_goes(tmp_path: Path) -> None:
     assert document["damage"].startswith(f"event {len(document['events']) + 1} ")
     state: State | None = fold(rehearsed(1).events[: len(document["events"])])
     assert history.state == state
+
+
+def _played(events: tuple[Event, ...], resumed_after: int) -> tuple[Event, ...]:
+    """The same job, stopped after an event and gone on with: "yes" until nothing is asked."""
+    done: list[Event] = []
+    state: State | None = None
+
+    def play(event: Event) -> None:
+        nonlocal state
+        if state is not None and isinstance(event, Heard):
+            event = replace(event, turn=state.turn)
+        done.append(event)
+        state, _ = step(state, event)
+
+    for number, event in enumerate(events, 1):
+        play(event)
+        if number == resumed_after:
+            play(Resumed("2031-05-04T09:00:00Z"))
+            while state is not None and state.pending is not None:
+                play(Heard("2031", state.turn, "text", "accept", "yes", Command("yes")))
+    return tuple(done)
+
+
+def test_a_step_is_exported_once_however_often_the_job_was_gone_on_with() -> None:
+    events = rehearsed(2).events
+    row = JobRow("job", "drill press", "2031", None, len(events))
+    plain = [(told.sweep, told.step) for told in replay(row, events).steps]
+    assert plain
+    for number in range(1, len(events), 4):
+        again = replay(row, _played(events, number))
+        assert [(told.sweep, told.step) for told in again.steps] == plain, number
