@@ -124,7 +124,9 @@ def _judge(state: State, said: str) -> Turn:
         answer = answer_of(learned, state.readings)
     made = state.as_sweep(answer)
     again = repeat.moved_on(state.again, state.plan is not None)
-    kept = replace(learned.kept(made), plan=None, again=again, tap_reading=None)
+    kept = replace(
+        learned.kept(made), plan=None, again=again, taps=replace(learned.taps, reading=None)
+    )
     several = len(kept.same_table) > 1
     unsure = uncertainty_words(answer, state.profile) if state.as_found is None or several else ""
     axes = axes_words(answer, state.profile)

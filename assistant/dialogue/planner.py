@@ -112,7 +112,7 @@ def next_plan(state: State, answer: Answer) -> Plan | None:
     enough = answer.judgement.accept_up_to or 0.0
     for other in others:
         left = _left(other)
-        if left <= enough and not (state.trials and _left(first) < left):
+        if left <= enough and not (state.shims.trials and _left(first) < left):
             return other
     return first
 

@@ -4,21 +4,25 @@ from dataclasses import dataclass, field, fields, replace
 from decimal import Decimal
 from typing import Any
 
-from assistant.dialogue.findings import (
+from assistant.dialogue.facts import (
+    Again,
+    Doubts,
     FormSweep,
+    Hearing,
+    Introduction,
     Moving,
     OtherHeights,
     Packing,
-    ShimTrial,
+    Shims,
     SpindleChecks,
-    TapDone,
+    Taps,
     Touch,
 )
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
-from grammar.meaning import Command, Hypothesis, Meaning, Place, Reading, Shim
+from grammar.meaning import Command, Hypothesis, Place, Reading, Shim
 from grammar.vocabulary import Station
 
 FRONT_BACK = "front to back"
@@ -130,22 +134,6 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
-class Again:
-    """Sweeping the same table more than once.
-
-    ``relocked``: for every repeat the table is unlocked and locked to its mark again.
-    ``refitted``: the bar now sits half a turn round from where it sat at first. ``declined``:
-    the person wants no repeat of this table. ``afresh``: a sweep that would not fit was
-    thrown away, so that the next one is taken as it comes.
-    """
-
-    relocked: bool = False
-    refitted: bool = False
-    declined: bool = False
-    afresh: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Before:
     """What was known when a sweep began, so that taking back its last reading restores it.
 
@@ -154,10 +142,10 @@ class Before:
     """
 
     plan: Plan | None = None
-    trials: tuple[ShimTrial, ...] = ()
-    taps: tuple[TapDone, ...] = ()
+    shims: Shims = field(default_factory=Shims)
+    taps: Taps = field(default_factory=Taps)
     moving: Moving = field(default_factory=Moving)
-    again: Again = Again()
+    again: Again = field(default_factory=Again)
     packing: Packing = field(default_factory=Packing)
 
     @staticmethod
@@ -196,41 +184,19 @@ class Sweep:
 
 
 @dataclass(frozen=True, slots=True)
-class Introduction:
-    """Which machine it is, while that is being asked.
-
-    ``known``: the names of machines that have a file, likeliest first. ``kinds``: what a new
-    one may start from, each with an inch dial and with a metric one. ``at``: the one of
-    either that is asked about, ``way`` the way of measuring.
-    """
-
-    known: tuple[str, ...] = ()
-    kinds: tuple[tuple[Profile, Profile], ...] = ()
-    at: int = 0
-    way: int = 0
-
-
-@dataclass(frozen=True, slots=True)
 class State:
-    """Everything that the job knows.
+    """Everything that the job knows: what all procedures share, and what each one knows.
 
-    ``awaited``: the station whose reading is wanted now.
-    ``undone``: the readings that were taken back last; those before are in the events only,
-    so that a state does not grow. ``shim``: the signed total that is in, above the bolt
-    positive, in counts.
-    ``suspect``: the station that is asked again; ``instead``: what it may have been.
-    ``tap_reading``: the last dial reading called while tapping; ``taps``: what taps did.
-    ``settling``: readings of the noise measurement that is being made. ``again``: how the
-    table is swept more than once.
-    ``recheck``: stations that were read again because they did not fit, so that the same
-    one is not asked for ever. ``half_heard``: what was heard last and not surely, and the
-    doubt that all hearings of it leave, 0 to 1. ``entry``: keys typed and not yet entered.
-    ``pin_out``: the locating pin, where there is one, was taken out. ``moving``: axes that
-    are set by moving the head or a free table. ``heights``: sweeps at other places;
-    ``form``: the table's form by more stations.
-    ``touch``: what was found by touch. ``rod``: the leaf that the bent rod is set to at the
-    first station, None for the usual one. ``spindle``: what its checks found.
-    ``packing``: shims under the feet.
+    Shared: ``awaited``, the station whose reading is wanted now; ``undone``, the readings that
+    were taken back last (those before are in the events only, so that a state does not grow);
+    ``plan``, the correction being made, and ``axis_left_out``, the axes that are not to be
+    corrected. Of the conversation: ``pending``, a question of its own that is open; ``entry``,
+    keys typed and not yet entered; ``hearing``, what was not understood; ``lost``, devices that
+    do not work.
+
+    One for each procedure: ``settling``, readings of the noise that is being measured;
+    ``rod``, the leaf that the bent rod is set to at the first station, None for the usual one;
+    ``pin_out``, whether the locating pin was taken out; the others as in ``facts``.
     """
 
     job: str
@@ -241,35 +207,30 @@ class State:
     readings: tuple[Taken, ...] = ()
     sweeps: tuple[Sweep, ...] = ()
     undone: tuple[Undone, ...] = ()
-    pending: Pending | None = None
-    suspect: Station | None = None
-    instead: Decimal | None = None
-    recheck: tuple[Station, ...] = ()
     plan: Plan | None = None
-    shim: Decimal = Decimal(0)
-    trials: tuple[ShimTrial, ...] = ()
-    tap_reading: Decimal | None = None
-    taps: tuple[TapDone, ...] = ()
-    standing_by: bool = False
-    misses: int = 0
-    half_heard: Meaning | None = None
-    half_doubt: float = 1.0
+    axis_left_out: tuple[str, ...] = ()
+
+    pending: Pending | None = None
+    last_said: str = ""
     entry: str = ""
+    hearing: Hearing = field(default_factory=Hearing)
     too_loud: bool = False
     lost: tuple[Device, ...] = ()
-    last_said: str = ""
+    standing_by: bool = False
     stopped: bool = False
-    settling: tuple[Decimal, ...] = ()
-    axis_left_out: tuple[str, ...] = ()
-    drift_repeats: int = 0
-    pin_out: bool = False
-    moving: Moving = field(default_factory=Moving)
+
     introduction: Introduction | None = None
-    again: Again = Again()
-    rod: Decimal | None = None
-    packing: Packing = field(default_factory=Packing)
     spindle: SpindleChecks = field(default_factory=SpindleChecks)
+    settling: tuple[Decimal, ...] = ()
+    doubts: Doubts = field(default_factory=Doubts)
+    rod: Decimal | None = None
     touch: Touch = field(default_factory=Touch)
+    again: Again = field(default_factory=Again)
+    pin_out: bool = False
+    shims: Shims = field(default_factory=Shims)
+    taps: Taps = field(default_factory=Taps)
+    moving: Moving = field(default_factory=Moving)
+    packing: Packing = field(default_factory=Packing)
     heights: OtherHeights = field(default_factory=OtherHeights)
     form: FormSweep = field(default_factory=FormSweep)
 
@@ -332,12 +293,14 @@ class State:
 
     def begun_with(self, *readings: Taken) -> "State":
         """A sweep that has these readings only; no station of it is asked again."""
-        return replace(self, readings=readings, suspect=None, instead=None, recheck=())
+        begun = Doubts(drift_repeats=self.doubts.drift_repeats)
+        return replace(self, readings=readings, doubts=begun)
 
     def kept(self, sweep: Sweep) -> "State":
         """This sweep is one of the job's; nothing of the next one is read yet."""
-        repeats = self.drift_repeats if sweep.refused else 0
-        return replace(self.begun_with(), sweeps=(*self.sweeps, sweep), drift_repeats=repeats)
+        repeats = self.doubts.drift_repeats if sweep.refused else 0
+        begun = Doubts(drift_repeats=repeats)
+        return replace(self.begun_with(), sweeps=(*self.sweeps, sweep), doubts=begun)
 
     @property
     def came_back(self) -> bool:

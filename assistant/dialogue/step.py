@@ -9,6 +9,7 @@ from typing import assert_never
 
 from assistant.dialogue.answers import Answerable, answer
 from assistant.dialogue.dial_setting import needs_sign
+from assistant.dialogue.facts import Hearing
 from assistant.dialogue.job import begins, decided, row_of
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import (
@@ -111,7 +112,7 @@ def _put(turn: Turn, tone: Tone | None = None) -> Out:
     if tone is not None:
         effects = (tone, *effects)
     if turn.enter is not None:
-        state = replace(state, phase=turn.enter, pending=None, misses=0)
+        state = replace(_heard_well(state), phase=turn.enter, pending=None)
         hands = row_of(state.phase).step_of(state)
         effects = (*effects, hands) if hands is not None else effects
     state = replace(state, awaited=row_of(state.phase).station(state))
@@ -151,7 +152,7 @@ def _heard(state: State, heard: Heard) -> Out:
     meaning = heard.meaning
     if heard.outcome == "reject" or isinstance(meaning, Unclear | OffScale):
         # Where others talk, to hear a thing twice is no proof.
-        return _missed(replace(state, half_heard=None, half_doubt=1.0))
+        return _missed(replace(state, hearing=Hearing(state.hearing.misses)))
     if heard.outcome == "ask":
         return _doubtful(state, heard, meaning)
     return _put(answer(_clear(state), meaning, heard), Tone("heard"))
@@ -169,8 +170,9 @@ def _standing_by(state: State, heard: Heard) -> Out:
 
 def _missed(state: State) -> Out:
     """Not understood: a tone, then words; after two running the keypad is offered."""
-    missed = replace(state, misses=state.misses + 1)
-    often = missed.misses == MISSES_BEFORE_KEYPAD
+    misses = state.hearing.misses + 1
+    missed = replace(state, hearing=replace(state.hearing, misses=misses))
+    often = misses == MISSES_BEFORE_KEYPAD
     return _put(tell(missed, MISSED_TWICE if often else MISSED), Tone("missed"))
 
 
@@ -182,15 +184,15 @@ def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:
     strange would otherwise never get past a yes.
     """
     meaning = _placed(state, understood)
-    again = meaning == state.half_heard
-    doubt = (1.0 - heard.confidence) * (state.half_doubt if again else 1.0)
+    again = meaning == state.hearing.half_heard
+    doubt = (1.0 - heard.confidence) * (state.hearing.half_doubt if again else 1.0)
     row, needs = row_of(state.phase), needs_sign(state.profile)
     reading = isinstance(understood, Reading) and row.on_reading is not None and row.doubt == "call"
     sure = doubt <= SURE_TOGETHER
     # To ask "say again?" would be answered by saying it again.
     if understood == Command("say again") or (again and sure):
         return _put(answer(_clear(state), understood, heard), Tone("heard"))
-    half = replace(state, half_heard=meaning, half_doubt=doubt)
+    half = replace(state, hearing=Hearing(state.hearing.misses, meaning, doubt))
     if reading and not needs and sure:
         # Without a sign there is nothing to ask, where the rig has none.
         return _put(answer(_clear(half), understood, heard), Tone("heard"))
@@ -202,7 +204,7 @@ def _asked_about(
     state: State, heard: Heard, understood: Answerable, *, reading: bool
 ) -> Turn | None:
     """The question whether it is what was heard; None where it is asked for again."""
-    plain = replace(state, misses=0)
+    plain = _heard_well(state)
     if reading and not isinstance(state.pending, AskNoGo):
         candidates = candidates_of(state, heard)
         if candidates:
@@ -217,7 +219,12 @@ def _asked_about(
 
 def _clear(state: State) -> State:
     """After something clear: no misses, nothing half heard."""
-    return replace(state, misses=0, half_heard=None, half_doubt=1.0)
+    return replace(state, hearing=Hearing())
+
+
+def _heard_well(state: State) -> State:
+    """No misses any more; what was half heard stays so."""
+    return replace(state, hearing=replace(state.hearing, misses=0))
 
 
 def _placed(state: State, meaning: Meaning) -> Meaning:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Literal
 
 from assistant.dialogue.dial_setting import alternatives_of
-from assistant.dialogue.findings import ShimTrial, TapDone
+from assistant.dialogue.facts import ShimTrial, TapDone
 from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
@@ -56,7 +56,7 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
         front_may_be=profile.front_may_be,
         shim=_shimming(state, unit),
         noise=noise_with(profile, state.spindle.stays),
-        taps=tuple(_tap(tap, unit) for tap in state.taps),
+        taps=tuple(_tap(tap, unit) for tap in state.taps.done),
         repeats=tuple(
             _swept(sweep.readings, unit, sweep.before.again.refitted != state.again.refitted)
             for sweep in earlier
@@ -74,8 +74,8 @@ def _shimming(state: State, unit: Unit) -> Shimming:
         span=profile.span,
         stock=tuple(Length.of(leaf, unit) for leaf in profile.stock),
         max_leaves=profile.max_leaves,
-        trials=tuple(_trial(trial, unit) for trial in state.trials),
-        fitted=Length.of(state.shim, unit),
+        trials=tuple(_trial(trial, unit) for trial in state.shims.trials),
+        fitted=Length.of(state.shims.total, unit),
         leaf_tolerance=Length.of(profile.leaf_tolerance, unit),
     )
 
@@ -230,7 +230,7 @@ class Forecast:
 def forecast_of(state: State) -> Forecast | None:
     """What the correction since the last sweep predicts, once this machine's response is known."""
     plan = state.plan
-    if plan is None or (plan.kind == "shim" and not state.trials):
+    if plan is None or (plan.kind == "shim" and not state.shims.trials):
         return None
     fb, rl = Decimal(str(plan.expected_fb)), Decimal(str(plan.expected_rl))
     gain = reading_gain(state.profile)

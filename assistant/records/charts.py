@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 
-from assistant.dialogue.findings import ShimTrial
+from assistant.dialogue.facts import ShimTrial
 from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.state import Sweep
 from assistant.metrology.response import Response
@@ -191,9 +191,9 @@ def _merged(budget: Budget) -> list[Component]:
 def trials_of(sweeps: Sequence[Sweep], last: tuple[ShimTrial, ...]) -> dict[int, Decimal]:
     """The signed shim that a sweep's trial ended with, by the number of the sweep."""
     usable = [sweep for sweep in sweeps if sweep.usable]
-    known = [sweep.before.trials for sweep in usable[1:]] + ([last] if usable else [])
+    known = [sweep.before.shims.trials for sweep in usable[1:]] + ([last] if usable else [])
     return {
         sweep.number: after[-1].shim_after
         for sweep, after in zip(usable, known, strict=True)
-        if len(after) > len(sweep.before.trials)
+        if len(after) > len(sweep.before.shims.trials)
     }

@@ -10,7 +10,7 @@ import json
 from dataclasses import replace
 from typing import Any
 
-from assistant.dialogue.findings import FormSweep, SpindleChecks
+from assistant.dialogue.facts import FormSweep, SpindleChecks
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event
 from assistant.dialogue.plain_json import answer_json, step_json

@@ -49,8 +49,8 @@ def job_lines(history: History) -> list[str]:
                 f"               tilt {words.tilt(answer)}",
             ]
     shims = words.shims_of(history.state)
-    if shims or history.state.trials:
-        lines.append(f"shim in        {shims or words.shim_in(history.state.shim)}")
+    if shims or history.state.shims.trials:
+        lines.append(f"shim in        {shims or words.shim_in(history.state.shims.total)}")
     for place, told in enumerate(left_to_do(history, words)):
         lines.append(f"{'' if place else 'left to do':14} {told}")
     if history.sweeps:

@@ -117,7 +117,7 @@ def found_and_left(history: History, words: Words, *, short: bool = False) -> Ca
 def _shim_in(history: History, words: Words) -> str:
     """The shims that are in; empty where none was ever put in."""
     shims = words.shims_of(history.state)
-    return shims or (words.shim_in(history.state.shim) if history.state.trials else "")
+    return shims or (words.shim_in(history.state.shims.total) if history.state.shims.trials else "")
 
 
 def _card(
@@ -161,7 +161,7 @@ def _first_round(sweep: Sweep) -> tuple[Taken, ...]:
 
 def corrections(history: History, words: Words) -> tuple[str, ...]:
     """What was done between the sweeps, in order."""
-    fitted = trials_of(history.sweeps, history.state.trials)
+    fitted = trials_of(history.sweeps, history.state.shims.trials)
     return tuple(
         f"Before sweep {sweep.number}: {_correction(sweep.before.plan, fitted, sweep, words)}."
         for sweep in history.sweeps
@@ -228,7 +228,7 @@ def _sweep_row(sweep: Sweep, words: Words) -> tuple[Cell, ...]:
 
 
 def _response(history: History, words: Words) -> Part | None:
-    trials, left = history.state.trials, history.as_left
+    trials, left = history.state.shims.trials, history.as_left
     if not trials or left is None:
         return None
     response = left.shim.response

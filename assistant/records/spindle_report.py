@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from assistant.dialogue.findings import SpindleChecks
+from assistant.dialogue.facts import SpindleChecks
 from assistant.dialogue.procedures.spindle import lean_bounds, leans
 from assistant.metrology.answer import Answer
 from assistant.metrology.spindle import travel_off_axis

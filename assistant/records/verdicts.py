@@ -43,9 +43,10 @@ def next_time(history: History) -> tuple[str, ...]:
     """What to look at next time, by what is in the machine."""
     tight = "bolts and locks are tight."
     shimmed = f"the shim is still where it was put, and that {tight}"
+    leaves_in = history.state.shims.total or packing_told(history.state)
     return (
         "Sweep again after a week of use, and after any hard knock.",
-        f"Check that {shimmed if history.state.shim or packing_told(history.state) else tight}",
+        f"Check that {shimmed if leaves_in else tight}",
     )
 
 

@@ -49,8 +49,8 @@ def _facts(history: History, words: Words) -> Facts:
         rows.append(("Swept", f"{words.length(profile.sweep_diameter)} across, all locked"))
         rows.append(("Allowed", f"{words.tolerance()} over the sweep"))
     shims = words.shims_of(history.state)
-    if shims or history.state.trials:
-        rows.append(("Shim", shims or words.shim_in(history.state.shim)))
+    if shims or history.state.shims.trials:
+        rows.append(("Shim", shims or words.shim_in(history.state.shims.total)))
     return Facts((*rows, ("Again", AGAIN)))
 
 

@@ -170,7 +170,7 @@ class Words:
 
     def shims_of(self, state: State) -> str:
         """All shims that are in, at the bolt or under the feet; nothing without one."""
-        told = [self.shim_in(state.shim)] if state.shim else []
+        told = [self.shim_in(state.shims.total)] if state.shims.total else []
         told += [f"{self.exact(total)} under the {side}" for side, total in packing_told(state)]
         return " and ".join(told)
 

@@ -127,7 +127,7 @@ def rehearse(
         tally.utterances += 1
         heard = carrier.carry(words, listen)
         tally.missed += not heard
-        if state.misses >= STUBBORN:
+        if state.hearing.misses >= STUBBORN:
             tally.ended = f'"{words}" was not understood {STUBBORN} times'
             break
         gathered: list[Effect] = []

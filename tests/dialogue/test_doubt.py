@@ -37,7 +37,7 @@ def test_an_answer_heard_twice_is_taken_when_both_together_are_sure() -> None:
     _doubtful(job, "yes", Command("yes"), 0.8)
     assert _doubtful(job, "affirm", Command("yes"), 0.8) == safety.KEY_OUT
     assert Tone("heard") in job.effects
-    assert job.state.half_heard is None
+    assert job.state.hearing.half_heard is None
     # A new question wants two hearings of its own.
     assert _doubtful(job, "yes", Command("yes"), 0.9) == wording.MISSED
 

@@ -48,7 +48,7 @@ def test_a_whole_job_front_to_back_by_leaves() -> None:
     assert "Square within four thou." in said
     job.say("yes", "done")
     assert Closed(finished=True) in job.effects
-    assert job.state.trials[0].before - job.state.trials[0].after == pytest.approx(5)
+    assert job.state.shims.trials[0].before - job.state.shims.trials[0].after == pytest.approx(5)
 
 
 def test_the_same_by_keys_alone() -> None:
@@ -144,9 +144,9 @@ def test_tapping_is_coached_in_gaps() -> None:
     assert job.say("thirteen") == "Right thirteen. Too far. Back up three."
     assert "On target." in job.say("ten")
     job.say("locked", "done", "ten", "ten", "ten", "done")
-    assert not job.state.taps
+    assert not job.state.taps.done
     job.say("yes")
-    assert [tap.change for tap in job.state.taps] == [-4]
+    assert [tap.change for tap in job.state.taps.done] == [-4]
 
 
 def test_a_doubtful_gap_is_asked_and_a_clear_one_is_not() -> None:

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from assistant.dialogue import wording
-from assistant.dialogue.findings import MoveDone, Pull
+from assistant.dialogue.facts import MoveDone, Pull
 from assistant.dialogue.formatting import SPOKEN_STEP, spoken_step
 from assistant.dialogue.machine import Kind, Profile
 from assistant.dialogue.messages import Step

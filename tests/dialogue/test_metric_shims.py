@@ -26,14 +26,14 @@ def _asked_for_a_shim(profile: Profile = METRIC) -> TypedJob:
 def test_from_the_point_on_it_is_millimetres(words: str) -> None:
     job = _asked_for_a_shim()
     assert job.say(words).startswith("Shim four above.")
-    assert job.state.shim * job.state.profile.scale.count_mm == Decimal("0.04")
+    assert job.state.shims.total * job.state.profile.scale.count_mm == Decimal("0.04")
     assert job.state.phase is Bolt.TIGHTEN
 
 
 def test_by_the_keypad_as_well() -> None:
     job = _asked_for_a_shim()
     assert job.press("- 0 . 0 4 enter").startswith("Shim four below.")
-    assert job.state.shim == -4
+    assert job.state.shims.total == -4
 
 
 def test_what_may_be_either_is_asked_as_both() -> None:
@@ -41,12 +41,12 @@ def test_what_may_be_either_is_asked_as_both() -> None:
     assert hundredths.say("shim one point five below") == "Shim one and a half hundredths?"
     assert hundredths.state.phase is Bolt.SHIM
     assert hundredths.say("yes").startswith("Shim one and a half below.")
-    assert hundredths.state.shim == Decimal("-1.5")
+    assert hundredths.state.shims.total == Decimal("-1.5")
     millimetres = _asked_for_a_shim()
     millimetres.say("shim one point five below")
     assert millimetres.say("no") == "Shim one and a half millimetres?"
     millimetres.say("yes")
-    assert millimetres.state.shim == -150
+    assert millimetres.state.shims.total == -150
 
 
 def test_neither_puts_the_question_again_and_another_shim_answers_it() -> None:
@@ -70,7 +70,7 @@ def test_by_the_keypad_it_is_asked_and_answered_too() -> None:
     assert job.press("+ 1 . 5 enter") == "Shim one and a half hundredths?"
     assert job.press("-") == "Shim one and a half millimetres?"
     job.press("enter")
-    assert job.state.shim == 150
+    assert job.state.shims.total == 150
 
 
 def test_under_the_feet_as_above_the_bolt() -> None:

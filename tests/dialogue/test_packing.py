@@ -7,7 +7,7 @@ from math import hypot
 
 import pytest
 
-from assistant.dialogue.findings import Packing, PackTrial
+from assistant.dialogue.facts import Packing, PackTrial
 from assistant.dialogue.formatting import rounded, tolerance_counts
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures import packing
@@ -115,7 +115,7 @@ def _played(seed: int, profile: Profile) -> tuple[float, int]:
         listen = job.listening
         if job.state.phase is Close.CLOSED or listen is None:
             break
-        if job.state.phase is Sweeping.SWEEP and not job.state.suspect:
+        if job.state.phase is Sweeping.SWEEP and not job.state.doubts.again:
             for line in vise.sweep(job.state.packing):
                 job.say(line)
         else:

@@ -154,11 +154,13 @@ def test_after_a_correction_the_sweeps_of_before_do_not_count() -> None:
     assert job.state.as_found is not None
     assert job.state.as_found.front_minus_back == 6
     assert phase(job) is Repeat.AGAIN
-    assert job.state.trials[-1].after == 2.5
+    assert job.state.shims.trials[-1].after == 2.5
     job.say(*AGAIN, *NEARER)
     assert job.state.as_left is not None
     assert job.state.as_left.front_minus_back == 3
-    assert [trial.after for trial in job.state.trials] == [3], "the mean is the better witness"
+    assert [trial.after for trial in job.state.shims.trials] == [3], (
+        "the mean is the better witness"
+    )
 
 
 def test_a_sweep_that_will_not_fit_may_be_taken_afresh_once() -> None:

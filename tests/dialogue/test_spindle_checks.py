@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue.findings import SpindleChecks
+from assistant.dialogue.facts import SpindleChecks
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import spindle

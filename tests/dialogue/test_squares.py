@@ -46,7 +46,7 @@ def test_a_whole_job_by_a_square() -> None:
     assert said.endswith("Finish?")
     job.say("yes", "done")
     assert Closed(finished=True) in job.effects
-    assert job.state.trials[0].shim_after == 4
+    assert job.state.shims.trials[0].shim_after == 4
 
 
 def test_the_same_by_keys_alone() -> None:

@@ -224,8 +224,8 @@ def test_readings_that_are_no_plane_bring_a_question_about_the_likeliest() -> No
     job.say(*READY, "zeroed")
     said = job.say("plus sixty", "plus six", "minus ten", "zero")
     assert sweeping.MISFIT in said
-    assert job.state.suspect == "right"
-    assert job.state.instead == 16
+    assert job.state.doubts.again == "right"
+    assert job.state.doubts.instead == 16
     assert said.endswith("Right: plus six zero, or plus one six?")
     said = job.say("plus sixteen")
     assert said.startswith("Right now plus sixteen.")
@@ -236,8 +236,8 @@ def test_a_dropped_sign_shows_in_the_fit(sweep: TypedJob) -> None:
     # True heights: back 0, right 6, front 0, left -6; "minus" was lost at the left.
     said = sweep.say("plus six", "zero", "plus six", "zero")
     assert sweeping.MISFIT in said
-    assert sweep.state.suspect == "left"
-    assert sweep.state.instead == -6
+    assert sweep.state.doubts.again == "left"
+    assert sweep.state.doubts.instead == -6
     assert sweep.say("minus six").startswith("Left now minus six.")
 
 

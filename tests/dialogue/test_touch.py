@@ -148,7 +148,7 @@ def _play(seed: int) -> tuple[Bench, TypedJob]:
                 job.say("done")
             case Bolt.SHIM:
                 job.say("done")
-                bench.fit_shim(job.state.shim)
+                bench.fit_shim(job.state.shims.total)
             case Tap.EASE:
                 bench.ease_lock()
                 job.say("done")

@@ -33,7 +33,7 @@ def test_one_and_a_half_above_brings_six_high_to_three_and_twice_as_much_to_none
     bench, played = _played(_plain(6.0, 0.0))
     fitted = [(sweep.answer.front_minus_back) for sweep in played.state.usable_sweeps]
     assert [round(value, 1) for value in fitted] == [6.0, 3.0, 0.0]
-    assert [(trial.shim_before, trial.shim_after) for trial in played.state.trials] == [
+    assert [(trial.shim_before, trial.shim_after) for trial in played.state.shims.trials] == [
         (Decimal(0), Decimal("1.5")), (Decimal("1.5"), Decimal(3)),
     ]  # fmt: skip
     assert bench.shim == 3

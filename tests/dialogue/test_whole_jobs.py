@@ -87,10 +87,10 @@ def test_the_set_up_can_be_changed_by_voice() -> None:
 def test_a_shim_that_is_not_as_told_is_what_is_learnt_from() -> None:
     job = TypedJob.at(Bolt.SHIM)
     assert job.say("shim two above") == f"{shim.shim_is(Decimal(2), 'above')} {shim.TIGHTEN}"
-    assert job.state.shim == 2
+    assert job.state.shims.total == 2
     job.say("locked", "zeroed", "plus one", "plus two", "plus one", "zero")
-    assert job.state.trials[0].shim_after == 2
-    assert job.state.trials[0].before - job.state.trials[0].after == pytest.approx(4)
+    assert job.state.shims.trials[0].shim_after == 2
+    assert job.state.shims.trials[0].before - job.state.shims.trials[0].after == pytest.approx(4)
 
 
 def test_a_shim_called_without_its_side_goes_where_it_was_to_go() -> None:
@@ -100,10 +100,10 @@ def test_a_shim_called_without_its_side_goes_where_it_was_to_go() -> None:
 
 def test_taking_back_the_bolt_takes_back_the_shim() -> None:
     job = TypedJob.at(Bolt.TIGHTEN)
-    assert job.state.shim == Decimal("1.5")
+    assert job.state.shims.total == Decimal("1.5")
     job.say("disregard")
     assert job.state.phase is Bolt.SHIM
-    assert job.state.shim == 0
+    assert job.state.shims.total == 0
 
 
 def test_a_shim_that_hardly_shows_does_not_ask_for_a_huge_one() -> None:
@@ -121,7 +121,7 @@ def test_a_shim_without_effect_is_said_and_not_learnt_from() -> None:
     found = ("plus eight", "plus sixteen", "plus eight", "zero")
     job.say("zeroed", *found, "done", "shim six above", "locked", "zeroed")
     assert wording.NO_RESPONSE in job.say(*found)
-    assert job.state.trials == ()
+    assert job.state.shims.trials == ()
     job.say("done")
     assert job.step is not None
     assert job.step.total is not None
@@ -134,7 +134,7 @@ def test_a_shim_that_goes_the_wrong_way_is_said_and_told_again_in_full() -> None
     job = TypedJob.at(Bolt.TIGHTEN)
     said = job.say("locked", "zeroed", "plus five", "plus ten", "plus five", "zero")
     assert wording.WRONG_WAY in said
-    assert job.state.trials == ()
+    assert job.state.shims.trials == ()
     assert said.endswith(shim.LOOSEN)
     job.say("done")
     assert job.step is not None
@@ -259,7 +259,7 @@ def test_a_whole_job_by_keys_alone() -> None:
     assert job.press("*") == "Right?"
     job.press("+ 2 enter + 4 enter + 2 enter 0 enter")
     assert job.said.endswith(shim.LOOSEN)
-    assert job.state.trials[0].shim_after == 2
+    assert job.state.shims.trials[0].shim_after == 2
     assert job.press("-") == ""
     job.press("enter enter enter enter")
     assert job.press("0 enter 0 enter 0 enter 0 enter").endswith(close.FINISH_QUESTION)

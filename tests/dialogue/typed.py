@@ -233,4 +233,5 @@ class TypedJob:
 
 def quiet(state: State) -> State:
     """A state without what a refused word may change: turn, last words, count of misses."""
-    return replace(state, turn=0, last_said="", misses=0, entry="", pending=None)
+    heard_well = replace(state.hearing, misses=0)
+    return replace(state, turn=0, last_said="", hearing=heard_well, entry="", pending=None)

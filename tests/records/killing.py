@@ -236,7 +236,7 @@ def ending(state: State) -> Ending:
         state.phase.value,
         (round(found.front_minus_back, 6) + 0.0, round(found.right_minus_left, 6) + 0.0),
         (round(left.front_minus_back, 6) + 0.0, round(left.right_minus_left, 6) + 0.0),
-        state.shim,
+        state.shims.total,
         left.verdict,
     )
 

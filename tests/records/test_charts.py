@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assistant.dialogue.findings import ShimTrial
+from assistant.dialogue.facts import ShimTrial
 from assistant.dialogue.machine import Profile
 from assistant.metrology.response import Response
 from assistant.records.charts import response_chart

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.dialogue.facts import Shims
 from assistant.dialogue.messages import Event, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
@@ -99,7 +100,7 @@ def test_a_snapshot_of_an_older_version_is_left_and_the_job_folded_from_its_even
     assert snapped is not None
     assert snapped.sweeps
     # Were it used, the job would have another shim in it than its events say.
-    lying = replace(snapped, shim=Decimal(99))
+    lying = replace(snapped, shims=Shims(Decimal(99)))
     with Journal.open(path) as journal:
         code = version or code_version()
         journal.save_snapshot("job-1", halfway, code, _as_older_versions_wrote_it(lying))

@@ -37,8 +37,8 @@ def test_heads_end_square_without_a_shim(free: bool) -> None:
         assert played.tally.ended == "", f"seed {seed}"
         assert played.state.phase is Close.CLOSED
         assert played.committed_wrong() == 0
-        assert played.state.shim == 0
-        assert not played.state.trials
+        assert played.state.shims.total == 0
+        assert not played.state.shims.trials
         square += bench.tilt <= tolerance_counts(played.state.profile)
         sweeps += len(played.state.sweeps)
     assert square >= ENOUGH - 2

@@ -81,7 +81,7 @@ class Person:
                 say("done")
             case Bolt.SHIM:
                 say("done")
-                bench.fit_shim(self.job.state.shim)
+                bench.fit_shim(self.job.state.shims.total)
             case Tap.EASE:
                 bench.ease_lock()
                 say("done")

@@ -13,7 +13,7 @@ from decimal import Decimal
 from math import sqrt
 from typing import Final
 
-from assistant.dialogue.findings import FormFound, FormSweep
+from assistant.dialogue.facts import FormFound, FormSweep
 from assistant.dialogue.formatting import SPOKEN_STEP, amount
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
@@ -146,7 +146,7 @@ def _corner(state: State, called: Reading, _: Heard) -> Turn:
         if called.station is not None:
             return ask(state)
         corners = (*state.form.corners, called.value)
-        taken = replace(state, form=replace(state.form, corners=corners), misses=0)
+        taken = replace(state, form=replace(state.form, corners=corners))
         return ask(taken, corner_is(CORNERS[at], called.value))
     if called.station not in (None, FIRST):
         return ask(state, watch_this(FIRST))
@@ -168,7 +168,7 @@ def _closed(state: State, again: Decimal) -> Turn:
     if abs(again - begun) > sweep_limits(state.profile).drift_refused:
         return _given_up(state, f"{said} {form_moved(FIRST)}")
     found = form_of(state, last, again)
-    kept = replace(state, form=replace(state.form, found=found), misses=0)
+    kept = replace(state, form=replace(state.form, found=found))
     return go(kept, Form.HOLLOW, said)
 
 

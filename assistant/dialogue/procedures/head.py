@@ -25,7 +25,7 @@ from assistant.dialogue.corrections import (
     target_shown,
     watched,
 )
-from assistant.dialogue.findings import MoveDone, Moving, Pull
+from assistant.dialogue.facts import MoveDone, Moving, Pull
 from assistant.dialogue.formatting import amount, rounded
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Do, Heard, Step
@@ -154,7 +154,7 @@ def _moved(state: State, called: Reading, _: Heard) -> Turn:
     if called.station not in (None, watch):
         return ask(state, watch_this(watch))
     told = reading(watch, called.value)
-    heard = replace(state, misses=0, pending=None)
+    heard = replace(state, pending=None)
     if state.phase is Head.CLAMP:
         return _clamped(heard, plan, watch, called.value, told)
     return _coached(heard, plan, called.value, told)
@@ -259,7 +259,7 @@ def _plan_of(state: State, answer: Answer, kind: str) -> Plan | None:
         return None
     told = aim_step(state.profile, kind, watch, now, goal, state.moving.pull_at(watch))
     fb, rl = answer.front_minus_back, answer.right_minus_left
-    return Plan(kind, told, left if front else fb, rl if front else left, state.shim)
+    return Plan(kind, told, left if front else fb, rl if front else left, state.shims.total)
 
 
 def aim_step(

@@ -9,13 +9,14 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
+from assistant.dialogue.facts import Introduction
 from assistant.dialogue.formatting import count_name, size_words, tolerance_words
 from assistant.dialogue.machine import SHIMMED, Face, Method, Profile
 from assistant.dialogue.messages import Effect, Heard, MachineChosen, Say
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
-from assistant.dialogue.state import Introduction, State
+from assistant.dialogue.state import State
 from assistant.dialogue.turn import Turn, ask, go, quietly
 from assistant.dialogue.wording import TOO_SMALL
 from assistant.metrology.lengths import Length

@@ -90,7 +90,7 @@ def _reading(state: State, called: Reading, _: Heard) -> Turn:
     if state.phase is not Settling.SURFACE and called.station not in (None, SETTLED_AT):
         return ask(state, watch_this(SETTLED_AT))
     told = noted(called.value, way_of(state.profile))
-    taken = replace(state, settling=(*state.settling, called.value), pending=None, misses=0)
+    taken = replace(state, settling=(*state.settling, called.value))
     if state.phase is Settling.SNUG:
         return go(taken, Settling.HARD, told)
     if state.phase is Settling.HARD:

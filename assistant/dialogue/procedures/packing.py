@@ -13,7 +13,7 @@ from typing import Final
 
 from assistant.dialogue.answer_words import lesson_words
 from assistant.dialogue.corrections import Correction, left_out
-from assistant.dialogue.findings import Packing, PackTrial
+from assistant.dialogue.facts import Packing, PackTrial
 from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase

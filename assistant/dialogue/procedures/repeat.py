@@ -7,12 +7,13 @@ sweep in place of one that would not fit. What several sweeps come to is the met
 from dataclasses import replace
 from typing import Final
 
+from assistant.dialogue.facts import Again
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.sweep import back_to_sweep, last_taken_back, set_aside, stands
 from assistant.dialogue.rows import Procedure, Row
-from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Again, Plan, State
+from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
 from assistant.dialogue.sweep_answer import region_here
 from assistant.dialogue.turn import Outcome, Turn, done, go
 from assistant.dialogue.wording import UNDECIDED

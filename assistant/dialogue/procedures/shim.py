@@ -8,7 +8,7 @@ from typing import Final
 
 from assistant.dialogue.answer_words import lesson_words
 from assistant.dialogue.corrections import Correction, left_out
-from assistant.dialogue.findings import ShimTrial
+from assistant.dialogue.facts import ShimTrial
 from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
@@ -78,7 +78,7 @@ def _shim_done(state: State, _: Heard) -> Turn:
     if step is None or step.total is None:
         return go(state, Bolt.TIGHTEN)
     total = -step.total if step.place == "below" else step.total
-    return go(replace(state, shim=total), Bolt.TIGHTEN)
+    return go(_with(state, total), Bolt.TIGHTEN)
 
 
 def _shim_called(state: State, called: Shim) -> Turn:
@@ -86,17 +86,21 @@ def _shim_called(state: State, called: Shim) -> Turn:
     place = called.place
     if place is None and called.total:
         planned = state.plan.step.place if state.plan else None
-        place = planned or shim_in_place(state.shim).place
+        place = planned or shim_in_place(state.shims.total).place
         if place is None:
             return ask(state, SHIM_WHERE)
     total = -called.total if place == "below" else called.total
-    return go(replace(state, shim=total), Bolt.TIGHTEN, shim_is(called.total, place))
+    return go(_with(state, total), Bolt.TIGHTEN, shim_is(called.total, place))
+
+
+def _with(state: State, total: Decimal) -> State:
+    return replace(state, shims=replace(state.shims, total=total))
 
 
 def _taken_out_again(state: State, _: Heard) -> Turn:
     """ "Disregard" while tightening: the shim counts as it was before."""
-    before = state.shim if state.plan is None else state.plan.shim_before
-    return go(replace(state, shim=before), Bolt.SHIM)
+    before = state.shims.total if state.plan is None else state.plan.shim_before
+    return go(_with(state, before), Bolt.SHIM)
 
 
 def _shows(state: State) -> tuple[str, str]:
@@ -118,16 +122,16 @@ def _plan(state: State, answer: Answer) -> Plan | None:
     if response.value <= 0:
         return None
     total, leaves = _shim_total(state, answer)
-    change = total - state.shim
+    change = total - state.shims.total
     if change == 0:
         return None
     expected = off - response.value * float(change)
-    if state.trials and abs(expected) >= abs(off):
+    if state.shims.trials and abs(expected) >= abs(off):
         return None
     place = shim_in_place(total)
     step = Step("shim", place=place.place, total=place.total, leaves=leaves)
     tipped = answer.coupling.shim_on_sides * float(change) if answer.coupling else 0.0
-    return Plan("shim", step, expected, answer.right_minus_left + tipped, state.shim)
+    return Plan("shim", step, expected, answer.right_minus_left + tipped, state.shims.total)
 
 
 def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, ...]]:
@@ -136,7 +140,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
     response = plan.response
     # A guessed response holds back: a trial that hardly showed would ask for far too much.
     poorly_known = response.uncertainty > response.value / 3
-    careful = sum(plan.next_leaves, Decimal(0)) != abs(state.shim)
+    careful = sum(plan.next_leaves, Decimal(0)) != abs(state.shims.total)
     leaves = plan.next_leaves if poorly_known and careful else plan.leaves
     total = sum(leaves, Decimal(0))
     if not state.profile.stock and plan.total is not None:
@@ -146,14 +150,14 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
 
 def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
     """What the shim did to front minus back, unless it is no trial at all."""
-    if state.shim == plan.shim_before:
+    if state.shims.total == plan.shim_before:
         return state, ""
     u = answer.budget.front_minus_back.u
     was, now = before.front_minus_back, answer.front_minus_back
     sides = before.right_minus_left, answer.right_minus_left
-    trial = ShimTrial(plan.shim_before, state.shim, was, now, *sides)
-    learned = replace(state, trials=(*state.trials, trial))
-    step = TrialStep(float(plan.shim_before), was, float(state.shim), now)
+    trial = ShimTrial(plan.shim_before, state.shims.total, was, now, *sides)
+    learned = replace(state, shims=replace(state.shims, trials=(*state.shims.trials, trial)))
+    step = TrialStep(float(plan.shim_before), was, float(state.shims.total), now)
     found = check_step(step, before.shim.response, u)
     if found in ("none", "too_small") and abs(was - plan.expected_fb) > 4 * sqrt(2) * u:
         # Not a trial: learnt from, it would ask for a shim many times too thick.
@@ -161,19 +165,19 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     if found == "wrong_way":
         # Nor this: the shim sits on the wrong side, or something else moved.
         return state, WRONG_WAY
-    if not state.trials:
+    if not state.shims.trials:
         # The first trial is made to learn the response; there was no real expectation.
         return learned, ""
     return learned, lesson_words(plan.expected_fb, now, u, was, state.profile)
 
 
 def _learn_again(state: State, before: Answer, answer: Answer) -> State:
-    trials = state.trials
+    trials = state.shims.trials
     if not trials or trials[-1].after != before.front_minus_back:
         return state
     now = answer.front_minus_back, answer.right_minus_left
     better = replace(trials[-1], after=now[0], side_after=now[1])
-    return replace(state, trials=(*trials[:-1], better))
+    return replace(state, shims=replace(state.shims, trials=(*trials[:-1], better)))
 
 
 CORRECTION = Correction(SHIMMED, ("shim",), Bolt.LOOSEN, _plan, _learn, _learn_again)

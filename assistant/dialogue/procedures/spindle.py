@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Final, assert_never
 
 from assistant.dialogue.dial_setting import meant_by
-from assistant.dialogue.findings import SpindleChecks
+from assistant.dialogue.facts import SpindleChecks
 from assistant.dialogue.formatting import size_words, tolerance_counts
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
@@ -344,7 +344,7 @@ def _finish(state: State) -> Turn:
 
 def _with(state: State, **known: Decimal | bool | None) -> State:
     found = replace(state.spindle, **known)  # type: ignore[arg-type]
-    return replace(state, spindle=found, pending=None, misses=0)
+    return replace(state, spindle=found)
 
 
 def _seen(size: Decimal | None, state: State) -> bool:

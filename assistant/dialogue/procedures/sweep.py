@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Final
 
 from assistant.dialogue.dial_setting import needs_sign
-from assistant.dialogue.findings import FormSweep
+from assistant.dialogue.facts import FormSweep
 from assistant.dialogue.formatting import amount, digits
 from assistant.dialogue.gauging import no_go_of, open_question
 from assistant.dialogue.messages import Heard, Step
@@ -122,8 +122,8 @@ def _back_from_zero(state: State, _: Heard) -> Turn:
 
 def _awaited(state: State) -> Station:
     """The one that is asked again, else the next of the sweep."""
-    if state.suspect is not None:
-        return state.suspect
+    if state.doubts.again is not None:
+        return state.doubts.again
     read = {taken.station for taken in state.readings}
     missing = [station for station in STATIONS if station not in read]
     return missing[0] if missing else FIRST
@@ -144,14 +144,14 @@ def _expected(state: State, station: Station | None) -> Decimal | None:
 
 def _station_asked(state: State) -> str:
     station = _awaited(state)
-    heard = None if state.suspect is None else state.called(state.suspect)
-    if heard is not None and state.instead is not None:
-        return which(station, heard.value, state.instead, way_of(state.profile))
+    heard = None if state.doubts.again is None else state.called(state.doubts.again)
+    if heard is not None and state.doubts.instead is not None:
+        return which(station, heard.value, state.doubts.instead, way_of(state.profile))
     if state.profile.method == "square" and not state.readings:
         return square_first(station)
     if _leaf_asked(state):
         return still_drags(station, state.readings[0].value)
-    if state.suspect is not None or state.taken(station) is not None:
+    if state.doubts.again is not None or state.taken(station) is not None:
         return call_again(station)
     return call(station)
 
@@ -160,7 +160,7 @@ def _leaf_asked(state: State) -> bool:
     """Whether the leaf that the rod was set to is asked about, to close the sweep."""
     if state.profile.method != "gap" or state.pending:
         return False
-    return _awaited(state) == FIRST and state.instead is None
+    return _awaited(state) == FIRST and state.doubts.instead is None
 
 
 def _still_drags(state: State, heard: Heard) -> Turn:
@@ -191,9 +191,9 @@ def take(state: State, reading: Reading, heard: Heard) -> Turn:
     earlier = state.called(station)
     if _closing(state, station) and not _others_read(state):
         return ask(state, CLOSED_FIRST)
-    asked_for = station in (state.suspect, state.awaited)
+    asked_for = station in (state.doubts.again, state.awaited)
     if earlier is not None and not asked_for:
-        if earlier.value == reading.value and state.suspect is None:
+        if earlier.value == reading.value and state.doubts.again is None:
             way = way_of(state.profile)
             return ask(replace(state, pending=None), read_back(station, reading.value, way))
         if not reading.correction:
@@ -237,8 +237,8 @@ def _taken_in(
         undone = (Undone(earlier, heard.at, reason),)
         kept = tuple(taken if old is earlier else old for old in kept)
         said = corrected(station, reading.value, way)
-    recheck = state.recheck
-    if state.suspect == station and _complete(state):
+    recheck = state.doubts.read_again
+    if state.doubts.again == station and _complete(state):
         # Asked again because the sweep did not fit, and not to correct a slip on the way.
         recheck = (*recheck, station)
     taken_in = replace(
@@ -246,10 +246,7 @@ def _taken_in(
         readings=kept,
         undone=undone,
         pending=None,
-        suspect=None,
-        instead=None,
-        recheck=recheck,
-        misses=0,
+        doubts=replace(state.doubts, again=None, instead=None, read_again=recheck),
     )
     return taken, taken_in, said
 
@@ -263,7 +260,7 @@ def _station_of(state: State, reading: Reading) -> Station:
     if reading.station is not None:
         return reading.station
     latest = latest_called(state)
-    if reading.correction and latest is not None and state.suspect is None:
+    if reading.correction and latest is not None and state.doubts.again is None:
         return latest.station
     return state.awaited or FIRST
 
@@ -310,15 +307,14 @@ def take_back(state: State, at: str) -> Turn:
         readings=tuple(taken for taken in state.readings if taken is not last),
         undone=(Undone(last, at, "disregard"),),
         pending=None,
-        suspect=None,
-        instead=None,
+        doubts=replace(state.doubts, again=None, instead=None),
     )
     return ask(back, taken_back(last.station))
 
 
 def last_taken_back(state: State, heard: Heard) -> Turn:
     """ "Disregard" in a sweep."""
-    return take_back(replace(state, suspect=None, instead=None), heard.at)
+    return take_back(state, heard.at)
 
 
 def back_to_sweep(state: State, heard: Heard) -> Turn:
@@ -343,16 +339,17 @@ def _correct_last(state: State, _: Heard) -> Turn:
     last = latest_called(state)
     if last is None:
         return ask(state)
-    return ask(replace(state, suspect=last.station, instead=None, pending=None))
+    return ask(_asked_again(state, last.station))
 
 
 def _leave_as_is(state: State, _: Heard) -> Turn:
     """ "Next" when a station is asked again: the reading stays as it was called."""
-    station = state.suspect
+    station = state.doubts.again
     if station is None:
         return ask(state, not_now("next"))
-    kept = replace(state, suspect=None, instead=None, recheck=(*state.recheck, station))
-    return carry_on(kept, "")
+    read_again = (*state.doubts.read_again, station)
+    settled = replace(state.doubts, again=None, instead=None, read_again=read_again)
+    return carry_on(replace(state, doubts=settled), "")
 
 
 # -- a sweep is complete -----------------------------------------------------------------
@@ -364,16 +361,16 @@ def _close_sweep(state: State, said: str) -> Turn:
     closing = next((taken for taken in state.readings if taken.closing), None)
     drift = closing.value - state.readings[0].value if closing else Decimal(0)
     drifted_away = abs(drift) > limits.drift_refused
-    if drifted_away and FIRST in state.recheck:
+    if drifted_away and FIRST in state.doubts.read_again:
         return _refuse_for_drift(state, said, drift)
     found = suspects_of(state, state.readings, forecast_of(state))
     for suspect in found:
         station: Station = FIRST if suspect.place == "closing" else suspect.place
-        if station not in state.recheck:
-            again = replace(state, suspect=station, instead=suspect.better)
+        if station not in state.doubts.read_again:
+            again = _asked_again(state, station, suspect.better)
             return ask(again, f"{said} {MISFIT}".strip())
     if drifted_away:
-        return ask(replace(state, suspect=FIRST, instead=None), said)
+        return ask(_asked_again(state, FIRST), said)
     if not found:
         return done(state, Outcome.SWEPT, said)
     if not state.again.afresh:
@@ -394,10 +391,16 @@ def set_aside(state: State, reason: str) -> State:
     return state.kept(state.as_sweep(answer_of(state, state.readings, alone=True), reason))
 
 
+def _asked_again(state: State, station: Station, instead: Decimal | None = None) -> State:
+    return replace(state, doubts=replace(state.doubts, again=station, instead=instead))
+
+
 def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Turn:
-    again = replace(set_aside(state, "drift"), drift_repeats=state.drift_repeats + 1)
+    aside = set_aside(state, "drift")
+    doubts = replace(aside.doubts, drift_repeats=state.doubts.drift_repeats + 1)
+    again = replace(aside, doubts=doubts)
     word = drifted(FIRST, amount(drift, state.profile.scale.step))
-    if again.drift_repeats >= MAX_DRIFT_REPEATS:
+    if again.doubts.drift_repeats >= MAX_DRIFT_REPEATS:
         word = f"{word} {DRIFTING_ON}"
     return done(again, Outcome.MEASURE, f"{said} {word}")
 
@@ -419,7 +422,7 @@ def _shows(state: State) -> tuple[str, str]:
 
 def _withheld(state: State) -> tuple[str, ...]:
     """There is nothing to quietly as it is unless a reading is asked again."""
-    return () if state.suspect is not None else ("next",)
+    return () if state.doubts.again is not None else ("next",)
 
 
 PROCEDURE = Procedure(

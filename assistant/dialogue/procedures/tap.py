@@ -12,7 +12,7 @@ from assistant.dialogue.corrections import (
     target_shown,
     watched,
 )
-from assistant.dialogue.findings import TapDone
+from assistant.dialogue.facts import TapDone
 from assistant.dialogue.formatting import amount, rounded
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
@@ -96,7 +96,7 @@ def _tapped(state: State, called: Reading, _: Heard) -> Turn:
     watch = plan.step.station
     if called.station not in (None, watch):
         return ask(state, watch_this(watch))
-    counted = replace(state, tap_reading=called.value, misses=0, pending=None)
+    counted = replace(state, taps=replace(state.taps, reading=called.value), pending=None)
     said = reading(watch, called.value, way_of(state.profile))
     if abs(plan.step.dial_target - called.value) <= state.profile.scale.step:
         return go(counted, Tap.TAP_LOCK, f"{said} {ON_TARGET}")
@@ -105,7 +105,7 @@ def _tapped(state: State, called: Reading, _: Heard) -> Turn:
 
 def _still_to_go(state: State) -> str:
     """How far after the last reading, or back; nothing before one."""
-    step, last = (state.plan.step if state.plan else None), state.tap_reading
+    step, last = (state.plan.step if state.plan else None), state.taps.reading
     if last is None or step is None or step.dial_target is None:
         return ""
     left = step.dial_target - last
@@ -117,8 +117,8 @@ def _still_to_go(state: State) -> str:
 
 def _expected(state: State, _: Station | None) -> Decimal | None:
     """A reading is near the last one, or near the aim."""
-    if state.tap_reading is not None:
-        return state.tap_reading
+    if state.taps.reading is not None:
+        return state.taps.reading
     return state.plan.step.dial_target if state.plan else None
 
 
@@ -135,7 +135,7 @@ def _plan(state: State, answer: Answer) -> Plan | None:
     change = rounded(answer.tap.change, state.profile.scale.step)
     step = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
     nodded = answer.coupling.tap_on_front * float(change) if answer.coupling else 0.0
-    return Plan("tap", step, answer.front_minus_back + nodded, 0.0, state.shim)
+    return Plan("tap", step, answer.front_minus_back + nodded, 0.0, state.shims.total)
 
 
 def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
@@ -147,24 +147,25 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     )
     words = lesson_words(plan.expected_rl, now, part.u, was, state.profile)
     step = plan.step
-    if state.tap_reading is None or step.dial_target is None or step.change is None:
+    if state.taps.reading is None or step.dial_target is None or step.change is None:
         return state, words
     # The dial stood at target less change when the tapping began, as far as the dial shows it.
     gain = reading_gain(state.profile)
-    change = (state.tap_reading - step.dial_target) * gain + step.change
+    change = (state.taps.reading - step.dial_target) * gain + step.change
     if not change:
         return state, words
     fronts = before.front_minus_back, answer.front_minus_back
-    return replace(state, taps=(*state.taps, TapDone(change, was, now, *fronts))), words
+    tapped = TapDone(change, was, now, *fronts)
+    return replace(state, taps=replace(state.taps, done=(*state.taps.done, tapped))), words
 
 
 def _learn_again(state: State, before: Answer, answer: Answer) -> State:
-    taps = state.taps
+    taps = state.taps.done
     if not taps or taps[-1].after != before.right_minus_left:
         return state
     now = answer.front_minus_back, answer.right_minus_left
     better = replace(taps[-1], after=now[1], front_after=now[0])
-    return replace(state, taps=(*taps[:-1], better))
+    return replace(state, taps=replace(state.taps, done=(*taps[:-1], better)))
 
 
 CORRECTION = Correction(SHIMMED, ("tap",), Tap.EASE, _plan, _learn, _learn_again)
@@ -195,7 +196,7 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             station=station_watched,
-            last_seen=lambda state: state.tap_reading,
+            last_seen=lambda state: state.taps.reading,
             coaching=_still_to_go,
             step=lambda state: state.plan.step if state.plan else None,
             shows=target_shown,

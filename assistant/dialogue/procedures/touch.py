@@ -120,7 +120,7 @@ def _all_alike(state: State, _: Heard) -> Turn:
 def _round_done(state: State, _: Heard) -> Turn:
     """A round is complete: what it says against the one before, and what to try."""
     told = state.touch
-    done_now = Round(told.first, told.second, state.shim)
+    done_now = Round(told.first, told.second, state.shims.total)
     said = _found(done_now, told.rounds[-1] if told.rounds else None)
     rounds = (*told.rounds, done_now)
     kept = replace(state, touch=replace(told, rounds=rounds, first=None, second=None), plan=None)
@@ -177,7 +177,7 @@ def plan_by_touch(state: State) -> tuple[Plan | None, str]:
         if side is None or axis in state.axis_left_out:
             continue
         if axis == "side to side" or state.profile.kind not in SHIMMED:
-            return Plan("tap", Step("tap", station=side), 0.0, 0.0, state.shim), ""
+            return Plan("tap", Step("tap", station=side), 0.0, 0.0, state.shims.total), ""
         shim = _shim(state)
         if shim is not None:
             return shim, ""
@@ -190,12 +190,12 @@ def _shim(state: State) -> Plan | None:
     least = TRIAL_INCH if profile.scale.system == "thou" else TRIAL_METRIC
     trial = leaf_from(profile, least)
     total = next_shim(state.touch.rounds, profile.stock, profile.max_leaves, trial)
-    if total is None or total == state.shim:
+    if total is None or total == state.shims.total:
         return None
     place = shim_in_place(total)
     leaves = best_stack(place.total, profile.stock, profile.max_leaves)
     step = Step("shim", place=place.place, total=place.total, leaves=leaves)
-    return Plan("shim", step, 0.0, 0.0, state.shim)
+    return Plan("shim", step, 0.0, 0.0, state.shims.total)
 
 
 def closing_words(state: State) -> str:

@@ -108,7 +108,7 @@ def packed(seed: int, name: str, units: Units) -> list[Event]:
     for _ in range(200):
         if job.state.phase is Close.CLOSED or job.listening is None:
             break
-        if job.state.phase is Sweeping.SWEEP and not job.state.suspect:
+        if job.state.phase is Sweeping.SWEEP and not job.state.doubts.again:
             job.say(*vise.sweep(job.state.packing))
         else:
             asked = job.state.phase is Sweeping.SWEEP

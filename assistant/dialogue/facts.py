@@ -1,14 +1,15 @@
-"""What the procedures beside the sweep have found: plain frozen data for the state.
+"""What each procedure knows: one record of plain frozen data each, for the state.
 
-Belongs here: the data only, in counts of the scale unless said otherwise. The procedures
-stand in modules of their own.
+In counts of the scale unless said otherwise. What is done with it stands with the procedure.
 """
 
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from assistant.metrology.touching import Round
+from grammar.meaning import Meaning
 from grammar.scale import Scale
 from grammar.vocabulary import Station
 
@@ -29,6 +30,15 @@ class ShimTrial:
 
 
 @dataclass(frozen=True, slots=True)
+class Shims:
+    """The shim at the tilt bolt: the signed ``total`` that is in, above the bolt positive, and
+    what changes of it did."""
+
+    total: Decimal = Decimal(0)
+    trials: tuple[ShimTrial, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class TapDone:
     """What a tap did: change of the dial at the watched station, right minus left before and
     after; in counts. ``front_before``, ``front_after``: front minus back at the same times."""
@@ -38,6 +48,14 @@ class TapDone:
     after: float
     front_before: float | None = None
     front_after: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Taps:
+    """The last dial reading called while tapping, since the last sweep, and what taps did."""
+
+    reading: Decimal | None = None
+    done: tuple[TapDone, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,3 +212,62 @@ class FormSweep:
     corners: tuple[Decimal, ...] = ()
     found: FormFound | None = None
     declined: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """Sweeping the same table more than once.
+
+    ``relocked``: for every repeat the table is unlocked and locked to its mark again.
+    ``refitted``: the bar now sits half a turn round from where it sat at first. ``declined``:
+    the person wants no repeat of this table. ``afresh``: a sweep that would not fit was
+    thrown away, so that the next one is taken as it comes.
+    """
+
+    relocked: bool = False
+    refitted: bool = False
+    declined: bool = False
+    afresh: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Introduction:
+    """Which machine it is, while that is being asked.
+
+    ``known``: the names of machines that have a file, likeliest first. ``kinds``: what a new
+    one may start from, each with an inch dial and with a metric one. ``at``: the one of
+    either that is asked about, ``way`` the way of measuring.
+    """
+
+    known: tuple[str, ...] = ()
+    kinds: tuple[tuple[Profile, Profile], ...] = ()
+    at: int = 0
+    way: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Doubts:
+    """What is doubted of the sweep that is being taken.
+
+    ``again``: the station that is asked again; ``instead``: what it may have been.
+    ``read_again``: stations that were read again because they did not fit, so that the same
+    one is not asked for ever. ``drift_repeats``: sweeps running that did not come back to zero.
+    """
+
+    again: Station | None = None
+    instead: Decimal | None = None
+    read_again: tuple[Station, ...] = ()
+    drift_repeats: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """What was not understood lately.
+
+    ``misses``: utterances running. ``half_heard``: what was heard last and not surely, and the
+    doubt that all hearings of it leave, 0 to 1.
+    """
+
+    misses: int = 0
+    half_heard: Meaning | None = None
+    half_doubt: float = 1.0
