@@ -102,7 +102,8 @@ def test_a_wrong_reading_behind_a_claim_is_counted() -> None:
 
     class Shifted(Person):
         def _look(self, station: Station) -> Decimal:
-            return super()._look(station) + (3 if station in ("right", "front") else 0)
+            seen = super()._look(station)
+            return seen + 3 if self._phase == "sweep" and station in ("right", "front") else seen
 
     person = Shifted(bench, wide, random.Random(1), Manner(), Mistakes())
     job = play_as(person, wide, Job("quiet", 1, 9.0))

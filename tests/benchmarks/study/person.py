@@ -86,6 +86,7 @@ class Person(MachineOperator):
         self._question = ""
         self._far_in: float | None = None
         self._seen_wrong: dict[Station, Decimal] = {}
+        self._dial = Decimal(0)
         self._packing: Step | None = None
 
     # -- what is heard -------------------------------------------------------------------
@@ -114,10 +115,11 @@ class Person(MachineOperator):
     def _look(self, station: Station) -> Decimal:
         bench, own = self.worn, self._own
         if self._phase != "sweep":
-            return bench.read(station)
+            self._dial = bench.read(station)
+            return self._dial
         at = OPPOSITE[station] if station in self.exchanged else station
         late = own.gauss(self.mistakes.late, self.mistakes.late_sd) if station != "back" else 0.0
-        seen = bench.read_at(BEARINGS[at] + late)
+        seen = self._dial = bench.read_at(BEARINGS[at] + late)
         if station in self._seen_wrong and own.random() < SAME_AGAIN:
             return self._seen_wrong[station]
         self._seen_wrong.pop(station, None)
@@ -131,8 +133,8 @@ class Person(MachineOperator):
 
     def _read(self, station: Station, *, named: bool = False) -> str:
         words = super()._read(station, named=named)
-        # What the dial really shows there, for whoever judges the job.
-        self.shown = (station, self.worn.shows(station))
+        # What the dial really showed, for whoever judges the job.
+        self.shown = (station, self._dial)
         return words
 
     def _astray_deg(self) -> float:
