@@ -197,7 +197,7 @@ def machine_edit(
     shelf = Shelf(folder)
     text = shelf.text(name)
     if settings:
-        changed = set_keys(text, settings)
+        changed = set_keys(text, settings, str(shelf.path(name)))
     elif editor is not None:
         changed = _edited(text, editor)
     else:

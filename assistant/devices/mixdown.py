@@ -1,13 +1,11 @@
 """Timed pieces of sound to one recording: what a bystander would have heard.
 
-Only mixing and writing belong here; what is said and when comes from elsewhere.
+Only mixing belongs here; what is said and when comes from elsewhere.
 """
 
-import os
-import tempfile
+import io
 from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -107,36 +105,8 @@ def room_noise(
     return np.clip(np.rint(sound), -32768, 32767).astype(np.int16)
 
 
-def write_wav(path: str | Path, sound: Floats, rate: int = 22_050) -> None:
-    """Write a mix as a 16-bit WAV file: complete, or not at all.
-
-    Raises ``MixdownError`` with one line that says what to do.
-    """
-    path = Path(path)
-    try:
-        handle, name = tempfile.mkstemp(suffix=".wav", prefix=f".{path.stem}-", dir=path.parent)
-    except OSError as error:
-        raise MixdownError(_cannot(path, error)) from error
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            soundfile.write(stream, sound, rate, subtype="PCM_16", format="WAV")
-            stream.flush()
-            os.fsync(stream.fileno())
-        # A temporary file is for its owner alone; a recording is as readable as any other.
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except (OSError, soundfile.SoundFileError) as error:
-        Path(name).unlink(missing_ok=True)
-        raise MixdownError(_cannot(path, error)) from error
-
-
-def _umask() -> int:
-    """The permissions that the person does not give away."""
-    current = os.umask(0o022)
-    os.umask(current)
-    return current
-
-
-def _cannot(path: Path, error: Exception) -> str:
-    reason = error.strerror if isinstance(error, OSError) else str(error)
-    return f"{path} cannot be written ({reason}); choose another folder or make room"
+def wav_of(sound: Floats, rate: int = 22_050) -> bytes:
+    """A mix as a 16-bit WAV file."""
+    file = io.BytesIO()
+    soundfile.write(file, sound, rate, subtype="PCM_16", format="WAV")
+    return file.getvalue()

@@ -1,18 +1,22 @@
 """Single keys of a profile's text: changed in place, so that the person's comments stay."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import MutableMapping, Sequence
+from typing import Any
 
-from assistant.records.machine_toml import KEYS
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from assistant.records.machine_toml import KEYS, read_profile
 from assistant.records.names import one_line
-from assistant.records.toml_reader import ProfileError, line_of, quoted
+from assistant.records.toml_reader import ProfileError
 
 _WHOLE = ("reach", "max_leaves", "per_turn")
 _LIST = ("stock", "surface", "relock", "leaves")
 _FLAG = ("counter",)
 
 
-def set_keys(text: str, settings: Sequence[str]) -> str:
+def set_keys(text: str, settings: Sequence[str], source: str = "the profile") -> str:
     """The text with "key=value" settings; the key as in the file, with its table if one likes.
 
     Whether the values can be used is for `read_profile` to say. Raises ProfileError.
@@ -20,12 +24,27 @@ def set_keys(text: str, settings: Sequence[str]) -> str:
     >>> set_keys('name = "a"  # mine', ["name=mill"])
     'name = "mill"  # mine'
     """
+    document = _parsed(text, source)
     for setting in settings:
         key, equals, value = setting.partition("=")
         if not equals:
             raise ProfileError("--set", None, f"{one_line(setting, 60)!r}: write key=value")
-        text = _set(text, *_table_and_key(key.strip()), value.strip())
-    return text
+        table, name = _table_and_key(key.strip())
+        home: Any = document.setdefault(table, tomlkit.table()) if table else document
+        if not isinstance(home, MutableMapping):
+            # The usual reader knows its line.
+            read_profile(text, source)
+        home[name] = _value(name, value.strip())
+    return tomlkit.dumps(document)
+
+
+def _parsed(text: str, source: str) -> tomlkit.TOMLDocument:
+    try:
+        return tomlkit.parse(text)
+    except (TOMLKitError, RecursionError):
+        # The usual reader says what is wrong, and in which line.
+        read_profile(text, source)
+        raise ProfileError(source, None, "it cannot be changed like this: edit it") from None
 
 
 def _table_and_key(name: str) -> tuple[str, str]:
@@ -37,35 +56,12 @@ def _table_and_key(name: str) -> tuple[str, str]:
     return homes[0], key
 
 
-def _set(text: str, table: str, key: str, value: str) -> str:
-    lines = text.splitlines()
-    number = line_of(text, table, key)
-    line = lines[number - 1] if number else ""
-    found = re.match(r"(\s*\"?" + re.escape(key) + r"\"?\s*=\s*)", line)
-    if number and found:
-        rest = line[found.end() :]
-        lines[number - 1] = f"{found[1]}{_toml(key, value)}{_comment(rest)}"
-    elif number:
-        lines.insert(number, f"{key} = {_toml(key, value)}")
-    elif table:
-        lines += [f"[{table}]", f"{key} = {_toml(key, value)}"]
-    else:
-        lines.insert(0, f"{key} = {_toml(key, value)}")
-    return "\n".join(lines) + ("\n" if text.endswith("\n") else "")
-
-
-def _comment(rest: str) -> str:
-    """What stands behind a value on its line, strings aside."""
-    found = re.fullmatch(r"(?:\"(?:[^\"\\]|\\.)*\"|'[^']*'|[^\"'#])*?(\s*#.*)?", rest)
-    return (found[1] or "") if found else ""
-
-
-def _toml(key: str, value: str) -> str:
+def _value(key: str, value: str) -> str | int | bool | list[str]:
     if key in _WHOLE and re.fullmatch(r"[0-9]{1,9}", value, re.ASCII):
-        return value
+        return int(value)
     if key in _FLAG and value in ("true", "false"):
-        return value
+        return value == "true"
     if key in _LIST:
         items = (item.strip(" \t[]\"'") for item in value.split(","))
-        return f"[{', '.join(quoted(item) for item in items if item)}]"
-    return quoted(value)
+        return [item for item in items if item]
+    return value

@@ -105,7 +105,8 @@ def remember_noise(shelf: Shelf, profile: Profile) -> None:
         settings.append(f"indicator.higher={profile.instrument.higher}")
     if profile.lock_pull is not None:
         settings.append(f"noise.lock_pull={profile.lock_pull}")
-    shelf.replace_text(profile.name, set_keys(shelf.text(profile.name), settings))
+    text, source = shelf.text(profile.name), str(shelf.path(profile.name))
+    shelf.replace_text(profile.name, set_keys(text, settings, source))
 
 
 def load_profile(name: str) -> Profile:

@@ -75,9 +75,12 @@ def code_version() -> str:
         for package in (assistant.dialogue, assistant.metrology, grammar)
         for place in package.__path__
     ]
-    sources = sorted(path for folder in folders for path in folder.rglob("*.py"))
-    for path in (*sources, Path(codec.__file__)):
+    # Prompts are among them: a state holds what was said last.
+    sources = sorted(
+        (path.relative_to(folder), path) for folder in folders for path in folder.rglob("*.py")
+    )
+    for name, path in (*sources, (Path("codec.py"), Path(codec.__file__))):
         if not path.is_file():
             return ""
-        digest.update(f"{path.name}\n".encode() + path.read_bytes())
+        digest.update(f"{name.as_posix()}\n".encode() + path.read_bytes())
     return digest.hexdigest() if sources else ""

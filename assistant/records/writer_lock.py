@@ -5,27 +5,12 @@ however that ends, so that a crash leaves nothing to clean up. Readers do not ne
 """
 
 import os
-import sys
 from pathlib import Path
 from types import TracebackType
 
+from filelock import FileLock, Timeout
+
 from assistant.records.faults import RecordError, from_system
-
-if sys.platform == "win32":
-    import msvcrt
-
-    # Locked beyond the text, which others may then still read.
-    _PLACE = 1 << 30
-
-    def _lock(handle: int) -> None:
-        os.lseek(handle, _PLACE, os.SEEK_SET)
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        os.lseek(handle, 0, os.SEEK_SET)
-else:
-    import fcntl
-
-    def _lock(handle: int) -> None:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def lock_path(record: Path) -> Path:
@@ -38,33 +23,25 @@ class WriterLock:
 
     def __init__(self, record: Path) -> None:
         path = lock_path(record)
+        # The file stays, since removing it could free a lock that another has just taken; whoever
+        # closes the record may be another thread than opened it.
+        self._lock = FileLock(
+            path, timeout=0, thread_local=False, preserve_lock_file=True, on_acquired=_sign
+        )
         try:
-            self._handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
-        except OSError as error:
-            raise from_system(error, path) from None
-        try:
-            _lock(self._handle)
-        except OSError:
-            owner = os.read(self._handle, 20).decode("ascii", "replace").strip()
-            os.close(self._handle)
-            who = f" (process {owner})" if owner.isdigit() else ""
+            self._lock.acquire()
+        except Timeout:
             raise RecordError(
                 "locked",
-                f"record {record}: another sweepsay{who} is writing it: "
+                f"record {record}: another sweepsay{_owner(path)} is writing it: "
                 "go on there, close it, or name another file with --db",
             ) from None
-        try:
-            os.ftruncate(self._handle, 0)
-            os.write(self._handle, str(os.getpid()).encode("ascii"))
         except OSError as error:
-            self.release()
             raise from_system(error, path) from None
 
     def release(self) -> None:
-        """Let others write; the file stays, since removing it could free a lock just taken."""
-        if self._handle >= 0:
-            os.close(self._handle)
-            self._handle = -1
+        """Let others write; may be called twice."""
+        self._lock.release()
 
     def __enter__(self) -> "WriterLock":
         return self
@@ -76,3 +53,20 @@ class WriterLock:
         trace: TracebackType | None,
     ) -> None:
         self.release()
+
+
+def _sign(handle: int) -> None:
+    """Leave our number behind the first byte, which is the one that Windows locks."""
+    os.ftruncate(handle, 0)
+    os.write(handle, f" {os.getpid()}".encode("ascii"))
+
+
+def _owner(path: Path) -> str:
+    """Which program holds the lock, as far as it can be read."""
+    try:
+        with path.open("rb") as file:
+            file.seek(1)
+            number = file.read(20).decode("ascii", "replace")
+    except OSError:
+        return ""
+    return f" (process {number})" if number.isdigit() else ""

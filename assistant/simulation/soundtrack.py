@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.mixdown import Piece, mix, room_noise, write_wav
+from assistant.devices.mixdown import Piece, mix, room_noise, wav_of
+from assistant.records.whole_files import replace_file
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.noise import RATE, active_level_db
 
@@ -71,6 +72,6 @@ class Soundtrack:
         return max((piece.end_s for piece in self._pieces), default=0.0)
 
     def write(self, path: Path) -> None:
-        """Mix everything with the room round it. Raises MixdownError."""
+        """Mix everything with the room round it. Raises MixdownError, RecordError."""
         room = self.room.during(0.0, round((self.length_s + 0.5) * RATE))
-        write_wav(path, mix([*self._pieces, Piece(0.0, room, RATE)]))
+        replace_file(path, wav_of(mix([*self._pieces, Piece(0.0, room, RATE)])))

@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from assistant.devices.mixdown import MixdownError, Piece, mix, room_noise, write_wav
+from assistant.devices.mixdown import Piece, mix, room_noise, wav_of
+from assistant.records.whole_files import replace_file
 
 
 def _sine(frequency: float, rate: int, seconds: float = 1.0) -> npt.NDArray[np.int16]:
@@ -56,33 +57,12 @@ def test_room_noise_has_its_level() -> None:
 def test_the_file_is_what_was_mixed(tmp_path: Path) -> None:
     path = tmp_path / "conversation.wav"
     sound = mix([Piece(0.2, _sine(440, 16_000), 16_000, side=-0.5)])
-    write_wav(path, sound)
+    replace_file(path, wav_of(sound))
     with wave.open(str(path)) as file:
         assert (file.getnchannels(), file.getsampwidth(), file.getframerate()) == (2, 2, 22_050)
         raw = np.frombuffer(file.readframes(file.getnframes()), np.int16).reshape(-1, 2)
     assert np.abs(raw / 32768.0 - sound).max() < 1.0 / 32768
     assert os.listdir(tmp_path) == ["conversation.wav"]
-
-
-def test_a_failure_leaves_the_old_file_and_nothing_else(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    path = tmp_path / "conversation.wav"
-    path.write_bytes(b"old")
-
-    def full(*_args: object) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(MixdownError, match=r"conversation.wav cannot be written \(No space"):
-        write_wav(path, mix([]))
-    assert path.read_bytes() == b"old"
-    assert os.listdir(tmp_path) == ["conversation.wav"]
-
-
-def test_a_folder_that_is_not_there() -> None:
-    with pytest.raises(MixdownError, match="choose another folder"):
-        write_wav("/nowhere/at/all.wav", mix([]))
 
 
 @pytest.mark.parametrize(

@@ -50,13 +50,14 @@ def test_a_second_installation_is_told_of_the_first_and_leaves_it_alone(
     assert first[0].fresh
     assert (first[0].path / "am/final.mdl").stat().st_size == 400_000
     assert len(server.asked) == 1
-    assert not (tmp_path / f"{NAME}.lock").exists()
+    with installing(tmp_path, NAME):
+        pass
 
 
 def test_models_of_other_names_are_not_held_up(tmp_path: Path) -> None:
     with installing(tmp_path, "one"), installing(tmp_path, "other"):
         pass
-    assert list(tmp_path.iterdir()) == []
+    assert all(path.stat().st_size < 20 for path in tmp_path.iterdir())
 
 
 def test_a_program_that_was_killed_leaves_nothing_locked(tmp_path: Path) -> None:

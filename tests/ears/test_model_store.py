@@ -41,7 +41,8 @@ def server() -> Iterator[Server]:
 
 
 def left(folder: Path) -> list[str]:
-    return sorted(entry.name for entry in folder.iterdir())
+    """What is there beside the small files that are locked."""
+    return sorted(entry.name for entry in folder.iterdir() if entry.suffix != ".lock")
 
 
 def fetch(

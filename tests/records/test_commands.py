@@ -332,6 +332,34 @@ def test_settings_into_tables_that_are_not_there() -> None:
     )
 
 
+def test_a_list_over_several_lines_is_replaced_whole() -> None:
+    text = write_profile(Profile(name="mill"))
+    begin, _, rest = text.partition("stock = [")
+    leaves, _, rest = rest.partition("]")
+    lines = leaves.replace(", ", ",\n  ")
+    spread = f"{begin}stock = [  # thin ones first\n  {lines},\n]{rest}"
+    assert read_profile(spread, "x").stock == Profile().stock
+    changed = set_keys(spread, ["stock=1, 2"])
+    assert [str(leaf) for leaf in read_profile(changed, "x").stock] == ["1", "2"]
+    assert changed.count("\n") < spread.count("\n")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('name = "mill"\nstock = [\n', "mine, line 2: "),
+        ('name = "mill"\nname = "mill"\n', "mine, line 2: "),
+        ('name = "mill"\n\nnoise = 3\n', "mine, line 3: "),
+    ],
+)
+def test_a_file_that_cannot_be_read_says_its_line_when_a_key_is_to_be_set(
+    text: str, said: str
+) -> None:
+    with pytest.raises(ProfileError) as caught:
+        set_keys(text, ["noise.reading_sd=1"], "mine")
+    assert str(caught.value).startswith(said)
+
+
 @pytest.mark.parametrize("setting", ["x=1", "shim.reach=3", "reach", "=3", "shim.=3", "a\x1b[2J=1"])
 def test_unknown_settings_are_one_error(setting: str) -> None:
     with pytest.raises(ProfileError) as caught:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant import dialogue
 from assistant.dialogue.facts import Shims
 from assistant.dialogue.messages import Event, Started
 from assistant.dialogue.state import State
@@ -132,3 +133,19 @@ def test_a_damaged_event_is_not_passed_over(tmp_path: Path) -> None:
 def test_the_version_is_that_of_the_sources() -> None:
     assert len(code_version()) == 64
     assert code_version() == code_version()
+
+
+@pytest.mark.parametrize("folder", ["procedures", ""])
+def test_every_source_that_a_state_depends_on_is_in_the_version(
+    folder: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A prompt, too: a state holds what was said last."""
+    home = Path(next(iter(dialogue.__path__))) / folder
+    if not home.is_dir():
+        pytest.fail(f"the dialogue has no folder {folder!r} any more: name another one here")
+    changed = min(home.glob("*.py"))
+    read = Path.read_bytes
+    monkeypatch.setattr(
+        Path, "read_bytes", lambda path: read(path) + b"#" * (path.resolve() == changed.resolve())
+    )
+    assert code_version.__wrapped__() != code_version()
