@@ -8,8 +8,10 @@ from statistics import fmean, stdev
 
 import pytest
 
+from assistant.dialogue.messages import Step
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import BEARINGS, Machine, profile_for
+from assistant.simulation.caller import OperatorStuck
 from assistant.simulation.cues import Question
 from assistant.simulation.wording import Manner
 from grammar.scale import Scale
@@ -125,6 +127,16 @@ def test_whoever_is_told_to_look_after_something_does() -> None:
     drifting = _person(Mistakes())
     drifting.hear("The dial drifts. Let it warm up.")
     assert drifting.worn._calm < 1
+
+
+def test_nobody_taps_to_what_the_dial_does_not_show() -> None:
+    person = _person(Mistakes())
+    asked = Question("tap", "right", ("done",))
+    person.told(Step("tap", station="right", dial_target=Decimal(2), change=Decimal(-3)))
+    assert person._act(asked, "")
+    person.told(Step("tap", station="right", dial_target=Decimal(641), change=Decimal(600)))
+    with pytest.raises(OperatorStuck, match="does not show"):
+        person._act(asked, "")
 
 
 def test_spots_are_as_far_apart_as_is_told() -> None:

@@ -36,7 +36,7 @@ class Kind:
     in an earlier job, "settled" by measuring in this one. `names`: what the dialogue is to name.
     """
 
-    waviness: Range = (0.2, 1.2)
+    waviness: Range = (0.2, 1.5)
     roughness: Range = (0.1, 0.3)
     touch: Range = (0.1, 0.3)
     relock: Range = (0.2, 0.8)

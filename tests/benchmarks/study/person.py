@@ -167,6 +167,12 @@ class Person(MachineOperator):
             case _:
                 return super()._act(question, said)
 
+    def _tap(self, question: Question) -> str:
+        target = self._step.dial_target if self._step else None
+        if target is not None and abs(target) > self.scale.reach:
+            raise OperatorStuck("told to tap to what the dial does not show")
+        return super()._tap(question)
+
     def _pack(self, phase: str) -> str:
         feet = self.worn
         if not isinstance(feet, WornFeet):
