@@ -177,6 +177,11 @@ def test_drift_is_so_much_a_sweep_and_waiting_calms_it() -> None:
     for name in STATIONS[1:]:
         bench.read(name)
     assert bench.read("back") == 3
+    bench.pace = 0.25
+    bench.read("back")
+    bench.read("back")
+    assert bench.read("back") == pytest.approx(Decimal("3.56"), abs=Decimal("0.011"))
+    bench.pace = 1.0
     bench.warm_up()
     bench.zero("back")
     bench.read("right")

@@ -37,6 +37,9 @@ CORNERS = {"back right": 45.0, "front right": 135.0, "front left": 225.0, "back 
 SAME_AGAIN = 0.25
 """How often somebody who reads a dial wrongly reads it wrongly once more when asked."""
 
+QUICK = 0.25
+"""The time of a look at the dial that stands still while something is moved."""
+
 NEAR_IN = 0.5
 """How far the tip is moved about by whoever is not told how far."""
 
@@ -147,6 +150,7 @@ class Person(MachineOperator):
         if question.phase != self._phase:
             self._far_in = None
         self._phase = question.phase
+        self.worn.pace = 1.0 if question.phase in ("sweep", "corners") else QUICK
         told = inches_told(said)
         if told is not None:
             self._far_in = told

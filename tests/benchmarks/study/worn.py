@@ -40,13 +40,17 @@ class Faults:
 
 
 class WornBench(Bench):
-    """A bench over a surface, with faults. Read `plane` and `settled` for the truth."""
+    """A bench over a surface, with faults. Read `plane` and `settled` for the truth.
+
+    `pace`: the time that a reading takes, in that of a station of a sweep.
+    """
 
     def __init__(self, machine: Machine, surface: Surface, faults: Faults | None = None) -> None:
         super().__init__(machine)
         self.surface = surface
         self.faults = faults or Faults()
         self.loose = self.faults.loose > 0
+        self.pace = 1.0
         self.slips = 0
         self.stuck_taps = 0
         self._slipping = self.faults.slip
@@ -106,8 +110,10 @@ class WornBench(Bench):
     # -- the dial ------------------------------------------------------------------------
 
     def _raw(self, bearing_deg: float) -> float:
-        creep = self.machine.creep * (self._calm - 1)
-        self._slipped += creep + self._calm * self._chance.gauss(0.0, self.faults.wander)
+        # The plain bench creeps by a whole step at each reading, however quick it is.
+        part = self._calm * self.pace
+        creep = self.machine.creep * (part - 1)
+        self._slipped += creep + part * self._chance.gauss(0.0, self.faults.wander)
         sure = self.readings == self.faults.sure_slip
         if sure or self._chance.random() < self._slipping:
             size = self._chance.uniform(0.4, 1.0) * self.faults.slip_by
