@@ -37,9 +37,10 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Cards:
-    """Cards side by side."""
+    """Cards side by side; ``large``: to be read from a step away."""
 
     cards: tuple[Card, ...]
+    large: bool = False
 
 
 @dataclass(frozen=True, slots=True)

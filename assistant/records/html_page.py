@@ -22,7 +22,7 @@ from assistant.records.blocks import (
 from assistant.records.markup import Markup, join, tag
 from assistant.records.page_style import STYLE
 
-MOST_COLUMNS = 6
+MOST_COLUMNS = 5
 """What a phone's width has room for."""
 
 

@@ -125,8 +125,8 @@ def _block(pdf: _Sheets, block: Block) -> None:
             pdf.ln(3)
         case Verdict():
             _verdict(pdf, block)
-        case Cards(cards=cards):
-            _cards(pdf, cards)
+        case Cards(cards=cards, large=large):
+            _cards(pdf, cards, _LARGE_TABLE_MM if large else _TABLE_MM)
         case Part(title=title, pieces=pieces, whole=whole):
             pdf.ln(5)
             together = pieces if whole else pieces[:1]
@@ -162,9 +162,8 @@ def _verdict(pdf: _Sheets, verdict: Verdict) -> None:
     pdf.set_xy(_MARGIN_MM, max(top + height, pdf.get_y()) + 4)
 
 
-def _cards(pdf: _Sheets, cards: tuple[Card, ...]) -> None:
+def _cards(pdf: _Sheets, cards: tuple[Card, ...], drawing: float) -> None:
     top, width = pdf.get_y(), (_WIDTH_MM - 6) / 2
-    drawing = _TABLE_MM
     pdf.set_font("helvetica", style="B", size=8.5)
     lines = [[_lines(pdf, value, width - 38) for _, value in card.facts] for card in cards]
     height = 8 + drawing + 4 + max(_FACT_MM * sum(map(len, card)) + 1.2 * len(card)
@@ -207,7 +206,7 @@ def _facts(pdf: _Sheets, rows: tuple[tuple[str, str], ...]) -> None:
         pdf.multi_cell(0, 7.5, plain(value), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
 
-_TABLE_MM = 48.0
+_TABLE_MM, _LARGE_TABLE_MM = 48.0, 70.0
 _CODE_MM = 42.0
 
 

@@ -107,11 +107,11 @@ def found_and_left(history: History, words: Words, *, short: bool = False) -> Ca
     first = history.state.found or usable[0]
     found = _card("As found", "found", first, largest, words, short=short)
     if history.state.found is usable[-1]:
-        return Cards((found,))
+        return Cards((found,), large=short)
     shim = "" if short else _shim_in(history, words)
     title = "As left" if history.finished else "Last sweep"
     left = _card(title, "left", usable[-1], largest, words, short=short, shim=shim)
-    return Cards((found, left))
+    return Cards((found, left), large=short)
 
 
 def _shim_in(history: History, words: Words) -> str:

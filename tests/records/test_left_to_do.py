@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from assistant.arguments import CAUTIONS as PRINTED
 from assistant.dialogue.messages import Event
 from assistant.records.history import History
-from assistant.records.html_page import html_page
+from assistant.records.html_page import MOST_COLUMNS, html_page
 from assistant.records.job_text import job_lines
 from assistant.records.left_to_do import left_to_do
 from assistant.records.report import report_html, report_pdf
@@ -122,7 +122,7 @@ def test_no_row_needs_more_than_a_phone_s_width(seed: int) -> None:
     for table in tables:
         heads = re.findall(r"<th[^>]*>([^<]*)</th>", table)
         cells = re.findall(r"<td[^>]*data-head=\"([^\"]*)\"[^>]*>[^<]+</td>", table)
-        many = len(heads) > 6
+        many = len(heads) > MOST_COLUMNS
         assert ('class="many"' in table) == many
         assert set(cells) == (set(heads) if many else set())
     assert "overflow-x" not in page
