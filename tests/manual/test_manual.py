@@ -28,6 +28,8 @@ from grammar.vocabulary import TABLE
 
 def test_every_word_and_every_key_of_the_vocabulary_is_in_it() -> None:
     text = as_text(manual(), 80)
+    told = [(", ".join(term.says), term.help) for term in TABLE if term.help]
+    assert list(tables.words().rows) == told
     for term in TABLE:
         if term.help:
             assert ", ".join(term.says) in text

@@ -4,9 +4,10 @@ import io
 import re
 import time
 from collections.abc import Iterator
+from math import hypot
 
 import pytest
-from pypdf import PdfReader
+from pypdf import PageObject, PdfReader
 
 from assistant.arguments import CAUTIONS as PRINTED
 from assistant.dialogue.messages import Event
@@ -110,6 +111,9 @@ def test_a_high_side_has_its_arrow_and_the_noise_has_none(seed: int) -> None:
     for answer, drawing in zip((told.as_found, told.as_left), drawings, strict=True):
         assert answer is not None
         assert ("<polygon" in drawing) == (not answer.inside_noise)
+        for x, y in re.findall(r'<polygon points="([0-9.]+),([0-9.]+) ', drawing):
+            # A twentieth of the drawing, which is 23 rem wide at most: long enough to be seen.
+            assert hypot(float(x) - 160, float(y) - 160) > 320 / 20
     assert (seed == 22) == ("<polygon" in drawings[1])
 
 
@@ -128,11 +132,28 @@ def test_no_row_needs_more_than_a_phone_s_width(seed: int) -> None:
     assert "overflow-x" not in page
 
 
+def _lines(page: PageObject) -> list[float]:
+    """How high above the foot of the sheet its lines of text stand, in points."""
+    heights: list[float] = []
+
+    def note(text: str, page_at: list[float], at: list[float], *_more: object) -> None:
+        up = at[4] * page_at[1] + at[5] * page_at[3] + page_at[5]
+        if text.strip() and up > 60:
+            heights.append(round(up))
+
+    page.extract_text(visitor_text=note)
+    return sorted(set(heights))
+
+
 @pytest.mark.parametrize("seed", [2, 22])
-def test_three_sheets_are_enough(seed: int) -> None:
-    """Six sweeps and less; of four sheets two were half empty."""
-    reader = PdfReader(io.BytesIO(report_pdf(history(rehearsed(seed).events))))
-    assert len(reader.pages) == 3
+def test_no_sheet_but_the_last_is_half_empty(seed: int) -> None:
+    *full, last = PdfReader(io.BytesIO(report_pdf(history(rehearsed(seed).events)))).pages
+    assert len(full) == 2
+    for page in full:
+        assert _lines(page)[0] < 0.3 * float(page.mediabox.height)
+    if seed == 22:
+        # Thirty readings stand in two columns of fifteen, under two headings.
+        assert len(_lines(last)) == 17
 
 
 def test_wherever_cautions_are_printed_licensed_practice_is_named() -> None:
