@@ -19,7 +19,7 @@ def phrases(offer: Offer) -> list[str]:
     """
     found = _phrases(sentences(offer))
     if offer.readings:
-        found |= _phrases(spoken_number())
+        found |= _phrases(spoken_number(offer.scale.reach))
     return [*sorted(found), UNKNOWN]
 
 

@@ -69,21 +69,24 @@ def wide_sentences(offer: Offer) -> Alt:
     """Everything that may be written for this offer, and numbers that its dial cannot show."""
     choices: list[Node] = [sentences(offer)]
     units = [phrase for name in reading_units(offer.scale) for phrase in BY_NAME[name].says]
+    reach = max(offer.scale.reach, offer.turn)
     unit = Opt(Seq((Opt("of"), Opt("a"), phrase_choice("unit", units))))
     if offer.readings:
         before: list[Node] = [Opt("correction")] if "correction" in offer.commands else []
         if offer.stations:
             before.append(Opt(_stations()))
         sign = [Opt(phrase_choice("sign", ["plus", "minus"]))] if offer.signed else []
-        choices.append(Seq((*before, *sign, Alt((spoken_number(), figures())), unit)))
+        choices.append(Seq((*before, *sign, Alt((spoken_number(reach), figures(reach))), unit)))
         if offer.signed:
-            choices.append(Seq((*before, phrase_choice("mark", ["+", "-"]), figures(GLUED), unit)))
+            choices.append(
+                Seq((*before, phrase_choice("mark", ["+", "-"]), figures(reach, GLUED), unit))
+            )
     if offer.shim:
         place = Opt(phrase_choice("place", ["above", "below"]))
-        choices.append(Seq(("shim", Alt((spoken_number(), figures())), unit, place)))
+        choices.append(Seq(("shim", Alt((spoken_number(reach), figures(reach))), unit, place)))
     if offer.sizes:
         size_units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]
-        choices.append(Seq((figures(), Opt(phrase_choice("size_unit", size_units)))))
+        choices.append(Seq((figures(offer.sizes), Opt(phrase_choice("size_unit", size_units)))))
     return Alt(tuple(choices), "written")
 
 
@@ -102,33 +105,40 @@ def _stations() -> Alt:
     return phrase_choice("station", [phrase for each in STATIONS for phrase in BY_NAME[each].says])
 
 
-def spoken_number() -> Node:
-    """Any number in words: wholes below a thousand, halves, quarters, decimals.
+def spoken_number(reach: int) -> Node:
+    """Any number in words up to the next hundred but one: halves, quarters, decimals too.
 
-    Every sentence of it means a number to ``number_value``.
+    Every sentence of it means a number to ``number_value``. Hundreds that are further off are
+    left out: nobody reads them from this dial, and they would be found in other words.
     """
     ones, digit = phrase_choice("ones", list(DIGITS[1:])), phrase_choice("digit", list(DIGITS))
     tens = Seq((phrase_choice("tens", list(TENS)), Opt(ones)))
     small = Alt((*DIGITS[1:], *TEENS, tens))
-    hundreds = Seq((Alt((*DIGITS[1:], "a")), "hundred", Opt(Seq((Opt("and"), small)))))
-    digits = Seq((ones, digit, Opt(digit)))
+    count = Alt((*DIGITS[1 : _hundreds(reach) + 1], "a"))
+    hundreds = Seq((count, "hundred", Opt(Seq((Opt("and"), small)))))
+    digits = Seq((ones, digit, Opt(digit))) if reach >= 100 else Seq((ones, digit))
     whole = Alt(("zero", small, hundreds, digits))
     point = phrase_choice("point", list(POINTS))
-    decimals = Seq((point, digit, Opt(Seq((digit, Opt(digit))))))
+    decimals = Seq((point, digit, Opt(digit)))
     parts = Alt((*FRACTIONS, decimals))
     return Alt((Seq((whole, Opt(parts))), decimals, *PARTS))
 
 
-def figures(start: str = "") -> Node:
-    """Any number below a thousand in figures, with a fraction in figures or words."""
-    first = Alt(tuple(start + figure for figure in _FIGURES[1:]))
+def figures(reach: int, start: str = "") -> Node:
+    """The same numbers in figures, with a fraction in figures or words."""
     more = Alt(tuple(GLUED + figure for figure in _FIGURES))
-    two = Seq((more, Opt(more)))
-    decimals = Seq((GLUED + ".", more, Opt(two)))
+    below_hundred = Seq((Alt(tuple(start + figure for figure in _FIGURES[1:])), Opt(more)))
+    first = Alt(tuple(start + figure for figure in _FIGURES[1 : _hundreds(reach) + 1]))
+    whole = Alt((start + "0", below_hundred, Seq((first, more, more))))
+    decimals = Seq((GLUED + ".", more, Opt(more)))
     words = Seq((phrase_choice("point", list(POINTS)), Alt(_FIGURES), Opt(more)))
     after = Alt((decimals, words, *FRACTIONS))
-    whole = Alt((start + "0", Seq((first, Opt(two)))))
-    return Alt((Seq((whole, Opt(after))), Seq((start + ".", more, Opt(two)))))
+    return Alt((Seq((whole, Opt(after))), Seq((start + ".", more, Opt(more)))))
+
+
+def _hundreds(reach: int) -> int:
+    """How many hundreds a number has at most."""
+    return min(9, reach // 100 + 1)
 
 
 def is_figure(leaf: str) -> bool:

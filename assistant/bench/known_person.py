@@ -1,15 +1,18 @@
-"""The voice that was heard last: kept from one job to the next, so that it is asked less."""
+"""The voice that was heard last: kept from one job to the next, so that it is asked less.
+
+Only the embedded recogniser learns of a person; the leading one hears everybody alike."""
 
 import json
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from assistant.devices.ears import Recogniser
-from assistant.devices.engines import Engine, chosen, instead_of_the_leading
-from assistant.devices.fallback.acoustics.person import Person, person_from
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.engines import Chosen, Engine, chosen, instead_of_the_leading
 from assistant.records.faults import RecordError
 from assistant.records.whole_files import read_file, replace_file
+
+if TYPE_CHECKING:
+    from assistant.devices.fallback.acoustics.person import Person
 
 MAX_BYTES = 20_000
 
@@ -25,10 +28,17 @@ class KnownPerson:
         self._path, self._err = path, err
         if forget:
             self._drop()
-        self.likely = self._load()
-        """Who is likely to speak to the next recogniser."""
-        self._made: PocketSphinx | None = None
-        self._said = False
+        self._likely: Person | None = None
+        self._made: Chosen | None = None
+        self.instead = ""
+        """Why the last recogniser stands in for the leading one; empty if it does not."""
+
+    @property
+    def likely(self) -> "Person":
+        """Who is likely to speak to the next recogniser, for those that learn of a person."""
+        if self._likely is None:
+            self._likely = self._load()
+        return self._likely
 
     def recogniser(self, engine: Engine) -> Recogniser:
         """An engine of this name; what the one before it learnt is passed on.
@@ -36,20 +46,19 @@ class KnownPerson:
         Where one stands in for the leading one, the reason is said once on ``err``.
         """
         if self._made is not None:
-            self.likely = self._made.person
-        found = chosen(engine, self.likely)
-        if found.instead and not self._said:
-            self._said = True
-            self._err.write(f"sweepsay: {instead_of_the_leading(found)}\n")
-        made = found.recogniser
-        self._made = made if isinstance(made, PocketSphinx) else None
-        return made
+            self._likely = self._made.person() or self._likely
+        self._made = chosen(engine, lambda: self.likely)
+        if self._made.instead and not self.instead:
+            self._err.write(f"sweepsay: {instead_of_the_leading(self._made)}\n")
+        self.instead = self._made.instead
+        return self._made.recogniser
 
     def keep(self) -> None:
         """Write down what was learnt, if anything was."""
-        if self._made is None or self._made.person is self.likely:
+        person = self._made.person() if self._made is not None else None
+        if person is None or person is self._likely:
             return
-        plain = self._made.person.for_another_time().as_plain()
+        plain = person.for_another_time().as_plain()
         try:
             replace_file(self._path, json.dumps(plain).encode("utf-8"))
         except RecordError as error:
@@ -61,7 +70,10 @@ class KnownPerson:
         except OSError as error:
             self._err.write(f"sweepsay: {self._path} cannot be deleted: {error.strerror}\n")
 
-    def _load(self) -> Person:
+    def _load(self) -> "Person":
+        # Only an engine that learns of a person needs these modules.
+        from assistant.devices.fallback.acoustics.person import Person, person_from
+
         if not self._path.exists():
             return Person()
         try:

@@ -70,7 +70,8 @@ SMALL_SCREEN = (64, 18)
 class Wanted:
     """What is looked at.
 
-    ``record``: the file that jobs are kept in. ``sound``: the settings to look with;
+    ``record``: the file that jobs are kept in. ``instead``: after the recogniser was made, why
+    it stands in for the leading one, or nothing. ``sound``: the settings to look with;
     ``remembered``: where those of jobs are kept and which they are, and whether they can be
     used. ``machines``: those that can be chosen, ``damaged``: what is wrong with the others.
     ``models``: names of the Vosk models that are installed. ``sample``: an utterance of the
@@ -81,6 +82,7 @@ class Wanted:
     record: Path
     make_recogniser: Callable[[], Recogniser]
     judge: Judge
+    instead: Callable[[], str] = str
     sound: SoundSettings = field(default_factory=SoundSettings)
     remembered: tuple[Status, str] = ("ok", "nothing is remembered")
     models: tuple[str, ...] = ()
@@ -216,9 +218,13 @@ def _look_at_recogniser(wanted: Wanted, made: list[Recogniser]) -> Finding:
         ) from error
     made.append(recogniser)
     loaded_s = time.perf_counter() - began
-    found = f"{recogniser.name}, ready in {loaded_s:.1f} s"
+    instead = wanted.instead()
+    which = f"{recogniser.name} instead of neural ({instead})" if instead else recogniser.name
+    found = f"{which}, ready in {loaded_s:.1f} s"
+    status: Status = "note" if instead else "ok"
+    remedy = "it mishears more; see README, Try it" if instead else ""
     if wanted.sample is None:
-        return Finding("recogniser", "ok", found)
+        return Finding("recogniser", status, found, remedy)
     samples, words = wanted.sample()
     began = time.perf_counter()
     decoded = recogniser.decode(samples)
@@ -229,7 +235,7 @@ def _look_at_recogniser(wanted: Wanted, made: list[Recogniser]) -> Finding:
             "recogniser", "note", f"{found}; heard {heard!r} in a recording of {words!r}",
             "install pocketsphinx and sweepsay again with pip",
         )  # fmt: skip
-    return Finding("recogniser", "ok", f"{found}; heard {words!r} in {took_s:.2f} s")
+    return Finding("recogniser", status, f"{found}; heard {words!r} in {took_s:.2f} s", remedy)
 
 
 def look_at_machines(machines: tuple[str, ...], damaged: tuple[str, ...]) -> Finding:
@@ -301,6 +307,7 @@ def execute(arguments: argparse.Namespace) -> int:
     wanted = Wanted(
         record=record,
         make_recogniser=lambda: known.recogniser("auto"),
+        instead=lambda: known.instead,
         judge=judge,
         sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
         remembered=remembered,

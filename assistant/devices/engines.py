@@ -10,6 +10,8 @@ from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.neural.model_files import why_not
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     # The command line names the engines before anything heavy is loaded.
     from assistant.devices.ears import Recogniser
     from assistant.devices.fallback.acoustics.person import Person
@@ -18,32 +20,41 @@ Engine = Literal["auto", "neural", "pocketsphinx", "vosk"]
 ENGINES: tuple[Engine, ...] = ("auto", "neural", "pocketsphinx", "vosk")
 
 
+def _nobody() -> None:
+    """Nothing is learnt."""
+
+
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """A recogniser. ``instead``: why it stands in for the leading one; empty if it does not."""
+    """A recogniser.
+
+    ``instead``: why it stands in for the leading one; empty if it does not. ``person``: what is
+    known of whoever speaks now, None where the engine learns nothing of them.
+    """
 
     recogniser: "Recogniser"
     instead: str = ""
+    person: "Callable[[], Person | None]" = _nobody
 
 
-def chosen(engine: Engine, likely: "Person | None" = None) -> Chosen:
+def chosen(engine: Engine, likely: "Callable[[], Person] | None" = None) -> Chosen:
     """The engine of this name; "auto" is the neural one, or the embedded one where that fails.
 
-    ``likely``: who is likely to speak; only the embedded engine takes anybody for granted.
+    ``likely``: who is likely to speak; only the embedded engine asks.
     Raises ``RecogniserError`` when the engine or its model is not there.
     """
     match engine:
         case "neural":
             return Chosen(_neural())
         case "pocketsphinx":
-            return Chosen(_embedded(likely))
+            return _embedded(likely)
         case "vosk":
             return Chosen(_vosk())
         case "auto":
             try:
                 return Chosen(_neural())
             except RecogniserError as error:
-                return Chosen(_embedded(likely), str(error))
+                return _embedded(likely, str(error))
 
 
 def instead_of_the_leading(found: Chosen) -> str:
@@ -51,9 +62,9 @@ def instead_of_the_leading(found: Chosen) -> str:
     return f"heard by {found.recogniser.name}, which mishears more: {found.instead}"
 
 
-def recogniser(engine: Engine, likely: "Person | None" = None) -> "Recogniser":
+def recogniser(engine: Engine) -> "Recogniser":
     """The same without the reason."""
-    return chosen(engine, likely).recogniser
+    return chosen(engine).recogniser
 
 
 def _neural() -> "Recogniser":
@@ -64,10 +75,11 @@ def _neural() -> "Recogniser":
     return Neural()
 
 
-def _embedded(likely: "Person | None") -> "Recogniser":
+def _embedded(likely: "Callable[[], Person] | None", instead: str = "") -> Chosen:
     from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 
-    return PocketSphinx(likely)
+    made = PocketSphinx(likely() if likely else None)
+    return Chosen(made, instead, lambda: made.person)
 
 
 def _vosk() -> "Recogniser":

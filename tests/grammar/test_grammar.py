@@ -321,7 +321,7 @@ def test_phrases_for_a_list_recogniser_cover_the_words() -> None:
     listed = phrases(offer)
     assert listed[-1] == UNKNOWN
     single = {word for phrase in listed[:-1] for word in phrase.split()}
-    wide = words_of(sentences(offer)) | words_of(spoken_number())
+    wide = words_of(sentences(offer)) | words_of(spoken_number(INCH.reach))
     assert single == set(wide)
 
 
