@@ -36,6 +36,7 @@ from assistant.dialogue.readings import candidates_of
 from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, State
 from assistant.dialogue.turn import Turn, ask, tell
 from assistant.dialogue.wording import (
+    BEYOND_DIAL,
     CLOCK_SET,
     GOING_AHEAD,
     MISSED,
@@ -44,6 +45,7 @@ from assistant.dialogue.wording import (
     TOO_LOUD,
     device_back,
     device_lost,
+    finer_than_dial,
 )
 from grammar.meaning import Command, Meaning, OffScale, Reading, Unclear
 
@@ -150,7 +152,9 @@ def _heard(state: State, heard: Heard) -> Out:
     if state.standing_by:
         return _standing_by(state, heard)
     meaning = heard.meaning
-    if heard.outcome == "reject" or isinstance(meaning, Unclear | OffScale):
+    if isinstance(meaning, OffScale):
+        return _off_scale(state, meaning)
+    if heard.outcome == "reject" or isinstance(meaning, Unclear):
         # Where others talk, to hear a thing twice is no proof.
         return _missed(replace(state, hearing=Hearing(state.hearing.misses)))
     if heard.outcome == "ask":
@@ -166,6 +170,13 @@ def _standing_by(state: State, heard: Heard) -> Out:
             woken = replace(_clear(state), standing_by=False)
             return _put(ask(replace(woken, pending=AskCommand(heard.meaning))), Tone("heard"))
     return state, ()
+
+
+def _off_scale(state: State, called: OffScale) -> Out:
+    """A number that the dial cannot show: which, and it is called again."""
+    beyond = called.reason == "beyond"
+    said = BEYOND_DIAL if beyond else finer_than_dial(called.value, called.signed)
+    return _put(tell(_clear(state), said), Tone("asked"))
 
 
 def _missed(state: State) -> Out:

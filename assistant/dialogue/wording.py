@@ -156,6 +156,16 @@ MISSED: Final = "Say again?"  # one utterance was not understood
 MISSED_TWICE: Final = "Not clear. Keypad works too."
 """Two misses running: offer the keypad and keep trying."""
 
+BEYOND_DIAL: Final = "Beyond this dial. Say again?"  # more than the dial can show
+
+
+@spoken
+def finer_than_dial(value: Decimal, signed: bool) -> str:
+    """A number between the marks of the dial, in counts: said back, and called again."""
+    called = signed_words(value) if signed else number_words(value)
+    return f"Finer than the dial: {called}?"
+
+
 TOO_LOUD: Final = "Too loud. Use the keypad."  # the room is too loud for the recogniser
 QUIET_AGAIN: Final = "I can hear again."  # the room is quiet enough again
 STANDING_BY: Final = "Standing by."  # not listening until "go ahead"

@@ -47,6 +47,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "gap.which_not": [("front",)],
     "gap.goes_already": [(Decimal(12),)],
     "gap.between": [(Decimal(15), Decimal("16.5"))],
+    "wording.finer_than_dial": [(Decimal("-1.2"), True), (Decimal("1.2"), False)],
     "wording.noted": [(Decimal("-1.5"),)],
     "noise.settled": [("one", "one and a half", "two"), ("", "", "")],
     "wording.call": [("right",)],

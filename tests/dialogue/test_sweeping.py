@@ -8,12 +8,13 @@ import pytest
 
 from assistant.dialogue import pending, wording
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Tone
 from assistant.dialogue.procedures import repeat
 from assistant.dialogue.procedures import sweep as sweeping
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping, take_back_sweep
 from assistant.dialogue.state import AskReading, Before, State
-from grammar.meaning import Hypothesis, Reading
+from grammar.meaning import Hypothesis, OffScale, Reading
 from grammar.parse import parse
 from grammar.scale import Scale
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, READY, TypedJob
@@ -157,6 +158,19 @@ def test_what_is_not_understood_is_asked_and_the_keypad_offered_at_the_second(
     assert sweep.say("is it not") == wording.MISSED_TWICE
     assert sweep.say("plus three") == "Right plus three. Front?"
     assert sweep.say("what") == wording.MISSED
+
+
+def test_a_number_off_the_dial_is_told_as_such_and_called_again(sweep: TypedJob) -> None:
+    finer = OffScale(Decimal("1.2"), "finer", True, "right")
+    said = sweep.hear("right plus one point two", finer, outcome="reject")
+    assert said == "Finer than the dial: plus one point two?"
+    assert Tone("asked") in sweep.effects
+    beyond = OffScale(Decimal(-70), "beyond", True)
+    assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
+    assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
+    assert sweep.state.hearing.misses == 0
+    assert sweep.values() == {"back": 0}
+    assert sweep.say("plus one") == "Right plus one. Front?"
 
 
 def test_standing_by_hears_nothing_until_go_ahead(sweep: TypedJob) -> None:
