@@ -32,7 +32,7 @@ def test_the_job_of_the_readme_ends_square() -> None:
     assert "Too far." in told
     assert fold(job_of_readme()) is not None
     assert told.count("\n    ") == len(JOB), "every line of it was answered"
-    assert "As found" in told.splitlines()[-2]
+    assert "Was nine" in told.splitlines()[-2]
 
 
 def test_the_readme_begins_with_the_job_and_two_commands_and_is_short() -> None:

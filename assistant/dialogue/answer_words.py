@@ -20,7 +20,7 @@ from assistant.metrology.uncertainty import Budget, Source
 from grammar.vocabulary import Station
 
 SOURCES: dict[Source, str] = {
-    "surface": "the surface",
+    "surface": "a rough table",
     "resolution": "the dial",
     "relock": "the lock",
     "lock_pull": "the lock",
@@ -30,7 +30,7 @@ SOURCES: dict[Source, str] = {
     "response": "the shim",
     "leaves": "the leaves",
     "gauge": "the gauges",
-    "sweeps": "between the sweeps",
+    "sweeps": "sweep to sweep",
     "end_play": "end play",
 }
 """The sources of a budget as they are spoken of."""

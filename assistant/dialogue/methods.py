@@ -12,15 +12,15 @@ from assistant.dialogue.spoken import spoken
 from grammar.say import Way
 from grammar.vocabulary import Station
 
-BAR_IN: Final = "Bar in, dial preloaded."  # what stands in the chuck for an indicator
-BENT_ROD_IN: Final = "Bent rod in."  # for gaps under a rod
-STRAIGHT_BAR_IN: Final = "Straight bar in, square at hand."  # for a square
+BAR_IN: Final = "Bar in tight, key out, dial preloaded."  # what an indicator needs
+BENT_ROD_IN: Final = "Bent rod in tight, key out."  # for gaps under a rod
+STRAIGHT_BAR_IN: Final = "Straight bar in tight, key out, square at hand."  # for a square
 
 SPOT_BY_DIAL: Final = "Move the dial about one spot. Call each, then done."
 """How rough the surface is under the tip."""
 
 SPOT_BY_ROD: Final = "Rod about one spot. Call each gap, then done."  # the same under a rod
-SPOT_BY_SQUARE: Final = "Set the square anew. Call each leaf, then done."
+SPOT_BY_SQUARE: Final = "Set the square again. Call each leaf, then done."
 """How well a square repeats at one spot."""
 
 

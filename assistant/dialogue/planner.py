@@ -25,7 +25,7 @@ CORRECTIONS: tuple[Correction, ...] = (
 """In the order in which they are made. The shim goes before the tap because loosening the tilt
 bolt disturbs the sides, too."""
 
-SETTLE_HINT: Final = "Say settle to measure the noise."
+SETTLE_HINT: Final = "Say settle: does the dial repeat?"
 """Too close to call, and the noise was only assumed."""
 
 

@@ -98,17 +98,17 @@ def high_side(high: Station, value: str) -> str:
 @spoken
 def axis_inside_noise(axis: str) -> str:
     """One axis that cannot be told from noise: never called zero."""
-    return f"{axis.capitalize()} inside noise."
+    return f"{axis.capitalize()} too small to read."
 
 
-INSIDE_NOISE: Final = "inside noise"  # in place of a number that cannot be told from zero
-BOTH_INSIDE_NOISE: Final = "Both ways inside noise."  # neither axis can be told from noise
+INSIDE_NOISE: Final = "too small to read"  # in place of a number that cannot be told from zero
+BOTH_INSIDE_NOISE: Final = "Both ways too small to read."  # neither axis can be told from noise
 
 
 @spoken
 def plus_or_minus(value: str, most: str = "") -> str:
     """The uncertainty, and where most of it comes from."""
-    return f"Plus or minus {value}, most of it {most}." if most else f"Plus or minus {value}."
+    return f"Plus or minus {value}, mostly {most}." if most else f"Plus or minus {value}."
 
 
 UNDECIDED: Final = "Too close to call."  # neither proven in nor proven out
@@ -129,7 +129,7 @@ CANNOT_GO_ON: Final = "The job cannot go on. Read the screen."
 RECORD_DAMAGED: Final = "The record is damaged. Check the last reading."
 """Part of the record could not be read; what could is used."""
 
-RECORD_MOVED: Final = "The record was deleted. It is kept anew."
+RECORD_MOVED: Final = "The record was deleted. A new one is kept."
 """The record's file was taken away while it was in use; a new one holds the job."""
 
 DISK_FULL: Final = "Not kept: disk full. Free space, say it again."

@@ -28,7 +28,7 @@ SWEEP = View(
         StationView("left", "", "missing"),
     ),
     high=(),
-    result="Front high six. Side to side inside noise.",
+    result="Front high six. Side to side too small to read.",
     result_is_old=True,
     listening="listening",
     offers=("front plus or minus a number", "correction", "disregard", "say again", "status"),
@@ -45,8 +45,8 @@ ALL_READ = (
 
 SHIM = replace(
     SWEEP, phase="shim", headline="SHIM", number="3.5", number_label="shim above the bolt",
-    step="Shim three and a half above the bolt: one and a half and two. Done?",
-    said="Shim three and a half above the bolt: one and a half and two. Done?",
+    step="Shim three and a half above the bolt: one and a half and two. Fingers clear. Done?",
+    said="Shim three and a half above the bolt: one and a half and two. Fingers clear. Done?",
     stations=ALL_READ, high=("front", "right"), result="Front high twelve. Right high three.",
     result_is_old=False, offers=("shim, a number, above or below", "done", "skip"),
 )  # fmt: skip
@@ -61,8 +61,8 @@ LOUD = replace(SWEEP, listening="too loud", lost=("speaker",))
 DEAF = replace(SWEEP, listening="no microphone", lost=("microphone",), entry="-1", number="-1")
 CLOSED = replace(
     SHIM, phase="closed", headline="DONE", number="", number_label="", listening="closed",
-    step="As found twelve and a half, as left one.", offers=(), high=("back",),
-    said="As found twelve and a half, as left one. Report written.",
+    step="Was twelve and a half, now one.", offers=(), high=("back",),
+    said="Was twelve and a half, now one. Report written.",
 )  # fmt: skip
 
 QUIET = Moment(level_db=-42.0)

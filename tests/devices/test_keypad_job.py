@@ -149,11 +149,11 @@ def test_a_whole_first_job_by_keypad(
             effects = job.press(keys_for(words, job.state))
             assert job.pressed < 1_000
         result = window.wait_for("Enter leaves.")
-        assert "As found" in result
+        assert "Was " in result
         window.press("KPEnter")
         # What was on the screen is printed when it is gone.
         left = window.wait_for("ended 0")
-    assert "As found" in left
+    assert "Was " in left
     assert "As left: " in left
     assert "report: " in left
     assert job.state is not None

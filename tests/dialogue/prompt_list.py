@@ -75,6 +75,9 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "shim.shim": [
         ((Decimal("1.5"),), Decimal("1.5"), "above"),
         ((Decimal("1.5"), Decimal(2)), Decimal("3.5"), "below"),
+        ((Decimal("1.5"), Decimal(2)), Decimal("3.5"), "above", Decimal("1.5")),
+        ((Decimal(2),), Decimal(2), "below", Decimal(5)),
+        ((Decimal(3),), Decimal(3), "above", Decimal(-2)),
     ],
     "shim.shim_is": [(Decimal(3), "above"), (Decimal(0), None)],
     "tap.ease": [("right",)],

@@ -71,7 +71,7 @@ def test_a_fitted_shim_is_replaced_by_one_leaf_where_one_is_as_good() -> None:
     job.say(*READY, "zeroed", "plus four", "plus eight", "plus four", "zero", "done")
     said = job.say("shim one and a half above", "locked", "zeroed")
     said = job.say("plus two and a half", "plus five", "plus two and a half", "zero", "done")
-    assert "Shim four above the bolt. Done?" in said
+    assert "Four in all above the bolt. Add two and a half. Done?" in said
 
 
 def test_no_more_leaves_than_the_person_allows() -> None:
@@ -117,9 +117,9 @@ def test_a_tolerance_over_another_length_counts_in_proportion() -> None:
 def test_a_level_table_is_inside_the_noise_and_never_zero() -> None:
     job = TypedJob.begin()
     said = job.say(*READY, "zeroed", *LEVEL)
-    assert "Both ways inside noise." in said
+    assert "Both ways too small to read." in said
     closed = job.say("yes", "done")
-    assert "As found inside noise, as left inside noise." in closed
+    assert "Was too small to read, and still is." in closed
     assert job.state.as_left is not None
     assert job.state.as_left.judgement.probability == pytest.approx(1.0, abs=0.02)
 

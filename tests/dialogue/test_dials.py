@@ -71,7 +71,7 @@ def test_a_turn_that_went_unnoticed_on_a_balanced_dial_is_asked_about() -> None:
     job = _sweeping(replace(SMALL, instrument=balanced))
     # The truth at the left is minus twelve, which this dial shows as plus eight.
     said = job.say("plus eight", "minus four", "plus eight", "zero")
-    assert said.endswith("They don't fit. Left: plus eight, or minus one two?")
+    assert said.endswith("One reading looks wrong. Left: plus eight, or minus one two?")
     assert job.say("minus twelve").startswith("Left now minus twelve.")
 
 
@@ -104,7 +104,7 @@ def test_what_else_was_heard_is_weighed_as_readings() -> None:
 def test_the_face_goes_on_through_tapping_and_settling() -> None:
     job = _sweeping(ONE_WAY)
     said = job.say("three", "zero", "ninety seven", "zero")
-    assert said.endswith("Dial at the right. Ease the lock, keep friction. Done?")
+    assert said.endswith("Dial at the right. Hold the table. Slack the lock, keep some drag. Done?")
     job.say("done")
     assert job.say("one") == "Right plus one. One more down."
     assert job.say("ninety eight") == "Right minus two. Too far. Back up two."
@@ -150,7 +150,7 @@ def test_taps_at_a_dial_that_counts_down_for_a_higher_table() -> None:
     job = _sweeping(Profile(instrument=Instrument(higher="minus")))
     said = job.say("minus three", "zero", "plus three", "zero")
     assert "Right high six." in said
-    assert job.say("done") == "Tap right down to zero."
+    assert job.say("done") == "Soft mallet. Tap right down to zero."
     assert (
         job.say("minus one and a half") == "Right minus one and a half. One and a half more down."
     )

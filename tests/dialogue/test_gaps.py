@@ -129,7 +129,7 @@ def test_a_rod_that_moved_is_found_when_the_leaf_drags_no_more() -> None:
 def test_no_flip_of_a_sign_is_offered_for_a_gap_that_does_not_fit() -> None:
     job = _sweeping(replace(GAP, scale=replace(GAP.scale, reach=60)))
     said = job.say("five", "nine", "nine", "yes")
-    assert "They don't fit." in said
+    assert "One reading looks wrong." in said
     assert "minus" not in said
 
 
@@ -137,8 +137,8 @@ def test_tapping_is_coached_in_gaps() -> None:
     job = _sweeping()
     said = job.say("six", "ten", "fourteen", "yes")
     assert "Right high eight." in said
-    assert said.endswith("Rod at the right. Ease the lock, keep friction. Done?")
-    assert job.say("done") == "Tap right down to ten."
+    assert said.endswith("Rod at the right. Hold the table. Slack the lock, keep some drag. Done?")
+    assert job.say("done") == "Soft mallet. Tap right down to ten."
     # A smaller gap than wanted: still high. A larger one: too far down.
     assert job.say("eight") == "Right eight. Two more down."
     assert job.say("thirteen") == "Right thirteen. Too far. Back up three."

@@ -141,7 +141,7 @@ def test_no_shim_is_ever_asked_for(kind: Kind, readings: tuple[str, ...]) -> Non
 def test_a_free_table_is_tapped_front_to_back_too() -> None:
     job = _swept(FREE, FRONT_HIGH_SIX)
     assert job.said.endswith(tap.ease("front"))
-    assert job.say("done") == "Tap front down to plus three."
+    assert job.say("done") == "Soft mallet. Tap front down to plus three."
     assert job.say("plus five") == "Front plus five. Two more."
     assert job.say("plus three").endswith("Lock it. Front?")
 

@@ -20,8 +20,8 @@ def test_a_place_that_stands_otherwise_is_said_with_what_one_setting_can_do() ->
     # Derived: 0 here and 6 there, one setting for both leaves three at either.
     job = _elsewhere(*FRONT_HIGH_SIX)
     assert job.said == (
-        "Back zero. Front high six. Side to side inside noise. "
-        "Not as at the first. Best for all leaves three. Check another height or swing?"
+        "Back zero. Front high six. Side to side too small to read. "
+        "Not the same as at the first. Best for all leaves three. Check another height or swing?"
     )
     together = survey_of(job.state)
     assert together is not None
@@ -43,7 +43,7 @@ def test_as_found_and_as_left_stay_those_of_the_first_place() -> None:
     assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2"]
     assert job.say("no") == close.FINISH_QUESTION
     job.say("yes")
-    assert job.say("done").startswith("As found inside noise, as left inside noise.")
+    assert job.say("done").startswith("Was too small to read, and still is.")
 
 
 def test_several_places_are_numbered_and_taken_together() -> None:

@@ -63,7 +63,7 @@ def test_a_close_call_is_swept_again_beside_the_old_spots_and_locked_anew() -> N
     assert job.step is not None
     assert job.step.do == "relock"
     said = job.say("locked", "zeroed", "plus one and a half", "plus three", "plus half", "zero")
-    assert "Plus or minus one, most of it the surface." in said
+    assert "Plus or minus one, mostly a rough table." in said
     expected = solve(problem(swept("0 1.5 3 0.5"), swept("0 1.5 2.5 1"), relocked=True))
     for answer in (job.state.as_found, job.state.as_left):
         assert answer is not None

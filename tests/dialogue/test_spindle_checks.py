@@ -31,7 +31,7 @@ def test_all_checks_by_words() -> None:
     assert job.say("two") == "Plus or minus two?"
     assert job.say("plus").startswith("Plus two. Square right of the tip")
     said = job.say("minus one")
-    assert said.startswith("Quill runs two back and one left. No sweep sees that")
+    assert said.startswith("Quill runs two back and one left. Holes follow it")
     assert job.state.phase is SetUp.SETUP
     two, five, three, four = Decimal(2), Decimal(5), Decimal(3), Decimal(4)
     left = (Decimal("1.5"), two, Decimal(-1))

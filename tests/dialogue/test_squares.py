@@ -34,7 +34,7 @@ def test_a_whole_job_by_a_square() -> None:
     assert job.say("four") == "Four: open at the bottom?"
     assert job.say("no") == "Back four at the top. Right?"
     said = job.say("zero", "four", "yes", "zero")
-    assert said.startswith("Left zero. Front high nine. Side to side inside noise.")
+    assert said.startswith("Left zero. Front high nine. Side to side too small to read.")
     assert job.result is not None
     # Four goes and five does not: four and a half over 5 in is nine over the sweep of 10 in.
     by_hand = square_difference(4.5, 5.0, 10.0, "bottom")
@@ -42,7 +42,7 @@ def test_a_whole_job_by_a_square() -> None:
     assert job.result.answer.drift is None
     job.say("done", "shim four above", "locked")
     said = job.say("zero", "zero", "zero", "zero")
-    assert "Both ways inside noise." in said
+    assert "Both ways too small to read." in said
     assert said.endswith("Finish?")
     job.say("yes", "done")
     assert Closed(finished=True) in job.effects
@@ -69,7 +69,7 @@ def test_an_error_of_the_square_itself_cancels() -> None:
     job = _sweeping()
     # Open at the bottom by four all round: the square, not the table.
     said = job.say("four", "yes", "four", "yes", "four", "yes", "four", "yes")
-    assert "Both ways inside noise." in said
+    assert "Both ways too small to read." in said
     assert job.result is not None
     assert job.result.answer.tilt == pytest.approx(0, abs=1e-9)
 
@@ -87,7 +87,7 @@ def test_taking_back_and_correcting_without_a_zero() -> None:
 def test_the_wrong_end_is_found_by_the_others() -> None:
     job = _sweeping()
     said = job.say("six", "no", "zero", "six", "no", "zero")
-    assert "They don't fit." in said
+    assert "One reading looks wrong." in said
     assert "at the bottom" in said
     job.say("six", "yes")
     assert job.result is not None
@@ -97,8 +97,10 @@ def test_the_wrong_end_is_found_by_the_others() -> None:
 def test_tapping_is_coached_to_no_light() -> None:
     job = _sweeping()
     said = job.say("zero", "four", "yes", "zero", "four", "no")
-    assert said.endswith("Square at the right. Ease the lock, keep friction. Done?")
-    assert job.say("done") == "Tap right down to zero."
+    assert said.endswith(
+        "Square at the right. Hold the table. Slack the lock, keep some drag. Done?"
+    )
+    assert job.say("done") == "Soft mallet. Tap right down to zero."
     assert job.say("two", "yes") == "Right two at the bottom. Two more down."
     assert job.say("three", "no") == "Right three at the top. Too far. Back up three."
     assert "On target." in job.say("zero")

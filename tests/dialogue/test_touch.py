@@ -34,21 +34,21 @@ def test_a_whole_job_by_touch() -> None:
     assert job.say("left") == "Left. Back last?"
     said = job.say("yes")
     assert said == f"High at the front, towards the left. {touch.HOW_MUCH} {shim.LOOSEN}"
-    assert job.say("done") == "Shim three above the bolt. Done?"
+    assert job.say("done") == "Shim three above the bolt. Fingers clear. Done?"
     said = job.say("done", "locked", "front", "left", "yes")
     assert "Still the front: not enough." in said
-    assert job.say("done") == "Shim six above the bolt. Done?"
+    assert job.say("done") == "Six in all above the bolt. Add three. Done?"
     said = job.say("done", "locked", "back", "right", "yes")
     assert "Now the back: too much." in said
-    assert job.say("done").startswith("Shim four and a half above the bolt")
+    assert job.say("done").startswith("Four and a half in all above the bolt")
     said = job.say("done", "locked", "right", "front", "yes")
     assert "Better. Now the right first." in said
-    assert said.endswith("Rod at the right. Ease the lock, keep friction. Done?")
+    assert said.endswith("Rod at the right. Hold the table. Slack the lock, keep some drag. Done?")
     assert job.say("done") == tap.tap_a_little("right")
     said = job.say("done", "locked", "skip")
     assert said == f"{touch.EVEN} {touch.NO_PROOF} Finish?"
     job.say("yes")
-    assert job.say("done") == "As found high at the front, as left all alike."
+    assert job.say("done") == "Was high at the front, now all alike."
     assert Closed(finished=True) in job.effects
     assert not job.state.sweeps
 
@@ -96,7 +96,9 @@ def test_a_round_and_an_axis_can_be_taken_back_or_left_out() -> None:
     assert job.say("disregard") == f"{touch.ROUND_BACK} {touch.FIRST}"
     assert job.state.touch.rounds == ()
     job.say("front", "left", "yes", "skip")
-    assert job.say("yes").endswith("Rod at the left. Ease the lock, keep friction. Done?")
+    assert job.say("yes").endswith(
+        "Rod at the left. Hold the table. Slack the lock, keep some drag. Done?"
+    )
     job.say("skip")
     assert job.say("yes") == f"{touch.NO_PROOF} Finish?"
     assert job.say("no").endswith(shim.LOOSEN)

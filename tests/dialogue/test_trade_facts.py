@@ -46,7 +46,7 @@ def test_six_high_on_the_right_means_that_each_side_moves_three() -> None:
     assert job.state.as_found is not None
     assert job.state.as_found.right_minus_left == 6
     assert job.state.phase is Tap.EASE
-    assert job.say("done") == "Tap right down to zero."
+    assert job.say("done") == "Soft mallet. Tap right down to zero."
     assert job.step is not None
     assert job.step.change == -3
     bench, played = _played(_plain(0.0, 6.0))

@@ -146,7 +146,7 @@ def test_a_shim_that_goes_the_wrong_way_is_said_and_told_again_in_full() -> None
 def test_tapping_is_coached_to_the_target() -> None:
     job = TypedJob.at(Tap.EASE)
     said = job.say("done")
-    assert said == "Tap right down to zero."
+    assert said == "Soft mallet. Tap right down to zero."
     assert job.step is not None
     assert (job.step.do, job.step.station, job.step.change, job.step.dial_target) == (
         "tap", "right", Decimal(-3), Decimal(0),
@@ -155,7 +155,10 @@ def test_tapping_is_coached_to_the_target() -> None:
     assert job.say("minus one and a half") == (
         "Right minus one and a half. Too far. Back up one and a half."
     )
-    assert job.say("left zero") == f"{wording.watch_this('right')} Tap right down to zero."
+    assert (
+        job.say("left zero")
+        == f"{wording.watch_this('right')} Soft mallet. Tap right down to zero."
+    )
     assert job.say("half") == "Plus or minus half?"
     said = job.say("plus")
     assert said == f"Right plus half. {wording.ON_TARGET} {tap.TAP_LOCK}"

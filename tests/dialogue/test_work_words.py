@@ -56,7 +56,7 @@ def test_metric_and_a_depth_of_the_persons_own() -> None:
 def test_the_last_words_tell_the_lean_as_left() -> None:
     job = TypedJob.begin()
     said = job.say(*READY, "zeroed", *LEVEL, "yes", "done")
-    assert said.endswith("as left inside noise. A two inch hole leans under half a thou.")
+    assert said.endswith("and still is. A two inch hole leans under half a thou.")
 
 
 def test_depths_are_fractions_of_an_inch() -> None:

@@ -61,7 +61,7 @@ def test_what_another_height_adds_is_found(elsewhere: tuple[float, float]) -> No
     # Derived: two places, one setting: half of what parts them is left at either.
     parted = (elsewhere[0] ** 2 + elsewhere[1] ** 2) ** 0.5
     assert together.best_tilt == pytest.approx(parted / 2, abs=0.6)
-    assert "Not as at the first." in job.said
+    assert "Not the same as at the first." in job.said
 
 
 def test_a_flat_table_is_the_plain_bench() -> None:

@@ -34,7 +34,7 @@ def within(tolerance_words: str) -> str:
 
 BEYOND: Final = "Out of tolerance."  # proven out of tolerance
 
-NOT_WORTH_CHASING: Final = "Not worth chasing: the rest is noise."
+NOT_WORTH_CHASING: Final = "Leave it: the rest is too small to read."
 """What is left is inside the noise."""
 
 FINISH_QUESTION: Final = "Finish?"  # offer the end
@@ -44,7 +44,7 @@ CLOSE: Final = "Lock all, bar out, key out. Done?"  # before power comes back
 @spoken
 def closed(found: str, left: str) -> str:
     """The last words of a job."""
-    return f"As found {found}, as left {left}."
+    return f"Was {found}, and still is." if found == left else f"Was {found}, now {left}."
 
 
 CLOSED_UNMEASURED: Final = "Closed without a sweep."  # closed before a whole sweep was taken

@@ -80,7 +80,7 @@ def form_moved(station: Station) -> str:
 HOLLOW: Final = "Straight edge across. Gap in the middle?"
 """Eight stations on one circle cannot see a dish."""
 
-NO_WARP: Final = "No warp beyond the noise."  # neither saddle nor twist stands out
+NO_WARP: Final = "No warp that can be read."  # neither saddle nor twist stands out
 
 
 @spoken
@@ -95,7 +95,7 @@ def hollow(value: str) -> str:
     return f"Hollow {value}."
 
 
-NOT_BY_SETTING: Final = "No setting takes that out."  # form is not tilt
+NOT_BY_SETTING: Final = "No shim or tap takes that out."  # form is not tilt
 
 # -- the offer ---------------------------------------------------------------------------
 

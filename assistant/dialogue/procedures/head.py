@@ -59,8 +59,8 @@ MOST_TRIES = 3
 """Times that a move is tightened before the sweep has to say what came of it."""
 
 # -- words -------------------------------------------------------------------------------
-NOD_SNUG: Final = "Dial at the front. Nod bolts just snug. Done?"  # before nodding
-TILT_SNUG: Final = "Dial at the right. Head bolts just snug. Done?"  # before tilting
+NOD_SNUG: Final = "Support the head. Dial at the front. Nod bolts just snug. Done?"
+TILT_SNUG: Final = "Support the head. Dial at the right. Head bolts just snug. Done?"
 
 
 @spoken

@@ -40,7 +40,7 @@ SAME_HERE: Final = "Same as at the first."  # the two places cannot be told apar
 @spoken
 def differs(best: str) -> str:
     """The places differ; what the best setting for all of them leaves at the worst."""
-    return f"Not as at the first. Best for all leaves {best}."
+    return f"Not the same as at the first. Best for all leaves {best}."
 
 
 MOVED_SINCE: Final = "Table back to its first place."  # before correcting after another place

@@ -39,7 +39,7 @@ SPOKEN = Decimal("0.5")
 @spoken
 def relock(station: Station) -> str:
     """How well the lock repeats."""
-    return f"{station.capitalize()}: unlock, lock to the mark. Call each, then done."
+    return f"Hold the table. Unlock, lock to the mark. Call {station} each time, then done."
 
 
 @spoken
@@ -69,7 +69,7 @@ def settled(surface: str, relocking: str, pull: str) -> str:
 @spoken
 def tighten_again(station: Station) -> str:
     """How well a head comes back to where it was when its bolts are tightened again."""
-    return f"{station.capitalize()}: head bolts snug, tight again. Call each, then done."
+    return f"Support the head. Bolts snug, tight again. Call {station} each time, then done."
 
 
 # -- what is done ------------------------------------------------------------------------

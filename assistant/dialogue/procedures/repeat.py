@@ -43,9 +43,9 @@ LOCK_SHARE = 0.1
 
 # -- words -------------------------------------------------------------------------------
 
-SWEEP_AFRESH: Final = "Sweep it afresh?"  # a new sweep in place of one that does not fit
+SWEEP_AFRESH: Final = "Sweep again from the start?"  # a new sweep in place of one that does not fit
 
-NEAR_NOISE: Final = "Hardly out of the noise."
+NEAR_NOISE: Final = "Barely readable."
 """What would be corrected may be noise for the most part: look again first."""
 
 SWEEP_AGAIN: Final = "Sweep again, beside the old spots?"
@@ -56,7 +56,7 @@ REFIT_AGAIN: Final = "Bar half round in the chuck, sweep again?"
 
 REFIT: Final = "Turn the bar half round. Chuck key out. Done?"  # before such a sweep
 
-LOCK_AGAIN: Final = "Unlock, lock to the mark. Say locked."
+LOCK_AGAIN: Final = "Hold the table. Unlock, lock to the mark. Say locked."
 """Before a repeat where the lock is a part of the noise."""
 
 # -- when it pays ------------------------------------------------------------------------

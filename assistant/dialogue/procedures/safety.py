@@ -30,10 +30,10 @@ KEY_OUT_FIRST: Final = "Key out and glasses on first."  # no to the second quest
 TABLE_HELD: Final = "Is the table held from dropping?"  # a table may drop when its lock is loosened
 HOLD_TABLE_FIRST: Final = "Block or jack the table first."  # no to the third question
 
-BY_HAND_ONLY: Final = "Spindle by hand only. The machine's manual rules."
+BY_HAND_ONLY: Final = "Spindle by hand only. Follow the machine's manual."
 """Said once the machine is safe."""
-HEAD_HELD: Final = "Is the head held from swinging?"  # a head may swing when its bolts are loosened
-HOLD_HEAD_FIRST: Final = "Support the head. Bolts snug, never off."  # no to that question
+HEAD_HELD: Final = "Is the head supported?"  # a head may swing when its bolts are loosened
+HOLD_HEAD_FIRST: Final = "Support the head first. Bolts snug, never off."  # no to that question
 
 # -- what is done ------------------------------------------------------------------------
 

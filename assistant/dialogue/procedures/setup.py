@@ -46,7 +46,7 @@ def tolerance(unit: str) -> str:
     return f"Tolerance over the sweep, in {unit}?"
 
 
-BY_TOUCH: Final = "Bent rod in. Yes?"  # by touch no size or tolerance counts
+BY_TOUCH: Final = "Bent rod in tight, key out. Yes?"  # by touch no size or tolerance counts
 
 # -- what is done ------------------------------------------------------------------------
 

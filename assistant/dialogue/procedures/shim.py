@@ -40,12 +40,25 @@ LOOSEN: Final = "Hold the table. Loosen the tilt bolt. Done?"  # before the shim
 
 
 @spoken
-def shim(leaves: Sequence[Decimal], total: Decimal, place: Place) -> str:
-    """What to put in and where: the whole shim that should be in afterwards."""
-    stack = " and ".join(number_words(leaf) for leaf in leaves)
-    if len(leaves) > 1:
-        return f"Shim {number_words(total)} {place} the bolt: {stack}. Done?"
-    return f"Shim {number_words(total)} {place} the bolt. Done?"
+def shim(
+    leaves: Sequence[Decimal], total: Decimal, place: Place, there: Decimal = Decimal(0)
+) -> str:
+    """What should be in afterwards; ``there`` is in now, at the same place, negative at the other.
+
+    The whole and what to add to it are both said: "three" could be meant either way.
+    """
+    stack = f": {' and '.join(map(number_words, leaves))}" if len(leaves) > 1 else ""
+    if there < 0:
+        other = "below" if place == "above" else "above"
+        return (
+            f"Take out what is {other}. Shim {number_words(total)} {place} the bolt{stack}. Done?"
+        )
+    if there == 0:
+        return f"Shim {number_words(total)} {place} the bolt{stack}. Fingers clear. Done?"
+    change = f"Add {number_words(total - there)}."
+    if total < there:
+        change = f"Take out {number_words(there - total)}."
+    return f"{number_words(total).capitalize()} in all {place} the bolt{stack}. {change} Done?"
 
 
 SHIM_OUT: Final = "Take the shim out. Done?"  # the best shim is none
@@ -69,7 +82,8 @@ def _shim_asked(state: State) -> str:
     step = state.plan.step if state.plan else None
     if step is None or not step.total or step.place is None:
         return SHIM_OUT
-    return shim(step.leaves, step.total, step.place)
+    there = state.shims.total if step.place == "above" else -state.shims.total
+    return shim(step.leaves, step.total, step.place, there)
 
 
 def _shim_done(state: State, _: Heard) -> Turn:

@@ -61,14 +61,14 @@ def lower(distance: str) -> str:
 SAME_SIDE: Final = "High at the same side both times?"
 """The same side is a bar off centre or leaning out, opposite sides are a bar that leans over."""
 
-NO_RUNOUT: Final = "No runout to be seen."  # inside what the dial shows
+NO_RUNOUT: Final = "No runout showing."  # inside what the dial shows
 
-OFF_CENTRE: Final = "Off centre, not leaning: the sweep does not mind."
+OFF_CENTRE: Final = "Off centre, not leaning: won't hurt the sweep."
 """The sweep turns bar and dial as one body: how the bar is chucked is the same all round."""
 
-LEANING: Final = "The bar leans: clean chuck and taper. The sweep does not mind."
+LEANING: Final = "The bar leans: clean chuck and taper. Won't hurt the sweep."
 
-MAY_LEAN: Final = "Off centre or leaning. The sweep does not mind."
+MAY_LEAN: Final = "Off centre or leaning. Won't hurt the sweep."
 """The two swings alone do not tell one from the other."""
 
 
@@ -87,10 +87,10 @@ def shake(value: Decimal) -> str:
     return f"Side shake {number_words(value)}."
 
 
-NO_SHAKE: Final = "No shake to be seen."
+NO_SHAKE: Final = "No shake showing."
 HANDS_OFF: Final = "Hands off for every reading."  # some shake: the hand must not lean on the bar
 
-LOOSE_BEARINGS: Final = "More than the tolerance: see to the bearings first."
+LOOSE_BEARINGS: Final = "More than the tolerance. Bearings first."
 """A spindle that is free by more than the tolerance has no direction to square a table to."""
 
 LIFT: Final = "Tip under the bar. Lift it: how much?"
@@ -103,9 +103,9 @@ def end_play(value: Decimal) -> str:
     return f"End play {number_words(value)}."
 
 
-NO_END_PLAY: Final = "No end play to be seen."
+NO_END_PLAY: Final = "No end play showing."
 
-DROPS_BACK: Final = "It drops back: the sweep does not mind."
+DROPS_BACK: Final = "It drops back: won't hurt the sweep."
 """The weight holds the spindle down for every reading."""
 
 
@@ -133,7 +133,7 @@ QUILL_TRUE: Final = "Quill true to the square."
 @spoken
 def quill_runs(parts: str) -> str:
     """Which way the quill runs as it goes down; the words are those of ``quill_part``."""
-    return f"Quill runs {parts}. No sweep sees that, holes follow it."
+    return f"Quill runs {parts}. Holes follow it."
 
 
 @spoken

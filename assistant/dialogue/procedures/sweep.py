@@ -70,10 +70,13 @@ def corrected(station: Station, value: Decimal, way: Way = "signed") -> str:
 
 CLOSED_FIRST: Final = "The others first."  # the first station was called before the others
 
-MISFIT: Final = "They don't fit."
+MISFIT: Final = "One reading looks wrong."
 """The readings cannot belong to a plane; the likeliest to be wrong is asked again."""
 
-NOT_FLAT: Final = "Still no fit. Table not flat, maybe."  # nor does a new sweep, or none is wanted
+NOT_FLAT: Final = (
+    "Opposite sides don't match. Table not flat, maybe."
+    """Nor does a new sweep fit, or none is wanted."""
+)
 
 
 @spoken

@@ -46,19 +46,19 @@ class Tap(Phase):
 @spoken
 def ease(watch: Station, what: str = "Dial") -> str:
     """Before tapping; ``what`` is read there."""
-    return f"{what} at the {watch}. Ease the lock, keep friction. Done?"
+    return f"{what} at the {watch}. Hold the table. Slack the lock, keep some drag. Done?"
 
 
 @spoken
 def tap(watch: Station, down: bool, target: Decimal, way: Way = "signed") -> str:
     """Where to tap to."""
-    return f"Tap {watch} {'down' if down else 'up'} to {value_words(target, way)}."
+    return f"Soft mallet. Tap {watch} {'down' if down else 'up'} to {value_words(target, way)}."
 
 
 @spoken
 def tap_a_little(watch: Station) -> str:
     """How far is not known: a little, and see what drags first."""
-    return f"Tap the {watch} down a little. Done?"
+    return f"Soft mallet. Tap the {watch} down a little. Done?"
 
 
 @spoken

@@ -91,7 +91,7 @@ ROUND_BACK: Final = "Taken back."  # the last round counts no more
 @spoken
 def closed(found: str, left: str) -> str:
     """The last words of a job by touch."""
-    return f"As found {found}, as left {left}."
+    return f"Was {found}, and still is." if found == left else f"Was {found}, now {left}."
 
 
 # -- a round -----------------------------------------------------------------------------
