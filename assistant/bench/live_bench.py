@@ -314,7 +314,7 @@ class Bench:
         event = mail.event if isinstance(mail, Spoken) else mail
         self._hush(event)
         state = self.loop.state
-        self._showing.caption.before(state, event)
+        self._showing.before(state, event)
         talks = state is not None and isinstance(event, KeyPressed) and is_talk(state, event)
         with self._commit.within(SLOW_DISK_S):
             self.loop.post(event)

@@ -13,6 +13,7 @@ from assistant.devices.lines import say_line
 from assistant.devices.plain_screen import changes
 from assistant.devices.printer import Printer
 from assistant.devices.screen import Screen
+from assistant.dialogue.messages import Event, KeyPressed
 from assistant.dialogue.state import State
 from assistant.dialogue.view import View, view
 from assistant.records.names import one_line
@@ -45,11 +46,16 @@ class Showing:
         if self.screen is not None and self.drawn:
             self.screen.show(shown)
         elif self._in_lines:
-            if self.caption.keyed:
-                self._out.line(f"Keyed: {self.caption.keyed}")
             for line in changes(self._view, shown):
                 self._out.line(line)
         self._view = shown
+
+    def before(self, state: State | None, event: Event) -> None:
+        """An event is about to be answered in this state."""
+        self.caption.before(state, event)
+        keyed = self.caption.keyed if isinstance(event, KeyPressed) else ""
+        if keyed and self._in_lines and not self.drawn:
+            self._out.line(f"Keyed: {keyed}")
 
     def update(
         self, *, level_db: float | None, speaking: bool, hears: bool, leaves: bool = False

@@ -156,6 +156,27 @@ def test_lines_at_a_terminal_tell_every_word_with_the_voice_off(tmp_path: Path) 
         assert f"say: {text}" in lines
 
 
+def test_lines_at_a_terminal_tell_what_was_keyed_before_what_is_said(tmp_path: Path) -> None:
+    out = _Terminal()
+    with Journal.open(tmp_path / "jobs.db") as journal:
+        bench = Bench(
+            profile_for(), journal, Wishes(ears="off", voice="off"), _no_recogniser,
+            _Terminal(), out, io.StringIO(),
+        )  # fmt: skip
+        with bench._out:
+            bench.loop.open_job()
+            for key in ("enter", "5", "/", "1"):
+                state = bench.loop.state
+                assert state is not None
+                bench.handle(KeyPressed(AT, state.turn, key))
+    lines = [line for line in out.getvalue().splitlines() if line.startswith(("Keyed", "say"))]
+    assert lines[0].startswith("say: Is the machine unplugged?")
+    assert lines[1] == "Keyed: yes"
+    assert lines[2].startswith("say: Chuck key out")
+    assert lines[3] == "Keyed: status"
+    assert len(lines) == 5
+
+
 # -- the order, the keypad, the end ----------------------------------------------------------
 
 
