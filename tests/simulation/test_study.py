@@ -237,7 +237,7 @@ def test_the_table_counts_each_kind_of_ending() -> None:
     assert "a cause named 16.7 (3.0 to 56.4)" in lines
     assert "falsely square: 2@4" in lines
     assert "no end: 5@4 6@4" in lines
-    assert "not ended: off the dial" in lines
+    assert "not ended, 1: off the dial" in lines
     seized = table("seized", {"4 thou": [replace(good, kind="seized", named=["seized"])]})
     assert "cause named: " in seized
 

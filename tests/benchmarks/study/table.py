@@ -5,6 +5,7 @@ Belongs here: counting and laying out; the jobs are played in `job`.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from itertools import chain
 from math import sqrt
@@ -169,5 +170,5 @@ def _seeds(columns: dict[str, Jobs], most: int = 6) -> list[str]:
             some = " ".join(f"{job.seed}@{job.tolerance:g}" for job in found[:most])
             more = f" and {len(found) - most} more" if len(found) > most else ""
             lines.append(f"  {what}: {some}{more}")
-    reasons = sorted({job.why for jobs in columns.values() for job in jobs if job.why})
-    return [*lines, *(f"  not ended: {reason}" for reason in reasons)]
+    why = Counter(job.why.split(":")[0] for jobs in columns.values() for job in jobs if job.why)
+    return [*lines, *(f"  not ended, {count}: {reason}" for reason, count in sorted(why.items()))]
