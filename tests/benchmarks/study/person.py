@@ -195,7 +195,8 @@ class Person(MachineOperator):
         asked = re.findall(r"(back right|front right|front left|back left)\?", said.lower())
         if question.station is not None or not asked:
             return self._read(question.station or "back")
-        seen = self.worn.read_at(CORNERS[asked[-1]])
+        late = self._own.gauss(self.mistakes.late, self.mistakes.late_sd)
+        seen = self.worn.read_at(CORNERS[asked[-1]] + late)
         self._called = None
         return again(Reading(seen, True), False)
 
