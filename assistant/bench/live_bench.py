@@ -20,6 +20,7 @@ from assistant.bench.timekeeping import ClockWatch, now
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.bounce import Bounce
 from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
+from assistant.devices.echo_watch import EchoWatch
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.held_key import HeldKey
@@ -97,7 +98,7 @@ class Bench:
         self._out = Printer(stdout, self.report("screen"))
         self._err = Printer(stderr, lambda _: None)
         self._showing = Showing(wishes, stdin, self._out, self._err)
-        self._duplex = HalfDuplex(headset=wishes.sound.headset)
+        self._duplex = HalfDuplex(headset=wishes.sound.headset, echo=EchoWatch())
         self._mouth: Mouth | None = None
         self._listener: Listener | None = None
         self._bounce = Bounce()

@@ -3,6 +3,8 @@
 import threading
 from collections import deque
 
+from assistant.devices.echo_watch import EchoWatch, Samples
+
 TAIL_S = 0.2
 """How long a room and a loudspeaker go on after the last sample."""
 
@@ -14,12 +16,16 @@ class HalfDuplex:
     """Says which sound was taken while the program itself was speaking.
 
     Times are of one clock, in seconds. With a headset nothing is ever dropped. May be used
-    from any thread.
+    from any thread. ``echo``: measures how much later than it was played our voice arrives, so
+    that it is dropped until it is over there; without one it is taken to arrive at once.
     """
 
-    def __init__(self, *, headset: bool = False, tail_s: float = TAIL_S) -> None:
+    def __init__(
+        self, *, headset: bool = False, tail_s: float = TAIL_S, echo: EchoWatch | None = None
+    ) -> None:
         self.headset = headset
         self._tail_s = tail_s
+        self._echo = echo if not headset else None
         self._lock = threading.Lock()
         self._since: float | None = None
         # Sound may wait for a while before it is looked at, so the past is kept.
@@ -43,6 +49,26 @@ class HalfDuplex:
                 self._spoke.append((self._since, at))
                 self._since = None
 
+    @property
+    def delay_s(self) -> float | None:
+        """How late our voice arrives; None when that is not known."""
+        return None if self._echo is None else self._echo.delay_s
+
+    def plays(self, samples: Samples, rate: int, at: float) -> None:
+        """These samples leave the speaker from this time on; for the speaker's callback."""
+        if self._echo is not None:
+            self._echo.plays(samples.copy(), rate, at)
+
+    def hears(self, samples: Samples, until: float) -> None:
+        """The microphone took these in, at 16 kHz, until this time."""
+        if self._echo is not None:
+            self._echo.hears(samples, until)
+
+    def spoke_until(self) -> float:
+        """When the last sample left the speaker, or will; long ago when there was none."""
+        with self._lock:
+            return self._spoke[-1][1] if self._spoke else float("-inf")
+
     def drops(self, begin: float, end: float) -> bool:
         """Tell whether sound of this stretch may hold our own voice."""
         if self.headset:
@@ -50,4 +76,5 @@ class HalfDuplex:
         with self._lock:
             if self._since is not None and end > self._since:
                 return True
-            return any(begin < until + self._tail_s and end > since for since, until in self._spoke)
+            after_s = self._tail_s + (self.delay_s or 0.0)
+            return any(begin < until + after_s and end > since for since, until in self._spoke)

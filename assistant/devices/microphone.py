@@ -117,6 +117,7 @@ class Microphone:
                 return None
             samples = self._to_speech_rate(raw)
             self._gap |= raw.gap
+            self._duplex.hears(samples, raw.at_s)
             length_s = len(raw.data) / (2 * raw.channels * raw.rate)
             # It may have waited in the device for up to the latency, or not at all.
             if self._duplex.drops(raw.at_s - raw.latency_s - length_s, raw.at_s):

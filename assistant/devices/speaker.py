@@ -148,6 +148,7 @@ class Speaker:
                 at += len(part)
                 if len(part) < len(first):
                     self._waiting.appendleft(first[len(part) :])
+            self._duplex.plays(out[:at, 0], stream.rate, self._clock() + stream.latency_s)
             if not self._waiting:
                 self._ended(self._clock() + stream.latency_s + at / stream.rate)
 

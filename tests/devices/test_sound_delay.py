@@ -2,17 +2,21 @@
 
 import threading
 from collections import deque
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 
+from assistant.devices.echo_watch import EchoWatch
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.loop_back import hear_itself
-from assistant.devices.microphone import Microphone
+from assistant.devices.microphone import Block, Microphone
 from assistant.devices.sound_delay import RATE, Arrival, arrival, sweep
 from assistant.devices.speaker import Speaker
+from assistant.devices.tones import tone
 from assistant.simulation.noise import NOISES, NoiseKind, from_int16, noise, to_int16
 from assistant.simulation.speech import SpeechBank, voices
 from tests.benchmarks.hearing_rooms import fft_convolved
@@ -142,13 +146,57 @@ def test_a_speaker_that_is_not_heard() -> None:
     assert _itself(_Loop(0.1, (16_000, 1), gain=0.0)) is None
 
 
-def _itself(loop: _Loop) -> Arrival | None:
-    duplex = HalfDuplex(headset=True)
-    with (
-        Speaker(loop.library, None, lambda _: None, duplex, clock=loop.clock) as speaker,
-    ):
+PROMPTS = (("right minus fifteen thou", "front plus six"), ("plus six",), ("back",))
+"""A job begins with a long one; most that ask for a station are short."""
+
+
+@pytest.mark.parametrize("delay_ms", [0, 120, 250, 500, 700, 900, 1_200])
+def test_our_own_voice_is_dropped_however_late_it_is(delay_ms: int) -> None:
+    loop, bank = _Loop(delay_ms / 1000, (16_000, 1)), SpeechBank(voices()[1])
+    duplex = HalfDuplex(echo=EchoWatch())
+    loudest, deaf_s = [], []
+    with _open(loop, duplex) as (speaker, microphone), loop:
+        for words in PROMPTS:
+            assert speaker.play(bank.say(words), RATE)
+            got, ended_at = _taken(microphone, duplex, loop.clock)
+            loudest.append(max(int(np.abs(block.samples).max()) for block in got))
+            deaf_s.append(got[0].at_s - ended_at)
+    assert duplex.delay_s == pytest.approx(delay_ms / 1000, abs=0.02)
+    # The room's noise is left, whose standard deviation is 30.
+    assert max(loudest) < 200
+    # And the person is heard again as soon as the room has died away.
+    assert max(deaf_s) < delay_ms / 1000 + 0.35
+
+
+def _taken(microphone: Microphone, duplex: HalfDuplex, clock: Clock) -> tuple[list[Block], float]:
+    """What is handed out until the echo is long over, and when the last sample was played."""
+    got = []
+    while duplex.speaking() or clock.now < duplex.spoke_until() + 1.8:
+        block = microphone.read(0.05)
+        if block is not None and block.at_s > duplex.spoke_until():
+            got.append(block)
+    return got, duplex.spoke_until()
+
+
+def test_tones_and_silence_tell_nothing() -> None:
+    watch = EchoWatch()
+    for turn in range(4):
+        at = 10.0 * turn
+        watch.plays(tone("heard", RATE).copy(), RATE, at)
+        for step in range(60):
+            watch.hears(np.zeros(480, np.int16), at + 0.03 * (step + 1))
+    assert watch.delay_s is None
+
+
+@contextmanager
+def _open(loop: _Loop, duplex: HalfDuplex) -> Iterator[tuple[Speaker, Microphone]]:
+    with Speaker(loop.library, None, lambda _: None, duplex, clock=loop.clock) as speaker:
         assert speaker.lifeline.wait_for_first_attempt(5) is None
         with Microphone(loop.library, None, lambda _: None, duplex, clock=loop.clock) as microphone:
             assert microphone.lifeline.wait_for_first_attempt(5) is None
-            with loop:
-                return hear_itself(speaker, microphone)
+            yield speaker, microphone
+
+
+def _itself(loop: _Loop) -> Arrival | None:
+    with _open(loop, HalfDuplex(headset=True)) as (speaker, microphone), loop:
+        return hear_itself(speaker, microphone)
