@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import TextIO, assert_never
 
 from assistant.bench.loop import Loop
+from assistant.bench.own_voice import Brake, OwnVoice
 from assistant.bench.queued import End, Mail, Spoken, Typed
 from assistant.bench.showing import Showing
 from assistant.bench.speaking import FIRST_ATTEMPT_S, SPOKEN_S, open_mouth
@@ -99,6 +100,7 @@ class Bench:
         self._err = Printer(stderr, lambda _: None)
         self._showing = Showing(wishes, stdin, self._out, self._err)
         self._duplex = HalfDuplex(headset=wishes.sound.headset, echo=EchoWatch())
+        self._own_voice, self._brake = OwnVoice(self._duplex), Brake()
         self._mouth: Mouth | None = None
         self._listener: Listener | None = None
         self._bounce = Bounce()
@@ -206,6 +208,8 @@ class Bench:
     # -- input, from any thread ----------------------------------------------------------
 
     def _heard(self, turn: int, utterance: Utterance) -> None:
+        if self._own_voice.echoes(utterance, self._around.clock()):
+            return
         self.mailbox.put(Spoken(heard_event(utterance, now(), turn), utterance.samples))
 
     def key(self, name: str) -> None:
@@ -314,6 +318,7 @@ class Bench:
         self._spoken = mail if isinstance(mail, Spoken) else None
         event = mail.event if isinstance(mail, Spoken) else mail
         self._hush(event)
+        self._brake.passes(event)
         state = self.loop.state
         self._showing.before(state, event)
         talks = state is not None and isinstance(event, KeyPressed) and is_talk(state, event)
@@ -382,7 +387,8 @@ class Bench:
         match effect:
             case Say(text=text):
                 self._showing.say(text)
-                if self._mouth is not None:
+                if self._mouth is not None and not self._brake.on():
+                    self._own_voice.says(text)
                     self._mouth.say(text)
             case Tone(name=name) if self._mouth is not None:
                 self._mouth.tone(name)

@@ -46,6 +46,11 @@ class EchoWatch:
         self._looks = 0
         self._unheard = 0
 
+    @property
+    def searching(self) -> bool:
+        """Whether it may still be heard, for all that is known."""
+        return self.delay_s is None and self._unheard < PATIENT
+
     def plays(self, samples: Samples, rate: int, at: float) -> None:
         """These samples leave the speaker from this time on."""
         with self._lock:

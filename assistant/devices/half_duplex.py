@@ -4,6 +4,7 @@ import threading
 from collections import deque
 
 from assistant.devices.echo_watch import EchoWatch, Samples
+from assistant.devices.sound_delay import LATEST_S
 
 TAIL_S = 0.2
 """How long a room and a loudspeaker go on after the last sample."""
@@ -63,6 +64,16 @@ class HalfDuplex:
         """The microphone took these in, at 16 kHz, until this time."""
         if self._echo is not None:
             self._echo.hears(samples, until)
+
+    def reaches_until(self) -> float:
+        """Until when our voice may be at the microphone, long ago if it is never heard there.
+
+        While it is not known how late it arrives, as long as any speaker takes.
+        """
+        if self._echo is None:
+            return float("-inf") if self.headset else self.spoke_until() + self._tail_s
+        late_s = LATEST_S if self._echo.searching else 0.0
+        return self.spoke_until() + self._tail_s + (self.delay_s or late_s)
 
     def spoke_until(self) -> float:
         """When the last sample left the speaker, or will; long ago when there was none."""
