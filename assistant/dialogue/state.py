@@ -42,7 +42,7 @@ class Taken:
 
     ``closing``: the first station read a second time. ``zeroed``: the dial was set to zero
     here, nothing was called. ``order``: counts the readings of a sweep as they were taken,
-    a replaced one anew. ``no_go``: by leaves, the thinnest stack that does not go where
+    a replacement counts again. ``no_go``: by leaves, the thinnest stack that does not go where
     ``value`` does; None where ``value`` fits just so. A rod that was set to a leaf at the first
     station counts as ``zeroed`` there, ``value`` being the leaf.
     """
@@ -308,7 +308,7 @@ class State:
         return self._back_for(self.sweep_number)
 
     def _back(self, sweep: Sweep) -> bool:
-        """Whether the table came back from another place for this sweep: it lies anew then."""
+        """Whether the table came back from another place for this sweep, and lies differently."""
         return self._back_for(sweep.number)
 
     def _back_for(self, number: int) -> bool:

@@ -68,7 +68,7 @@ def step(state: State | None, event: Event) -> Out:
     if isinstance(event, Started):
         if state is not None:
             raise NotStarted("the job has begun already: one job has one Started event")
-        return _put(begins(State(event.job, event.profile, Safety.UNPLUGGED, turn=0)))
+        return put(begins(State(event.job, event.profile, Safety.UNPLUGGED, turn=0)))
     if state is None:
         raise NotStarted("the job has not begun: its first event must be Started")
     match event:
@@ -100,10 +100,10 @@ def fold(events: Iterable[Event], state: State | None = None) -> State | None:
 
 def introduce(known: Sequence[str], kinds: Sequence[StartingPoint]) -> Out:
     """Before any job: the first question to somebody who named no machine."""
-    return _put(introduction.begin(known, kinds))
+    return put(introduction.begin(known, kinds))
 
 
-def _put(turn: Turn, tone: Tone | None = None) -> Out:
+def put(turn: Turn, tone: Tone | None = None) -> Out:
     """The state after a turn, its question put and listened for; the tone sounds first.
 
     The turn is counted up here and only here: what was heard before this question was
@@ -130,7 +130,7 @@ def _resumed(state: State) -> Out:
         return state, ()
     woken = replace(_clear(state), standing_by=False, stopped=False, entry="", lost=())
     fresh = state.phase is Safety.UNPLUGGED and not state.sweeps
-    return _put(ask(replace(woken, pending=None if fresh else AskGoOn())))
+    return put(ask(replace(woken, pending=None if fresh else AskGoOn())))
 
 
 def _device(state: State, event: DeviceLost | DeviceBack) -> Out:
@@ -159,16 +159,16 @@ def _heard(state: State, heard: Heard) -> Out:
         return _missed(replace(state, hearing=Hearing(state.hearing.misses)))
     if heard.outcome == "ask":
         return _doubtful(state, heard, meaning)
-    return _put(answer(_clear(state), meaning, heard), Tone("heard"))
+    return put(answer(_clear(state), meaning, heard), Tone("heard"))
 
 
 def _standing_by(state: State, heard: Heard) -> Out:
     if heard.outcome == "accept" and isinstance(heard.meaning, Command):
         if heard.meaning.name == "go ahead":
-            return _put(ask(replace(state, standing_by=False), GOING_AHEAD), Tone("heard"))
+            return put(ask(replace(state, standing_by=False), GOING_AHEAD), Tone("heard"))
         if heard.meaning.name == "stop":
             woken = replace(_clear(state), standing_by=False)
-            return _put(ask(replace(woken, pending=AskCommand(heard.meaning))), Tone("heard"))
+            return put(ask(replace(woken, pending=AskCommand(heard.meaning))), Tone("heard"))
     return state, ()
 
 
@@ -184,7 +184,7 @@ def _missed(state: State) -> Out:
     misses = state.hearing.misses + 1
     missed = replace(state, hearing=replace(state.hearing, misses=misses))
     often = misses == MISSES_BEFORE_KEYPAD
-    return _put(tell(missed, MISSED_TWICE if often else MISSED), Tone("missed"))
+    return put(tell(missed, MISSED_TWICE if often else MISSED), Tone("missed"))
 
 
 def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:
@@ -202,13 +202,13 @@ def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:
     sure = doubt <= SURE_TOGETHER
     # To ask "say again?" would be answered by saying it again.
     if understood == Command("say again") or (again and sure):
-        return _put(answer(_clear(state), understood, heard), Tone("heard"))
+        return put(answer(_clear(state), understood, heard), Tone("heard"))
     half = replace(state, hearing=Hearing(state.hearing.misses, meaning, doubt))
     if reading and not needs and sure:
         # Without a sign there is nothing to ask, where the rig has none.
-        return _put(answer(_clear(half), understood, heard), Tone("heard"))
+        return put(answer(_clear(half), understood, heard), Tone("heard"))
     asked = _asked_about(half, heard, understood, reading=reading)
-    return _missed(half) if asked is None else _put(asked, Tone("asked"))
+    return _missed(half) if asked is None else put(asked, Tone("asked"))
 
 
 def _asked_about(
@@ -255,4 +255,4 @@ def _key(state: State, event: KeyPressed) -> Out:
         case Heard() as heard:
             return _heard(replace(state, entry=""), replace(heard, turn=state.turn))
         case Turn() as turn:
-            return _put(turn)
+            return put(turn)

@@ -120,7 +120,7 @@ def coaching(state: State) -> str:
 
 
 def _agreed_safe(state: State) -> bool:
-    """Whether all that makes the machine safe was agreed to; who comes back is asked anew."""
+    """Whether all that makes the machine safe was agreed to; who comes back is asked again."""
     asking = before_job(state) or isinstance(state.phase, Safety)
     return not asking and not isinstance(state.pending, AskGoOn)
 

@@ -1,11 +1,14 @@
 """Settle: the noise measured by voice, used at once and told to the shell."""
 
+from dataclasses import replace
 from decimal import Decimal
 
+from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Learned
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import Settling
+from assistant.dialogue.state import AskReading
 from assistant.dialogue.sweep_answer import noise_of
 from assistant.metrology.lengths import Length
 from tests.dialogue.typed import TypedJob
@@ -65,3 +68,15 @@ def test_no_sign_is_asked_here_too() -> None:
     assert job.say("two") == "Plus or minus two?"
     assert job.say("minus") == "Minus two."
     assert job.state.settling == (Decimal(-2),)
+
+
+def test_a_number_that_may_be_either_is_asked_about_and_is_noise_all_the_same() -> None:
+    """Half a turn of a dial that counts one way round: up or down, and no reading of a sweep."""
+    one_way = replace(Profile(), instrument=Instrument(face="continuous", per_turn=20))
+    job = TypedJob.at(Settling.SURFACE, one_way)
+    job.say("ten")
+    assert isinstance(job.state.pending, AskReading)
+    job.say("yes")
+    assert job.state.phase is Settling.SURFACE
+    assert job.state.readings == ()
+    assert [abs(value) for value in job.state.settling] == [10]

@@ -39,3 +39,12 @@ def test_the_shim_goes_first_where_neither_is_enough_alone() -> None:
     job = TypedJob.begin(FINE)
     job.say(*READY, "zeroed", "plus eight", "plus eight", "zero", "zero")
     assert job.state.phase is Bolt.LOOSEN
+
+
+def test_a_sweep_after_a_tap_that_is_reopened_still_tells_what_the_tap_did() -> None:
+    job = TypedJob.at(Tap.TAP)
+    job.say("right zero", "locked", "zeroed", "plus one", "zero", "minus one", "zero")
+    taught = job.state.taps.done
+    assert len(taught) == 1
+    job.say("disregard", "zero")
+    assert job.state.taps.done == taught

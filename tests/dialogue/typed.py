@@ -37,7 +37,8 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.procedures.touch import Touching
 from assistant.dialogue.state import State
-from assistant.dialogue.step import introduce, step
+from assistant.dialogue.step import introduce, put, step
+from assistant.dialogue.turn import go
 from assistant.metrology.lengths import Length
 from grammar.meaning import Meaning
 from grammar.scale import Scale
@@ -173,7 +174,11 @@ class TypedJob:
         before = isinstance(phase, Introducing)
         ready = profile or AT_MACHINE.get(phase)
         job = TypedJob.introduced("old drill") if before else TypedJob.begin(ready)
-        job.say(*WAY_TO[phase])
+        if phase not in WAY_TO:
+            # A new one, until the way to it is written down: as if the job had come there.
+            job.say(*READY, "zeroed", *LEVEL)
+            job.state, job.effects = put(go(job.state, phase))
+        job.say(*WAY_TO.get(phase, ()))
         assert job.state.phase is phase
         return job
 

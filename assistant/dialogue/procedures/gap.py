@@ -85,7 +85,7 @@ def _leaf_called(state: State, called: Reading, heard: Heard) -> Turn:
 
 
 def touches(state: State) -> Turn:
-    """A gap of nothing: the rod is set anew on a thicker leaf."""
+    """A gap of nothing: the rod is set again, on a thicker leaf."""
     thicker = leaf_from(state.profile, rod_leaf(state) + usual_leaf(state.profile))
     return go(replace(state, rod=thicker), Gap.ROD, TOUCHES)
 

@@ -163,7 +163,7 @@ def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, .
 
 
 def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
-    """What the shim did to front minus back, unless it is no trial at all."""
+    """What the shim did to front minus back, unless it says nothing."""
     if state.shims.total == plan.shim_before:
         return state, ""
     u = answer.budget.front_minus_back.u

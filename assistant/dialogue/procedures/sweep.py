@@ -176,7 +176,7 @@ def _still_drags(state: State, heard: Heard) -> Turn:
 
 
 def _called(state: State, called: Reading, heard: Heard) -> Turn:
-    """A called reading; by leaves a gap of nothing is none, the rod rests on the table there."""
+    """A called reading. By leaves a gap of zero means that the rod rests on the table there."""
     station = called.station or state.awaited or FIRST
     if state.profile.method == "gap" and called.value == 0 and station != FIRST:
         gone = tuple(
