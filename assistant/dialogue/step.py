@@ -176,7 +176,7 @@ def _off_scale(state: State, called: OffScale) -> Out:
     """A number that the dial cannot show: which, and it is called again."""
     beyond = called.reason == "beyond"
     said = BEYOND_DIAL if beyond else finer_than_dial(called.value, called.signed)
-    return _put(tell(_clear(state), said), Tone("asked"))
+    return put(tell(_clear(state), said), Tone("asked"))
 
 
 def _missed(state: State) -> Out:
