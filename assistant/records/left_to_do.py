@@ -65,22 +65,26 @@ def _command(history: History) -> str:
 
 def _under_way(state: State, words: Words) -> tuple[str, ...]:
     phase = state.phase
-    if isinstance(phase, Introducing) or (not state.sweeps and not state.readings):
+    again = "try all round again" if words.profile.method == "touch" else "sweep again"
+    begun = state.sweeps or state.readings or state.touch.rounds
+    if isinstance(phase, Introducing) or not begun:
         return ("Make it safe, set up, lock all, zero the dial, sweep.",)
     if phase in TO_CORRECT and state.plan is not None:
-        return (f"{_capital(correction(state.plan, words))}.", "Tighten, lock all, sweep again.")
+        return (f"{_capital(correction(state.plan, words))}.", f"Tighten, lock all, {again}.")
     if phase in TO_TIGHTEN:
-        return ("Tighten, lock all, sweep again.",)
+        return (f"Tighten, lock all, {again}.",)
     if phase is Sweeping.SWEEP and state.readings:
         read = {taken.station for taken in state.readings}
         missing = [station for station in STATIONS if station not in read]
         wanted = ", ".join([*missing, f"{STATIONS[0]} again"])
         return (f"Finish sweep {state.sweep_number}: {wanted}.",)
     if phase in TO_SWEEP:
-        return ("Lock all and sweep again.",)
+        return (f"Lock all and {again}.",)
     if phase in (Repeat.AGAIN, Repeat.REFIT):
         return ("Sweep once more to be sure.",)
-    return ("Finish: lock all, bar out, chuck key out.",)
+    left = state.as_left
+    open_yet = () if left is None or left.verdict == "within" else _after_the_job(left, words)
+    return (*open_yet, "Finish: lock all, bar out, chuck key out.")
 
 
 def correction(plan: Plan, words: Words) -> str:

@@ -133,9 +133,7 @@ class Words:
             case "shim":
                 return self._shim(step)
             case "tap":
-                target = self.called(step.dial_target or Decimal(0))
-                way = "up" if (step.change or 0) > 0 else "down"
-                return f"tap the {step.station} {way} until the dial there shows {target}"
+                return self._tap(step)
             case "nod" | "tilt":
                 target = self.called(step.dial_target or Decimal(0))
                 return f"{step.do} the head until the dial at the {step.station} shows {target}"
@@ -155,6 +153,17 @@ class Words:
                 return f"{step.what} on leaf {self.exact(step.total or Decimal(0))}"
             case "close":
                 return "lock up, bar out"
+
+    def _tap(self, step: Step) -> str:
+        """A tap by what is read there; by touch how far is not known."""
+        if step.dial_target is None or self.profile.method == "touch":
+            return f"tap the {step.station} down a little"
+        target = self.called(step.dial_target)
+        until = {
+            "gap": f"the gap there is {target}", "square": f"{target} is read there",
+        }.get(self.profile.method, f"the dial there shows {target}")  # fmt: skip
+        way = "up" if (step.change or 0) > 0 else "down"
+        return f"tap the {step.station} {way} until {until}"
 
     def _shim(self, step: Step) -> str:
         if not step.total:

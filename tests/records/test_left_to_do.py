@@ -4,13 +4,16 @@ import io
 import re
 import time
 from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
 from math import hypot
 
 import pytest
 from pypdf import PageObject, PdfReader
 
 from assistant.arguments import CAUTIONS as PRINTED
-from assistant.dialogue.messages import Event
+from assistant.dialogue.machine import Method, Profile
+from assistant.dialogue.messages import Event, Step
 from assistant.records.history import History
 from assistant.records.html_page import MOST_COLUMNS, html_page
 from assistant.records.job_text import job_lines
@@ -20,6 +23,7 @@ from assistant.records.report_content import report_of
 from assistant.records.verdicts import verdict_of
 from assistant.records.wall_sheet import sheet_of
 from assistant.records.wording import Words, day_of, minute_of, second_of, zone_of
+from tests.dialogue.golden_jobs import files as golden
 from tests.dialogue.typed import READY, TypedJob
 from tests.records.jobs import corrected, rehearsed
 from tests.records.test_report import _Page, history
@@ -47,6 +51,8 @@ CASES: list[tuple[tuple[str, ...], str]] = [
      "Finish sweep 2: front, left, back again."),
     ((*FRONT_HIGH, "finish", "yes", "done"), "Front to back: front high 8.0 thou;"),
     ((*FRONT_HIGH, "finish", "yes", "done"), "of shim in all, above the tilt bolt."),
+    ((*FRONT_HIGH, "skip", "yes"), "Front to back: front high 8.0 thou;"),
+    ((*FRONT_HIGH, "skip", "yes"), "Finish: lock all"),
     (("zero",) * 4, "Finish: lock all, bar out, chuck key out."),
     (("zero", "zero", "zero", "zero", "yes", "done"), "Nothing: it is square within 4 thou."),
 ]  # fmt: skip
@@ -66,8 +72,44 @@ def test_what_is_left_to_do_is_told_from_where_the_job_stands(
     assert told.finished or "sweepsay run 'drill press'" in page
 
 
+OTHER_METHODS = [name for name in golden.names() if not name.startswith("table")][::4]
+"""Some golden jobs by each method and of each kind of machine."""
+
+
+@pytest.mark.parametrize(
+    ("method", "told"),
+    [
+        ("indicator", "tap the right up until the dial there shows −2.0"),
+        ("gap", "tap the right up until the gap there is 2.0"),
+        ("square", "tap the right up until −2.0 is read there"),
+        ("touch", "tap the right down a little"),
+    ],
+)
+def test_a_tap_is_told_by_what_is_read_there(method: Method, told: str) -> None:
+    step = Step("tap", station="right", change=Decimal("1.5"), dial_target=Decimal(-2))
+    assert Words(replace(Profile(), method=method)).step(step) == told
+
+
+@pytest.mark.parametrize("name", OTHER_METHODS)
+def test_every_golden_job_has_something_left_to_do_until_it_is_closed(name: str) -> None:
+    job = golden.read(name)
+    if job.known is not None:
+        # Before a machine is known there is no job that could be shown.
+        return
+    for count in {len(job.events) // 3, 2 * len(job.events) // 3, len(job.events)} - {0}:
+        told = history(job.events[:count], closed=False)
+        todo = _to_do(told)
+        assert todo or (told.finished and told.as_left is None)
+        if not told.finished:
+            assert todo.count("Go on with it: sweepsay run '") == 1
+        by_touch = told.state.profile.method == "touch"
+        if by_touch and told.state.touch.rounds:
+            assert "sweep" not in todo.removesuffix(todo[todo.index("Go on") :])
+            assert "dial" not in todo
+
+
 def _prefixes(events: tuple[Event, ...]) -> Iterator[History]:
-    for count in (*range(1, len(events), 2), len(events)):
+    for count in (*range(1, len(events), 3), len(events)):
         yield history(events[:count], closed=count == len(events))
 
 
