@@ -65,6 +65,16 @@ class _Parser(argparse.ArgumentParser):
             (file or sys.stderr).write(message)
 
 
+class _Version(argparse.Action):
+    """Looks the version up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from assistant.records.versions import versions
+
+        sys.stdout.write(f"sweepsay {versions()['sweepsay']}\n")
+        parser.exit()
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The whole command line."""
     parser: argparse.ArgumentParser = _Parser(
@@ -72,6 +82,9 @@ def build_parser() -> argparse.ArgumentParser:
         description="Square a machine's table to its spindle by voice. Begin with 'sweepsay run': "
         "it asks for everything that it needs. 'sweepsay demo' plays a job without a machine.",
         epilog=CAUTIONS,
+    )
+    parser.add_argument(
+        "--version", action=_Version, nargs=0, default=argparse.SUPPRESS, help="print the version"
     )
     shtab.add_argument_to(parser, "--print-completion", help="print completion for a shell")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")

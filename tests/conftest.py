@@ -12,6 +12,7 @@ import pytest
 from hypothesis import settings
 
 import assistant  # noqa: F401  it limits the threads of linear algebra, which numpy reads once
+from tests.installed_wheel import InstalledWheel, installed_wheel
 from tests.socket_guard import NO_SOCKETS, run_command
 
 # How long an example takes says nothing about whether it is right.
@@ -51,7 +52,7 @@ def _in_one_zone() -> Iterator[None]:
 
 @dataclass(frozen=True)
 class PlayedDemo:
-    """A demo as the command plays it, watched for connections; what it printed and left."""
+    """A demo as the installed command plays it, watched for connections; what came of it."""
 
     seed: int
     out: Path
@@ -59,8 +60,19 @@ class PlayedDemo:
 
 
 @pytest.fixture(scope="session")
-def played_demo(tmp_path_factory: pytest.TempPathFactory) -> PlayedDemo:
-    """One demo for all the tests of what it prints, leaves behind and connects to."""
-    seed, out = 4, tmp_path_factory.mktemp("demo") / "new" / "folder"
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> InstalledWheel:
+    """The wheel, built and installed in an environment of its own."""
+    return installed_wheel(tmp_path_factory.mktemp("wheel"))
+
+
+@pytest.fixture(scope="session")
+def played_demo(tmp_path_factory: pytest.TempPathFactory, wheel: InstalledWheel) -> PlayedDemo:
+    """One demo for all the tests of what it prints, leaves behind and connects to.
+
+    Played by the installed wheel, from a folder of no meaning.
+    """
+    elsewhere = tmp_path_factory.mktemp("demo")
+    seed, out = 4, elsewhere / "new" / "folder"
     arguments = ("demo", "--seed", str(seed), "--out", str(out), "--json")
-    return PlayedDemo(seed, out, run_command(*arguments, before=NO_SOCKETS))
+    done = run_command(*arguments, before=NO_SOCKETS, python=wheel.python, folder=elsewhere)
+    return PlayedDemo(seed, out, done)

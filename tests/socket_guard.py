@@ -28,12 +28,16 @@ atexit.register(lambda: OPENED and (sys.stderr.write(f"SOCKETS {OPENED}\\n"), os
 
 
 def run_command(
-    *arguments: str, typed_bytes: bytes = b"", before: str = ""
+    *arguments: str,
+    typed_bytes: bytes = b"",
+    before: str = "",
+    python: Path = Path(sys.executable),
+    folder: Path = ROOT,
 ) -> "subprocess.CompletedProcess[bytes]":
-    """Run ``sweepsay`` with these arguments, after these lines of Python."""
+    """Run ``sweepsay`` with these arguments, after these lines of Python, in this folder."""
     program = f"import os, sys\n{before}\nfrom assistant.__main__ import main\n"
     program += "sys.exit(main(sys.argv[1:]))"
     return subprocess.run(
-        [sys.executable, "-c", program, *arguments], cwd=ROOT, input=typed_bytes,
+        [python, "-c", program, *arguments], cwd=folder, input=typed_bytes,
         capture_output=True, check=False, timeout=300,
     )  # fmt: skip

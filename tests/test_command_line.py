@@ -11,6 +11,7 @@ import pytest
 
 from assistant.__main__ import main
 from assistant.arguments import EXAMPLES, build_parser
+from assistant.records.versions import versions
 
 SOLVE_KEYS = {
     "unit", "front_minus_back", "right_minus_left", "tilt", "high_bearing_deg", "mean", "saddle",
@@ -236,3 +237,11 @@ def test_without_a_command_the_help_is_printed(capsys: pytest.CaptureFixture[str
     told = capsys.readouterr()
     assert "Begin with 'sweepsay run'" in " ".join(told.err.split())
     assert told.out == ""
+
+
+def test_the_version_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+    assert not ended.value.code
+    name, _, version = capsys.readouterr().out.partition(" ")
+    assert (name, version) == ("sweepsay", f"{versions()['sweepsay']}\n")
