@@ -1,17 +1,20 @@
 """The table's form: a warp is told from a tilt, and a dish that eight stations cannot see asked."""
 
 from dataclasses import replace
+from decimal import Decimal
 from math import cos, radians
 
 import pytest
 
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures import form, sweep
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.form import Form, offer_form
 from assistant.dialogue.procedures.heights import Heights
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.metrology.form import Spot, fit_form
-from tests.dialogue.typed import LEVEL, TypedJob
+from grammar.scale import Scale
+from tests.dialogue.typed import LEVEL, READY, TypedJob
 
 
 def _bent(*corners: str) -> TypedJob:
@@ -120,3 +123,24 @@ def test_the_form_by_keypad_alone() -> None:
     assert found is not None
     assert found.hollow == 1
     assert found.twist == pytest.approx(4.0)
+
+
+def test_an_even_drift_is_taken_out_in_the_order_in_which_the_stations_were_read() -> None:
+    """Derived: a flat table on a dial that creeps a tenth a station; the right was read last."""
+    fine = replace(
+        Profile(),
+        scale=Scale("thou", 30, Decimal("0.1")),
+        reading_sd=Decimal("0.2"),
+        relock_sd=Decimal("0.1"),
+    )
+    job = TypedJob.begin(fine)
+    job.say(*READY, "zeroed", "right plus one", "plus point one", "plus point two")
+    job.say("correction right plus point three", "plus point four")
+    while job.state.phase is not Form.FORM:
+        job.say("no")
+    job.say("yes", *["plus point four"] * 4, "plus point four")
+    found = job.state.form.found
+    assert found is not None
+    assert found.front_minus_back == pytest.approx(0, abs=1e-9)
+    assert found.right_minus_left == pytest.approx(0, abs=1e-9)
+    assert (found.saddle, found.twist) == pytest.approx((0, 0), abs=1e-9)

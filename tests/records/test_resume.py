@@ -112,6 +112,19 @@ def test_a_snapshot_of_an_older_version_is_left_and_the_job_folded_from_its_even
         assert load_state(journal, "job-1") == fold(events[halfway:], lying) != state
 
 
+def test_a_snapshot_that_is_ahead_of_the_events_is_not_used(tmp_path: Path) -> None:
+    """It would hold what the journal does not: a disk gave back an older file of the two."""
+    events = rehearsed(1).events
+    path = tmp_path / "jobs.db"
+    state = _play(path, events[:-3])
+    later = fold(events)
+    assert later is not None
+    with Journal.open(path) as journal:
+        body = json.dumps(encode(later, State))
+        journal.save_snapshot("job-1", len(events), code_version(), body)
+        assert load_state(journal, "job-1") == state
+
+
 def test_a_job_without_events_has_no_state(tmp_path: Path) -> None:
     with Journal.open(tmp_path / "jobs.db") as journal:
         journal.start("empty", "mill", "2031")
