@@ -71,6 +71,8 @@ def test_solve_reads_standard_input_and_prints_words(
     printed = capsys.readouterr().out
     assert "back high by 6 thou" in printed
     assert "below the tilt bolt" in printed
+    assert "off plane" in printed
+    assert "saddle" not in printed
 
 
 @pytest.mark.parametrize(

@@ -223,8 +223,8 @@ def _limits() -> Part:
         (
             Points((
                 "A tolerance is yours to set; none is built in as what a standard says.",
-                "Four stations see a tilt and a saddle. They cannot see a dish or a twist, and "
-                "take three lobes for a tilt.",
+                "Four stations see a tilt, and whether they miss a plane. They cannot see a "
+                "dish or a twist, and take three lobes for a tilt.",
                 "A shim's effect is learnt from the first trial; the first guess is common "
                 "practice, no source.",
                 "Nothing leaves the machine. No audio is kept, unless 'run --keep-audio' asks for "

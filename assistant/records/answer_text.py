@@ -42,7 +42,9 @@ def answer_text(answer: Answer) -> str:
         lines.append(f"verdict        {VERDICTS[answer.verdict]}")
         lines.append(f"               {proof_text(answer.judgement, lambda x: f'{x:.3g} {unit}')}")
     if answer.saddle is not None:
-        lines.append(f"saddle         {answer.saddle:+.3g} {unit} (zero for a plane)")
+        lines.append(
+            f"off plane      {answer.saddle:+.3g} {unit} (zero for a flat table, however it tilts)"
+        )
     if answer.drift is not None:
         lines.append(f"drift          {answer.drift:+.3g} {unit}")
     lines += _shim_lines(answer) + _tap_lines(answer)

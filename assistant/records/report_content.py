@@ -196,14 +196,14 @@ def _sweep_by_sweep(history: History, words: Words) -> Part | None:
         return None
     usable = history.state.usable_sweeps
     head = ("Sweep", *(station.capitalize() for station in STATIONS), "Again",
-            "Front − back", "Right − left", "Tilt", "Saddle", "")  # fmt: skip
+            "Front − back", "Right − left", "Tilt", "Off plane", "")  # fmt: skip
     rows = _shortened(tuple(_sweep_row(sweep, words) for sweep in history.sweeps))
     if all(sweep.usable for sweep in history.sweeps):
         head, rows = head[:-1], tuple(row[:-1] for row in rows)
     grid = Grid(head, rows, frozenset(range(1, 10)))
     note = Paragraph(
         f"All in {words.unit}. {what_reads(words)} Differences are over the sweep diameter, "
-        "after taking out the drift of the dial. Saddle: front + back − right − left, which is "
+        "after taking out the drift of the dial. Off plane: front + back − right − left, which is "
         "zero for a flat table however it tilts.",
         small=True,
     )

@@ -122,6 +122,8 @@ def test_no_job_is_called_squared_that_was_not(seed: int) -> None:
         for page in (html_page(report_of(told)), html_page(sheet_of(told))):
             head = _Page(page).text
             assert "squared" not in head
+            # A saddle is a part of a machine.
+            assert "addle" not in head
             assert "Squareness of the table to the spindle" in head
             assert ("As left" in head) <= told.finished
             assert ("Square within" in head) == (verdict.mood == "good")
