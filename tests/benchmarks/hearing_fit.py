@@ -3,10 +3,10 @@
 A folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``). Every recording
 goes through the whole of the ears, endpointer included, in quiet and in conditions drawn for it,
 in offers drawn from those in which it means something: everything, a sweep (the station said is
-mostly the one that is awaited), all commands, a phase. Voices are split: weights are fitted on two
-thirds of them and judged on the rest, printed first; then fitted on all, printed as they
-stand in ``assistant/devices/neural/gates.py``. ``--keep FILE`` keeps what was heard, so that
-another fit of the same takes seconds.
+mostly the one that is awaited), all commands, a phase. Voices are split in five: what is done with
+an utterance is judged by weights fitted on the other four fifths, and printed; then the weights
+fitted on all, as they stand in ``assistant/devices/neural/gates.py``. ``--keep FILE`` keeps what
+was heard, so that another fit of the same takes seconds.
 """
 
 import argparse
@@ -16,22 +16,25 @@ import os
 import pickle
 import random
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
 from assistant.commands.hear import offered
 from assistant.devices.ears import Ears
-from assistant.devices.endpoint import Endpointer
+from assistant.devices.endpoint import Cut, Endpointer
 from assistant.devices.neural.evidence import Evidence, said_alike
-from assistant.devices.neural.gates import talk_features, value_features
+from assistant.devices.neural.gates import judged, talk_features, value_features
 from assistant.devices.neural.neural_ears import Neural
 from assistant.devices.sound_file import RATE
 from assistant.devices.verify import judge
 from assistant.dialogue.job import JOB
+from assistant.dialogue.messages import Outcome
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
@@ -53,6 +56,7 @@ DRAWN = (
 """Conditions of which each recording gets some, beside quiet."""
 
 OF_EACH = 1
+FOLDS = 5
 OUT_OF_TURN = 0.12
 """How often another station is awaited than is called."""
 
@@ -158,26 +162,27 @@ def parts_of(clips: Sequence[Clip]) -> list[Row]:
         return [row for part in pool.map(heard_rows, shares, [talkers] * cores) for row in part]
 
 
+def is_called_number(row: Row) -> bool:
+    """Talk that is a number: nobody can tell it from a call, so it teaches nothing."""
+    return row.is_talk and isinstance(parse(row.said, Scale(reach=999)), Reading)
+
+
 Features = Callable[[Evidence], tuple[float, ...]]
 
 
-def weights_of(rows: Iterable[Row], features: Features, truth: Callable[[Row], bool]) -> Floats:
-    """Weights of a gate; people and voices count alike in all, however many there are."""
-    chosen = list(rows)
-    table = np.array([features(row.evidence) for row in chosen])
-    return logistic(table, np.array([truth(row) for row in chosen], float))
+def talk_weights(rows: Sequence[Row]) -> Floats:
+    """Weights of the gate against talk: from talk, and from calls that were understood."""
+    return _weights([row for row in rows if row.is_talk or row.is_right], talk_features, _is_ours)
 
 
-def is_fitted_on(voice: str) -> bool:
-    """Whether weights that are judged are fitted on this voice: two thirds are."""
-    return hashlib.sha256(voice.encode()).digest()[0] % 3 > 0
+def value_weights(rows: Sequence[Row]) -> Floats:
+    """Weights of the gate for the value: from calls, understood or not."""
+    return _weights([row for row in rows if not row.is_talk], value_features, _is_right)
 
 
-def fit(rows: Sequence[Row]) -> tuple[Floats, Floats]:
-    """Weights of the gate against talk, and of the gate for the value."""
-    talk = weights_of((r for r in rows if r.is_talk or r.is_right), talk_features, _is_ours)
-    value = weights_of((r for r in rows if not r.is_talk), value_features, _is_right)
-    return talk, value
+def _weights(rows: Sequence[Row], features: Features, truth: Callable[[Row], bool]) -> Floats:
+    table = np.array([features(row.evidence) for row in rows])
+    return logistic(table, np.array([truth(row) for row in rows], float))
 
 
 def _is_ours(row: Row) -> bool:
@@ -188,11 +193,59 @@ def _is_right(row: Row) -> bool:
     return row.is_right
 
 
+def judged_by_others(rows: Sequence[Row]) -> Iterator[tuple[Row, Outcome | Literal["told"]]]:
+    """Every utterance with what weights that never heard its voice do with it."""
+    cut = Cut("final", 0.0, 1.0, np.zeros(1, np.int16), 60.0, 20.0, 40.0)
+    for fold in range(FOLDS):
+        rest = [row for row in rows if fold_of(row.voice) != fold]
+        weights = talk_weights(rest), value_weights(rest)
+        for row in rows:
+            if fold_of(row.voice) == fold:
+                decoded = judged(row.evidence, row.offer, *map(tuple, weights))
+                outcome: Outcome | Literal["told"] = judge(decoded, cut)
+                first = decoded.hypotheses[0].meaning if decoded.hypotheses else None
+                if isinstance(first, OffScale) and decoded.ours >= decoded.limits.ask:
+                    outcome = "told"
+                yield row, outcome
+
+
+def fold_of(voice: str) -> int:
+    """Which fifth of the voices this one belongs to."""
+    return hashlib.sha256(voice.encode()).digest()[0] % FOLDS
+
+
+def kind_of(row: Row) -> str:
+    """What was said, roughly, and by whom."""
+    whose = "voices" if row.synthetic else "people"
+    match row.meant:
+        case Unclear():
+            return f"talk, {whose}" if row.said else "noise"
+        case OffScale(reason=reason):
+            return f"{reason}, {whose}"
+        case Reading(signed=signed):
+            return f"{'signed' if signed else 'bare'}, {whose}"
+        case _:
+            return f"command, {whose}"
+
+
+def table(rows: Sequence[Row]) -> Iterator[str]:
+    """Lines: by what was said and how loud the noise, what was done, in percent."""
+    counts: dict[tuple[str, str], Counter[str]] = {}
+    for row, outcome in judged_by_others(rows):
+        quiet = "quiet" if row.condition in ("quiet", "level:-20", "clip:6") else "noise, rooms"
+        verdict = outcome if row.is_talk else f"{outcome} {'right' if row.is_right else 'wrong'}"
+        counts.setdefault((kind_of(row), quiet), Counter())[verdict] += 1
+    for (kind, quiet), counted in sorted(counts.items()):
+        total = counted.total()
+        shares = (f"{name} {100 * count / total:.1f}" for name, count in sorted(counted.items()))
+        yield f"{kind:18} {quiet:13} {total:5}  {', '.join(shares)}"
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """The command line."""
     parser = argparse.ArgumentParser(prog="hearing_fit", description="Fit the gates of the ears.")
     parser.add_argument("folders", nargs="+", type=Path, metavar="FOLDER")
-    parser.add_argument("--keep", type=Path, metavar="FILE")
+    parser.add_argument("--keep", type=Path, metavar="FILE", help="what was heard, for another fit")
     given = parser.parse_args(argv)
     if given.keep and given.keep.exists():
         rows = pickle.loads(given.keep.read_bytes())
@@ -200,7 +253,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         rows = parts_of([*(c for folder in given.folders for c in clips_of(folder)), *noises()])
         if given.keep:
             given.keep.write_bytes(pickle.dumps(rows))
-    sys.stdout.write(f"{len(rows)} utterances\n")
+    rows = [row for row in rows if not is_called_number(row)]
+    sys.stdout.write(f"{len(rows)} utterances; percent, by weights that never heard the voice\n")
+    sys.stdout.writelines(f"{line}\n" for line in table(rows))
+    for name, weights in (("TALK", talk_weights(rows)), ("VALUE", value_weights(rows))):
+        numbers = ", ".join(f"{weight:.3g}" for weight in weights)
+        sys.stdout.write(f"{name}_WEIGHTS = ({numbers})\n")
     return 0
 
 
