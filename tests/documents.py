@@ -2,7 +2,9 @@
 
 import ast
 import re
+import textwrap
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 
 from assistant.bench.caption import Caption
@@ -11,11 +13,8 @@ from assistant.devices.picture import Moment, picture
 from assistant.dialogue import job
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event, Say, Started
-from assistant.dialogue.phases import Phase
-from assistant.dialogue.rows import Leads
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
-from assistant.dialogue.turn import Outcome
 from assistant.dialogue.view import view
 from assistant.metrology.lengths import Length
 from assistant.records.presets import preset
@@ -94,30 +93,10 @@ def folders() -> str:
 
 
 def phases() -> str:
-    """The table of phases."""
-    rows = ["| phase | commands, the one that carries on first | also |", "|---|---|---|"]
-    for phase, row in job.JOB.table.items():
-        also = [
-            name
-            for name, there in (
-                ("readings", row.readings),
-                ("shim", row.on_shim is not None),
-                ("sizes", any(row.sizes)),
-                ("loose", row.loose),
-            )
-            if there
-        ]
-        leads = [f"{name} → {to}" if (to := _leads(row.on[name])) else name for name in row.on]
-        rows.append(f"| {phase} | {', '.join(leads)} | {', '.join(also)} |")
-    return "\n".join(rows)
-
-
-def _leads(to: Leads) -> str:
-    """Where a command always leads; empty where that depends on the state."""
-    if isinstance(to, Phase):
-        return str(to)
-    follows = job.FOLLOWS[to] if isinstance(to, Outcome) else None
-    return str(follows) if isinstance(follows, Phase) else ""
+    """The procedures of a job in their order, each with its phases."""
+    groups = groupby(job.JOB.table, key=lambda phase: type(phase).__module__)
+    told = [f"**{name.rpartition('.')[2]}** {', '.join(map(str, own))}" for name, own in groups]
+    return textwrap.fill("; ".join(told) + ".", 100, break_on_hyphens=False)
 
 
 PARTS = {

@@ -99,3 +99,17 @@ def test_the_files_that_a_recipe_names_are_there() -> None:
     folders = (*homes, ROOT / "tests" / "dialogue")
     for name in named:
         assert any((folder / name).exists() for folder in folders), name
+
+
+def test_every_command_that_the_developers_are_given_is_a_module() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"\b((?:tests|audio_fixtures)(?:\.[a-z_]+)+)\b", text))
+    assert len(named) >= 20
+    for name in named:
+        path = ROOT / name.replace(".", "/")
+        assert path.with_suffix(".py").is_file() or (path / "__main__.py").is_file(), name
+
+
+def test_the_developers_document_stays_short() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert text.count("\n") < 250

@@ -1,5 +1,6 @@
 """The journal keeps every event, in order, for one writer at a time."""
 
+import os
 import sqlite3
 import subprocess
 import sys
@@ -14,6 +15,7 @@ from assistant.records import schema
 from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
+from assistant.records.writer_lock import WriterLock, lock_path
 from grammar.meaning import Reading
 
 AT = "2031-05-04T08:00:00Z"
@@ -305,3 +307,14 @@ def test_a_snapshot_of_another_version_or_damaged_is_none(path: Path) -> None:
         assert journal.snapshot("j1", "code 2") == (1, "{}")
         journal._connection.execute("UPDATE snapshots SET body = '[]'")
         assert journal.snapshot("j1", "code 2") is None
+
+
+def test_a_lock_names_its_holder_whatever_an_earlier_one_left_there(path: Path) -> None:
+    path.parent.mkdir()
+    lock_path(path).write_bytes(b" 999999999999")
+    with WriterLock(path), pytest.raises(RecordError) as caught:
+        WriterLock(path)
+    assert caught.value.code == "locked"
+    assert f"another sweepsay (process {os.getpid()}) is writing it" in str(caught.value)
+    assert lock_path(path).exists()
+    WriterLock(path).release()
