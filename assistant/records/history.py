@@ -6,7 +6,7 @@ Belongs here: one replay that reports and exports share. Not here: how any of it
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from assistant.dialogue.messages import Event, Result, Resumed, Started, Step
+from assistant.dialogue.messages import Event, Result, Resumed, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State, Sweep, Taken, Undone
 from assistant.dialogue.step import step
@@ -144,8 +144,3 @@ def _settled(readings: tuple[Kept, ...], state: State) -> tuple[Kept, ...]:
     standing = {id(taken) for sweep in state.sweeps for taken in sweep.readings}
     standing |= {id(taken) for taken in state.readings}
     return tuple(kept for kept in readings if kept.undone is not None or id(kept.taken) in standing)
-
-
-def job_started(events: tuple[Event, ...]) -> Started | None:
-    """The event that began the job."""
-    return events[0] if events and isinstance(events[0], Started) else None

@@ -12,7 +12,6 @@ from assistant.records.faults import RecordError
 from assistant.records.machine_settings import set_keys
 from assistant.records.machine_toml import MAX_CHARACTERS, read_profile, write_profile
 from assistant.records.names import file_name_of, one_line
-from assistant.records.places import default_profiles
 from assistant.records.whole_files import read_file, replace_file
 
 
@@ -107,8 +106,3 @@ def remember_noise(shelf: Shelf, profile: Profile) -> None:
         settings.append(f"noise.lock_pull={profile.lock_pull}")
     text, source = shelf.text(profile.name), str(shelf.path(profile.name))
     shelf.replace_text(profile.name, set_keys(text, settings, source))
-
-
-def load_profile(name: str) -> Profile:
-    """The profile of a machine in the usual folder; raises RecordError."""
-    return Shelf(default_profiles()).load(name)
