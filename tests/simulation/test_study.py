@@ -209,10 +209,11 @@ def test_wilson(number: int, of: int, low: float, high: float) -> None:
 def test_causes_are_heard_in_what_is_said_and_not_in_standing_prompts() -> None:
     assert causes_in(["Lock it. Not while it is loose.", "Loosen the tilt bolt."]) == []
     assert causes_in(["It does not move: is the clamp loose?"]) == ["loose", "seized"]
-    assert causes_in(["The dial drifts. Let it warm up."]) == ["drift"]
+    assert causes_in(["The dial drifts. Warm up, tighten its clamp."]) == ["drift"]
+    assert causes_in(["Something is loose: bar, dial or table."]) == ["loose"]
     assert causes_in(["Hollow zero."]) == []
     assert causes_in(["Hollow six.", "Warped: front and back five high."]) == ["warped", "dished"]
-    assert causes_in(["Left and right exchanged?"]) == ["exchange"]
+    assert causes_in(["Right and left changed places?"]) == ["exchange"]
 
 
 def test_the_table_counts_each_kind_of_ending() -> None:

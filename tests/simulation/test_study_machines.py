@@ -113,7 +113,7 @@ def test_a_misreading_is_believed_and_may_come_twice() -> None:
 def test_whoever_is_told_to_look_after_something_does() -> None:
     loose = _person(Mistakes(), Faults(loose=4.0))
     stages = []
-    for said in ("Lock all. Say locked.", *["The shim did nothing. Is it clamped?"] * 5):
+    for said in ("Not while it is loose.", *["The shim did nothing. Is it clamped?"] * 5):
         loose.hear(said)
         stages.append(loose.worn.loose)
     assert stages[0] is True

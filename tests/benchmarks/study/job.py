@@ -20,22 +20,19 @@ from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse
 from grammar.vocabulary import Station
 from tests.benchmarks.study.machines import KINDS, counts_of, draw
-from tests.benchmarks.study.person import MOST_SWEEPS, Person
+from tests.benchmarks.study.person import MOST_SWEEPS, Person, without_plain
 from tests.benchmarks.study.worn import WornBench
 
 CAUSES: dict[str, str] = {
     "drift": r"\bdrift(s|ing|ed)?\b|\bwarm",
     "slip": r"\bslip(s|ped)?\b|\bknocked\b",
-    "loose": r"\bloose\b|\bclamp",
-    "seized": r"\bseized\b|does(n't| not) move|will not move|won't move|\bstuck\b|\bfrozen\b",
+    "loose": r"\bloose\b|(?<!its )\bclamp",
+    "seized": r"\bseized\b|(do|does|did|will)(n't| not) move|won't move|\bstuck\b|\bfrozen\b",
     "warped": r"\bwarp|not flat|\btwist|opposite (sides|corners)",
     "dished": r"\bdish|\bhollow (?!zero)",
-    "exchange": r"\bexchang|\bswap|\bmirror|other way round|(left|front) for (right|back)",
+    "exchange": r"\bexchang|\bswap|\bmirror|changed places|turned round|other way round",
 }  # fmt: skip
 """Words by which the dialogue may name a cause, matched loosely."""
-
-PLAIN = ("not while it is loose",)
-"""Standing prompts that have such words and name nothing."""
 
 CORRECTIONS = ("shim", "tap", "nod", "tilt")
 SWEEPS_TO_PROVE = 4
@@ -278,7 +275,5 @@ def _proving(tilt: float, limit: float, u: float) -> int | None:
 
 def causes_in(spoken: list[str]) -> list[str]:
     """The causes that were named, whether they were there or not."""
-    text = " ".join(spoken).lower()
-    for words in PLAIN:
-        text = text.replace(words, "")
+    text = without_plain(" ".join(spoken).lower())
     return [cause for cause, pattern in CAUSES.items() if re.search(pattern, text)]

@@ -47,11 +47,14 @@ BESIDE_IN = 0.25
 """How far beside the old spots somebody sweeps who is not told how far."""
 
 ADVICE = {
-    "clamp": r"\bclamp|\bis it loose\b|\bit is loose\b|check the shim|are the bolts tight",
-    "rig": r"\bplay\b|\bslip(s|ped)?\b|check (the )?(bar|dial)",
+    "clamp": r"(?<!its )\bclamp|\bis it loose\b|\bis loose\b|check the shim|are the bolts tight",
+    "rig": r"\bplay\b|\bslip(s|ped)?\b|check (the )?(bar|dial)|loose: bar|its clamp",
     "warm": r"\bwarm|\bwait\b|let it settle",
 }
 """Words by which the person is told to look after something."""
+
+PLAIN = ("not while it is loose",)
+"""Standing prompts that have such words and mean nothing of the kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,7 @@ class Person(MachineOperator):
         """A prompt was spoken: what it says to look after is looked after."""
         super().hear(text)
         self.spoken.append(text)
-        words = text.lower()
+        words = without_plain(text.lower())
         if re.search(ADVICE["clamp"], words):
             self.worn.see_to_clamp()
         if re.search(ADVICE["rig"], words):
@@ -215,6 +218,13 @@ class Person(MachineOperator):
         if "back" in self.exchanged:
             self.worn.zero("front")
         return words
+
+
+def without_plain(text: str) -> str:
+    """What was said, in small letters, without the standing prompts."""
+    for words in PLAIN:
+        text = text.replace(words, "")
+    return text
 
 
 def misread(seen: Decimal, chance: random.Random) -> Decimal:
