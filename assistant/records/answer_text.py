@@ -37,7 +37,7 @@ def answer_text(answer: Answer) -> str:
             f"(95 %, k = {answer.coverage_factor:.3g})"
         )
     if answer.inside_noise:
-        lines.append("               inside the noise")
+        lines.append("               too small to be sure: inside the uncertainty")
     if answer.verdict is not None:
         lines.append(f"verdict        {VERDICTS[answer.verdict]}")
         lines.append(f"               {proof_text(answer.judgement, lambda x: f'{x:.3g} {unit}')}")

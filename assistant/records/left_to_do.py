@@ -113,8 +113,8 @@ def _after_the_job(left: Answer | None, words: Words) -> tuple[str, ...]:
     if open_axes:
         return tuple(open_axes)
     if left.verdict is None:
-        return ("Nothing that can be told from the noise.",)
-    return ("What is left is inside the noise: sweep again, or settle to learn the noise.",)
+        return ("Nothing that is large enough to be sure of.",)
+    return ("What is left is too small to be sure of: sweep again, or settle to learn the noise.",)
 
 
 def _how(left: Answer, front: bool, words: Words) -> str:

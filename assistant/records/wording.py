@@ -110,7 +110,7 @@ class Words:
         if not float(self.number(abs(value))):
             return "square, as far as can be told"
         high = f"{positive if value > 0 else negative} high {self.amount(value)}"
-        return f"{high} (inside the noise)" if abs(value) <= noise else high
+        return f"{high} (too small to be sure)" if abs(value) <= noise else high
 
     def front_to_back(self, answer: Answer) -> str:
         """The difference front to back in words."""
