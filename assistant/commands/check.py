@@ -43,7 +43,9 @@ from assistant.devices.terminal_colours import terminal_colours
 from assistant.devices.verify import judge
 from assistant.devices.voice import Voice
 from assistant.records.faults import RecordError
+from assistant.records.journal import look_into
 from assistant.records.machines import Shelf
+from assistant.records.opening import MEMORY, NOTHING_KEPT
 from assistant.records.places import (
     default_profiles,
     default_record,
@@ -175,6 +177,8 @@ def look_at_record(path: Path) -> Finding:
     while not folder.exists() and folder != folder.parent:
         folder = folder.parent
     remedy = "give another place with --db FILE, or mend its permissions"
+    if str(path) == MEMORY:
+        return Finding("record", "note", NOTHING_KEPT, "give a file with --db FILE")
     if not folder.is_dir() or path.is_dir():
         return Finding("record", "missing", f"{path} cannot be a file", remedy)
     try:
@@ -187,8 +191,28 @@ def look_at_record(path: Path) -> Finding:
     free_mb = shutil.disk_usage(folder).free // 1_000_000
     if free_mb < LEAST_SPACE_MB:
         return Finding("record", "note", f"only {free_mb} MB free at {folder}", "make room")
-    there = "is there" if path.exists() else "will be made"
-    return Finding("record", "ok", f"{path} {there}")
+    return _what_is_in(path)
+
+
+def _what_is_in(path: Path) -> Finding:
+    try:
+        jobs, notes = look_into(path)
+    except RecordError as error:
+        match error.code:
+            case "no_record":
+                return Finding("record", "ok", f"{path} will be made")
+            case "damaged":
+                found = f"{path} is damaged, or was not made to its end"
+                return Finding("record", "note", found, "sweepsay run keeps what can be read of it")
+            case "busy" | "locked":
+                return Finding("record", "note", str(error), "close the other program")
+            case _:
+                return Finding("record", "missing", str(error), "give another place with --db FILE")
+    if notes:
+        return Finding(
+            "record", "note", "; ".join(notes), "sweepsay run goes on with what is there"
+        )
+    return Finding("record", "ok", f"{path} is there, {jobs} jobs")
 
 
 def _look_at_voice(sound: SoundSettings) -> Finding:

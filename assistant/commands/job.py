@@ -19,7 +19,7 @@ from assistant.records.job_text import job_lines, list_lines
 from assistant.records.journal import JobRow, Journal
 from assistant.records.names import file_name_of, one_line
 from assistant.records.places import default_record
-from assistant.records.record_files import check_place
+from assistant.records.record_files import check_place, has_content, log_of
 from assistant.records.report import write_page, write_report
 from assistant.records.trend import trend_of
 from assistant.records.wall_sheet import sheet_of
@@ -36,6 +36,8 @@ def job_list(record: Path, *, as_json: bool, out: TextIO, err: TextIO) -> int:
         out.write(json.dumps([_row_json(row) for row in rows]) + "\n")
     else:
         out.writelines(f"{line}\n" for line in list_lines(rows))
+        if has_content(log_of(record)):
+            _tell("a job may be going on: 'sweepsay job backup FILE' copies the record whole", err)
     return 0
 
 

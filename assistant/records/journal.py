@@ -305,6 +305,16 @@ class Journal:
             raise from_sqlite(error, self.path) from error
 
 
+def look_into(path: Path) -> tuple[int, tuple[str, ...]]:
+    """How many jobs a record holds and what there is to say of it; nothing is left behind.
+
+    Raises RecordError.
+    """
+    connection, notes = open_to_read(path, briefly=True)
+    with Journal(path, Opened(connection, notes=notes), write=False) as journal:
+        return len(journal.jobs()), notes
+
+
 _JOBS = """
     SELECT jobs.id, jobs.machine, jobs.started_at, closings.at,
         (SELECT coalesce(max(number), 0) FROM events WHERE events.job = jobs.id)

@@ -18,6 +18,7 @@ from assistant.records.record_files import (
     Held,
     Identity,
     check_place,
+    companions,
     has_content,
     journal_of,
     log_of,
@@ -104,10 +105,13 @@ def open_to_write(path: Path) -> Opened:
             raise
 
 
-def open_to_read(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+def open_to_read(
+    path: Path, *, briefly: bool = False
+) -> tuple[sqlite3.Connection, tuple[str, ...]]:
     """Open an existing record for reading only; also gives lines for the person.
 
-    Raises RecordError: "damaged" also for what only a writer can put in order.
+    Raises RecordError: "damaged" also for what only a writer can put in order. ``briefly``: what
+    nobody has open is read without the files that SQLite makes beside it for others.
     """
     _check_sqlite()
     check_place(path)
@@ -121,8 +125,9 @@ def open_to_read(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
                 raise Damaged("the file is empty, its log is not")
             raise _no_record(path)
         log = has_content(log_of(path))
+        alone = briefly and not any(part.exists() for part in companions(path))
         try:
-            connection = _connect_to_read(path, "mode=ro")
+            connection = _connect_to_read(path, "immutable=1" if alone else "mode=ro")
         except sqlite3.OperationalError:
             if has_content(journal_of(path)):
                 raise Damaged("its making was stopped") from None

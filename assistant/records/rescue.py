@@ -18,6 +18,7 @@ from assistant.dialogue.messages import Started
 from assistant.records import schema
 from assistant.records.codec import DamagedEvent, read_event
 from assistant.records.faults import RecordError
+from assistant.records.log_file import write_pages
 from assistant.records.names import check_job_id, one_line
 from assistant.records.record_files import (
     PRIVATE,
@@ -159,7 +160,7 @@ def _free_name(path: Path) -> Path:
 def _read_what_goes(path: Path, scratch: Path) -> _Found:
     """What any view of the damaged record shows: a log may hide rows as well as hold them."""
     found = _Found()
-    for view in (_with_log, _alone, _undone, _with_new_first_page):
+    for view in (_with_log, _alone, _with_whole_log, _undone, _with_new_first_page):
         # A view that is not there, or cannot be had on this disk, leaves the others.
         with suppress(Damaged, OSError, sqlite3.Error), view(path, scratch) as connection:
             _add(found, _read(connection))
@@ -185,6 +186,27 @@ def _alone(path: Path, _scratch: Path) -> Iterator[sqlite3.Connection]:
 
 
 @contextmanager
+def _with_whole_log(path: Path, scratch: Path) -> Iterator[sqlite3.Connection]:
+    """A copy with what stands in the log behind a damaged frame, too."""
+    if not has_content(log_of(path)):
+        raise Damaged("no log")
+    with _copied(path, scratch) as copy:
+        write_pages(log_of(path), copy)
+        with closing(connect(copy, "immutable=1")) as connection:
+            yield connection
+
+
+@contextmanager
+def _copied(path: Path, scratch: Path) -> Iterator[Path]:
+    shutil.rmtree(scratch, ignore_errors=True)
+    scratch.mkdir()
+    try:
+        yield Path(shutil.copyfile(path, scratch / "copy.db"))
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+@contextmanager
 def _undone(path: Path, scratch: Path) -> Iterator[sqlite3.Connection]:
     if not has_content(journal_of(path)):
         raise Damaged("no journal")
@@ -196,15 +218,12 @@ def _undone(path: Path, scratch: Path) -> Iterator[sqlite3.Connection]:
 def _with_new_first_page(path: Path, scratch: Path) -> Iterator[sqlite3.Connection]:
     """A copy whose first page is that of a record just made: it says where the tables are, and
     that is the same in every record, since they are all made in one order."""
-    shutil.rmtree(scratch, ignore_errors=True)
-    scratch.mkdir()
-    try:
-        made, copy = scratch / "made.db", scratch / "copy.db"
+    with _copied(path, scratch) as copy:
+        made = scratch / "made.db"
         with closing(sqlite3.connect(made, isolation_level=None)) as connection:
             schema.migrate(connection)
             size = int(connection.execute("PRAGMA page_size").fetchone()[0])
         page = bytearray(made.read_bytes()[:size])
-        shutil.copyfile(path, copy)
         pages = max(copy.stat().st_size // size, 1)
         page[18:20] = b"\2\2"
         page[28:32] = pages.to_bytes(4, "big")
@@ -214,8 +233,6 @@ def _with_new_first_page(path: Path, scratch: Path) -> Iterator[sqlite3.Connecti
             shutil.copyfile(log_of(path), log_of(copy))
         with closing(connect(copy, "mode=ro")) as connection:
             yield connection
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
 
 
 def _add(found: _Found, more: _Found) -> None:

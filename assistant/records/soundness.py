@@ -14,6 +14,7 @@ from assistant.dialogue.messages import Started
 from assistant.records import schema
 from assistant.records.codec import DamagedEvent, read_event
 from assistant.records.faults import RecordError
+from assistant.records.log_file import hides_commits
 from assistant.records.names import one_line
 from assistant.records.places import default_record
 from assistant.records.record_files import has_content, journal_of, log_of
@@ -126,6 +127,8 @@ def check_files(path: Path, header: bytes, scratch: Path) -> None:
     if not header.startswith(_MAGIC) or not set(header[_FORMATS]) <= {1, 2}:
         raise Damaged("its header is no database's")
     if has_content(log_of(path)):
+        if hides_commits(log_of(path)):
+            raise Damaged("its log is damaged")
         _compare(path, path)
     with closing(connect(path, "mode=ro")) as connection:
         try:

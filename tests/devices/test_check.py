@@ -29,6 +29,7 @@ from assistant.devices.sound_library import SoundLibrary
 from assistant.devices.spoken_trial import PHRASES, SpokenTrial, verdict
 from assistant.devices.verify import judge
 from assistant.dialogue.messages import Outcome
+from assistant.records.writer_lock import lock_path
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Hypothesis, Unclear
 from grammar.offer import Offer, everything
@@ -36,6 +37,7 @@ from grammar.parse import parse
 from grammar.scale import Scale
 from tests.devices.sound_stand_in import MIC, OUT, StandInLibrary
 from tests.ears.untaught import Untaught
+from tests.records.jobs import record, rehearsed
 
 Samples = npt.NDArray[np.int16]
 
@@ -182,6 +184,25 @@ def test_where_they_cannot(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     assert look_at_record(tmp_path / "file" / "x.db").status == "missing"
     assert look_at_record(tmp_path / "file").status == "ok"
+
+
+def test_what_is_in_the_record_is_looked_at_and_nothing_left_behind(tmp_path: Path) -> None:
+    path = tmp_path / "jobs.db"
+    record(path, rehearsed(1).events)
+    lock_path(path).unlink()
+    whole = path.read_bytes()
+    foreign = b"GIF89a" + bytes(5_000)
+    for content, status, found in (
+        (whole, "ok", "is there, 1 jobs"), (b"", "ok", "will be made"),
+        (whole[:4096] + bytes(4096) + whole[8192:], "note", "is damaged"),
+        (foreign, "missing", "is not a record of jobs"),
+    ):  # fmt: skip
+        path.write_bytes(content)
+        looked = look_at_record(path)
+        assert (looked.status, path.read_bytes()) == (status, content)
+        assert found in looked.found
+        assert [file.name for file in tmp_path.iterdir()] == ["jobs.db"]
+    assert "keeps nothing" in look_at_record(Path(":memory:")).found
 
 
 def test_the_ways_that_are_left() -> None:

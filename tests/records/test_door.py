@@ -184,6 +184,42 @@ def test_a_rescue_of_which_somebody_took_the_record_away(path: Path) -> None:
     assert path.with_name("jobs.db.damaged-1").read_bytes() == whole[: len(whole) // 2]
 
 
+def test_a_flipped_bit_in_the_log_costs_a_page_and_not_all_that_came_after(
+    whole: dict[str, damaging.Files],
+) -> None:
+    """SQLite stops at the first frame whose sum is wrong: "WAL-mode File Format", 4.2."""
+    files = whole["cut off"]
+    log = bytearray(files["-wal"])
+    frames = (len(log) - 32) // (24 + damaging.PAGE)
+    # Somewhere in the page of the third frame, which the following ones write anew.
+    log[32 + 2 * (24 + damaging.PAGE) + 24 + 300] ^= 4
+    assert frames > 100
+    result = damaging.opened(files | {"-wal": bytes(log)}, lock=False)
+    assert result.problems == []
+    assert "the record was damaged" in result.told
+    assert result.readable < 80
+    assert result.kept == 120
+
+
+def test_what_an_unfinished_transaction_left_in_the_log_is_no_damage(path: Path) -> None:
+    """Its frames stand behind those that were written over its beginning, with equal salts."""
+    with _begin(path) as journal:
+        ask = journal._connection.execute
+        ask("PRAGMA cache_size = 1")
+        ask("BEGIN")
+        ask("CREATE TABLE spilled AS SELECT randomblob(90000)")
+        ask("ROLLBACK")
+        ask("PRAGMA cache_size = 100")
+        journal.append("job-0", damaging.TRUTH["job-0"][5])
+        files = {ending: path.with_name(path.name + ending).read_bytes() for ending in ("", "-wal")}
+    assert len(files["-wal"]) > 20 * damaging.PAGE
+    copy = path.parent / "copy"
+    copy.mkdir()
+    with Journal.open(damaging.put(copy, files, lock=True)) as journal:
+        assert journal.told() == ()
+        assert journal.job("job-0").events == 6
+
+
 @pytest.mark.skipif(bool(MISSING), reason=MISSING)
 def test_killed_before_any_call_that_touches_a_file() -> None:
     done = run_killing(64, 60.0, subprocess.PIPE)
@@ -280,6 +316,8 @@ def test_1_2_a_backup_is_whole_while_a_job_is_played(
 ) -> None:
     target = path.with_name("kept") / "backup.db"
     with _begin(path) as journal:
+        code, _, err = _run(monkeypatch, capsys, "job", "list", "--db", str(path))
+        assert "'sweepsay job backup FILE' copies the record whole" in err
         code, out, err = _run(monkeypatch, capsys, "job", "backup", str(target), "--db", str(path))
         assert (code, err) == (0, "")
         assert f"{target}: 1 jobs" in out
