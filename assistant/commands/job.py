@@ -10,7 +10,6 @@ import sys
 from pathlib import Path
 from typing import Literal, TextIO
 
-from assistant.records import kept_audio
 from assistant.records.elsewhere import write_copy
 from assistant.records.export import MAX_EXPORT_BYTES, export_csv, export_json, import_job
 from assistant.records.faults import RecordError
@@ -149,6 +148,8 @@ def job_backup(record: Path, target: Path, *, as_json: bool, out: TextIO, err: T
 
 def audio_list(record: Path, job: str | None, *, as_json: bool, out: TextIO) -> int:
     """The utterances that were kept as sound: of one job, or of all."""
+    from assistant.records import kept_audio
+
     found = kept_audio.kept(record, job)
     if as_json:
         out.write(json.dumps([kept_audio.as_row(each) for each in found]) + "\n")
@@ -165,6 +166,8 @@ def audio_list(record: Path, job: str | None, *, as_json: bool, out: TextIO) -> 
 
 def audio_delete(record: Path, job: str, event: int | None, *, as_json: bool, out: TextIO) -> int:
     """Delete the utterances of a job, or that of one event; what was understood stays."""
+    from assistant.records import kept_audio
+
     count = kept_audio.delete(record, job, event)
     if as_json:
         out.write(json.dumps({"job": job, "deleted": count}) + "\n")

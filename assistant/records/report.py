@@ -6,7 +6,6 @@ from assistant.records.blocks import Document
 from assistant.records.history import History, history_of
 from assistant.records.html_page import html_page
 from assistant.records.journal import Journal
-from assistant.records.pdf_page import pdf_page
 from assistant.records.report_content import report_of
 from assistant.records.whole_files import replace_file
 
@@ -18,7 +17,7 @@ def report_html(history: History) -> str:
 
 def report_pdf(history: History) -> bytes:
     """The page as PDF."""
-    return pdf_page(report_of(history))
+    return _pdf(report_of(history))
 
 
 def write_report(journal: Journal, job_id: str, path: Path) -> None:
@@ -35,4 +34,11 @@ def write_page(document: Document, path: Path) -> None:
     Raises RecordError.
     """
     pdf = path.suffix.lower() == ".pdf"
-    replace_file(path, pdf_page(document) if pdf else html_page(document).encode("utf-8"))
+    replace_file(path, _pdf(document) if pdf else html_page(document).encode("utf-8"))
+
+
+def _pdf(document: Document) -> bytes:
+    # Libraries for fonts and pictures are loaded for this alone.
+    from assistant.records.pdf_page import pdf_page
+
+    return pdf_page(document)
