@@ -56,6 +56,13 @@ TRUTH = {f"job-{job}": events_of(job) for job in range(JOBS)}
 BODIES = {job: [write_event(event) for event in events] for job, events in TRUTH.items()}
 
 
+def begin(path: Path) -> Journal:
+    """A record open for writing, with the first five events of a job."""
+    journal = Journal.open(path)
+    _append(journal, 0, 0, 5)
+    return journal
+
+
 def _files(path: Path) -> Files:
     found = {"": path.read_bytes()}
     for part in companions(path):

@@ -302,11 +302,12 @@ def main() -> int:
     parser.add_argument("--random", type=int, default=500)
     parser.add_argument("--calls", type=int, help="kills before calls that touch files, instead")
     parser.add_argument("--limit", type=float, default=600.0, help="seconds for --calls")
+    parser.add_argument("--seed", type=int, default=1, help="in which order --calls are taken")
     arguments = parser.parse_args()
     if arguments.calls is not None:
         from tests.records.killing_at_calls import run_killing
 
-        return run_killing(arguments.calls, arguments.limit).returncode
+        return run_killing(arguments.calls, arguments.limit, seed=arguments.seed).returncode
     bad = _at_every_event(arguments.jobs) if arguments.jobs else 0
     return 1 if bad + _at_random_moments(arguments.random) else 0
 

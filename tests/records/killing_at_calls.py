@@ -40,11 +40,12 @@ MISSING = "" if shutil.which("gcc") else "gcc not installed (apt install gcc)"
 
 
 def run_killing(
-    calls: int, limit_s: float, out: int | None = None
+    calls: int, limit_s: float, out: int | None = None, seed: int = 1
 ) -> "subprocess.CompletedProcess[str]":
     """Run this module as a command with the counting library loaded before all others.
 
-    ``out``: where it prints, or subprocess.PIPE; by default on our own output.
+    ``out``: where it prints, or subprocess.PIPE; by default on our own output. ``seed``: in which
+    order the calls are taken.
     """
     with tempfile.TemporaryDirectory() as folder:
         library = Path(folder) / "kill_at_call.so"
@@ -52,7 +53,8 @@ def run_killing(
             ["gcc", "-O1", "-shared", "-fPIC", "-o", str(library), str(SOURCE), "-ldl"], check=True
         )
         return subprocess.run(
-            [sys.executable, "-m", "tests.records.killing_at_calls", str(calls), str(limit_s)],
+            [sys.executable, "-m", "tests.records.killing_at_calls", str(calls), str(limit_s),
+             str(seed)],
             cwd=ROOT, env=os.environ | {"LD_PRELOAD": str(library)},
             stdout=out, text=True, check=False,
         )  # fmt: skip
@@ -239,7 +241,7 @@ def main() -> int:
     library = ctypes.CDLL(os.environ["LD_PRELOAD"])
     with tempfile.TemporaryDirectory() as folder:
         _WHOLE.update(damaging.originals(Path(folder)))
-    chance, bad, all_kills = random.Random(1), 0, 0
+    chance, bad, all_kills = random.Random(sys.argv[3]), 0, 0
     sys.stdout.write(f"{'life':32} calls  kills  dead ends  lost  other\n")
     for number, (name, life) in enumerate(LIVES.items()):
         share = (until - time.monotonic()) / (len(LIVES) - number) + time.monotonic()
