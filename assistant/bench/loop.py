@@ -285,9 +285,11 @@ def last_words(error: RecordError) -> str:
 
 def last_lines(loop: Loop) -> tuple[str, ...]:
     """What to print when the program ends: where the report is, or that the job can go on."""
+    kept = loop.journal.path
+    moved = (f"the record was deleted or replaced: all is kept in {kept}",) * loop.journal.moved
     if loop.report is not None:
-        return (f"report: {loop.report}", "one page for the machine: sweepsay job sheet")
+        return (*moved, f"report: {loop.report}", "one page for the machine: sweepsay job sheet")
     state = loop.state
     if state is None or not state.job or state.phase == "closed":
-        return ()
-    return (f"job {state.job} is kept: the same command goes on with it",)
+        return moved
+    return (*moved, f"job {state.job} is kept: the same command goes on with it")

@@ -21,6 +21,7 @@ from assistant.devices.terminal_keys import TerminalKeys
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
+from assistant.records.names import one_line
 from assistant.records.opening import MEMORY
 
 
@@ -48,6 +49,10 @@ def run_live(
                 # Sound libraries print on it when a device goes, straight across the screen.
                 errors = stack.enter_context(library_noise_to(_noise_file(record)))
             bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, errors, around)
+            if wishes.screen and stdout.isatty():
+                # The screen, drawn over this, shows again what stood there when it is closed.
+                for line in journal.told():
+                    print(f"sweepsay: {one_line(line, 400)}", file=stderr)
             bench.open(stack)
             _open_keys(bench, wishes, stdin, errors, stack)
             bench.play()

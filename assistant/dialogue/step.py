@@ -139,8 +139,13 @@ def _device(state: State, event: DeviceLost | DeviceBack) -> Out:
         return state, ()
     if lost:
         return replace(state, lost=(*state.lost, device)), (Say(device_lost(device)),)
-    left = tuple(name for name in state.lost if name != device)
-    return replace(state, lost=left), (Say(device_back(device)),)
+    found = replace(state, lost=tuple(name for name in state.lost if name != device))
+    back = Say(device_back(device))
+    silent = state.phase is Close.CLOSED or state.stopped or state.standing_by
+    if device not in ("speaker", "voice") or silent:
+        return found, (back,)
+    # Whoever stands at the machine has not heard what is asked; its turn stays as it is.
+    return found, (back, Say(question(found)))
 
 
 # -- what is heard -----------------------------------------------------------------------

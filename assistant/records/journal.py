@@ -41,7 +41,8 @@ class Journal:
     Every method raises RecordError when the disk or another program is in the way; nothing is
     then half-written, and the same call can be made again. ``rescued`` tells what was saved
     when the file was found damaged at opening, None otherwise; ``notes`` are lines for the
-    person. ``path`` changes when somebody deletes the files of an open record: see `append`.
+    person. ``path`` may change when somebody deletes the files of an open record, ``moved`` says
+    that it did or was written anew: see `append`.
     """
 
     def __init__(self, path: Path, opened: Opened, *, write: bool) -> None:
@@ -51,6 +52,7 @@ class Journal:
         self._opened = opened
         self._connection = opened.connection
         self._writes = write
+        self.moved = False
         self._is_open = True
         self._news = ""
 
@@ -286,7 +288,7 @@ class Journal:
         identity = self._opened.identity
         if self._is_open and identity is not None and identity != Identity.of(self.path):
             self.path = written_elsewhere(self.path, self._opened)
-            self._is_open = False
+            self._is_open, self.moved = False, True
             self._news = f"the record's files were deleted or replaced: all is kept in {self.path}"
         if not self._is_open:
             self._opened = open_to_write(self.path)

@@ -1,14 +1,27 @@
 """The loop and the record together: taking up, going on, and what is said about faults."""
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from assistant.bench.loop import Loop
+from assistant.bench.loop import Loop, last_lines
 from assistant.dialogue import wording
-from assistant.dialogue.messages import Effect, Event, Heard, Listen, Resumed, Say, Started
-from assistant.dialogue.step import fold
+from assistant.dialogue.messages import (
+    Device,
+    DeviceBack,
+    DeviceLost,
+    Effect,
+    Event,
+    Heard,
+    Listen,
+    Resumed,
+    Say,
+    Started,
+)
+from assistant.dialogue.questions import question
+from assistant.dialogue.step import fold, step
 from assistant.records import resume, schema
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
@@ -168,3 +181,38 @@ def test_a_job_that_is_not_wanted_any_more_is_set_aside(tmp_path: Path) -> None:
         assert loop.state.job == "new-job"
         assert journal.job("job-1").closed_at is not None
         assert _kinds(journal.events("new-job")) == [Started]
+
+
+def test_files_deleted_during_a_job_are_told_spoken_and_named_at_the_end(tmp_path: Path) -> None:
+    path, effects, read = tmp_path / "jobs.db", list[Effect](), list[str]()
+    with Journal.open(path) as journal:
+        loop = Loop(journal, PROFILE, effects.append, problem=read.append)
+        loop.begin()
+        assert last_lines(loop)[0].startswith("job ")
+        for file in tmp_path.iterdir():
+            file.unlink()
+        effects.clear()
+        assert loop.state is not None
+        loop.post(Heard("2031", loop.state.turn, "text", "accept", "yes", Command("yes")))
+        assert _said(effects)[0] == wording.RECORD_MOVED
+        assert len(_said(effects)) == 2
+        assert read == [f"the record's files were deleted or replaced: all is kept in {path}"]
+        assert last_lines(loop)[0].endswith(f"all is kept in {path}")
+        assert len(journal.events(loop.state.job)) == 2
+
+
+@pytest.mark.parametrize("device", ["speaker", "voice"])
+def test_what_is_asked_is_said_again_when_it_can_be_heard_again(device: Device) -> None:
+    state = fold(EVENTS[:9])
+    assert state is not None
+    lost, _ = step(state, DeviceLost("2031", device, "pulled out"))
+    back, effects = step(lost, DeviceBack("2031", device))
+    # The turn stays: what is being answered meanwhile counts.
+    assert back == state
+    assert _said(list(effects)) == [wording.device_back(device), question(state)]
+    assert _said(list(step(back, DeviceBack("2031", device))[1])) == []
+    waiting, _ = step(replace(lost, standing_by=True), DeviceBack("2031", device))
+    assert _said(list(step(replace(lost, standing_by=True), DeviceBack("2031", device))[1])) == [
+        wording.device_back(device)
+    ]
+    assert waiting.standing_by
