@@ -1,7 +1,7 @@
 """The procedures in the order of a job, and what each outcome leads to."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Protocol
 
 from assistant.dialogue import planner
 from assistant.dialogue.answer_words import axes_words, uncertainty_words
@@ -154,7 +154,11 @@ def _no_other_height(state: State, *_: object) -> Turn:
     return form.offer_form(state) or planner.correct(replace(state, axis_left_out=()), "")
 
 
-Follows = Callable[..., Turn]
+class Follows(Protocol):
+    """Decides what follows an outcome, with what is to be said and done before it."""
+
+    def __call__(self, state: State, said: str, /, *effects: Effect) -> Turn: ...
+
 
 FOLLOWS: dict[Outcome, Phase | Follows] = {
     Outcome.DONE: _done,

@@ -6,7 +6,7 @@ from typing import Final
 
 from assistant.dialogue.corrections import Correction
 from assistant.dialogue.formatting import tolerance_words
-from assistant.dialogue.messages import Result
+from assistant.dialogue.messages import Effect
 from assistant.dialogue.procedures import head, packing, pin, repeat, shim, tap, touch
 from assistant.dialogue.procedures.close import BEYOND, NOT_WORTH_CHASING, Close, within
 from assistant.dialogue.procedures.form import Form
@@ -32,7 +32,7 @@ SETTLE_HINT: Final = "Say settle: does the dial repeat?"
 # -- what now ----------------------------------------------------------------------------
 
 
-def advise(state: State, said: str, *effects: Result) -> Turn:
+def advise(state: State, said: str, *effects: Effect) -> Turn:
     """Choose the next step from the last usable answer: finish, sweep again, or correct."""
     answer = state.as_left
     if state.profile.method == "touch":
@@ -51,7 +51,7 @@ def advise(state: State, said: str, *effects: Result) -> Turn:
     return correct(state, said, *effects)
 
 
-def correct(state: State, said: str, *effects: Result) -> Turn:
+def correct(state: State, said: str, *effects: Effect) -> Turn:
     """The next correction that is worth making, or the offer to finish if there is none."""
     answer = state.as_left
     plan = next_plan(state, answer) if answer else None
@@ -61,7 +61,7 @@ def correct(state: State, said: str, *effects: Result) -> Turn:
     return correct_now(replace(state, plan=plan), said, *effects)
 
 
-def correct_now(state: State, said: str, *effects: Result) -> Turn:
+def correct_now(state: State, said: str, *effects: Effect) -> Turn:
     """Begin the correction that is planned; a locating pin comes out before the first."""
     if pin.due(state):
         return go(state, pin.Pin.PIN, said, *effects)
