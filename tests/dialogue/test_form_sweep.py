@@ -6,6 +6,7 @@ from math import cos, radians
 
 import pytest
 
+from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures import form, sweep
 from assistant.dialogue.procedures.close import Close
@@ -13,6 +14,7 @@ from assistant.dialogue.procedures.form import Form, offer_form
 from assistant.dialogue.procedures.heights import Heights
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.metrology.form import Spot, fit_form
+from grammar.meaning import Reading
 from grammar.scale import Scale
 from tests.dialogue.typed import LEVEL, READY, TypedJob
 
@@ -144,3 +146,10 @@ def test_an_even_drift_is_taken_out_in_the_order_in_which_the_stations_were_read
     assert found.front_minus_back == pytest.approx(0, abs=1e-9)
     assert found.right_minus_left == pytest.approx(0, abs=1e-9)
     assert (found.saddle, found.twist) == pytest.approx((0, 0), abs=1e-9)
+
+
+def test_a_doubtful_corner_is_asked_for_again_since_no_station_names_it() -> None:
+    job = TypedJob.at(Form.CORNERS)
+    said = job.hear("plus three", Reading(Decimal(3), True), outcome="ask", confidence=0.5)
+    assert said == wording.MISSED
+    assert job.state.pending is None

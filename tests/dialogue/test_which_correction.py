@@ -48,3 +48,11 @@ def test_a_sweep_after_a_tap_that_is_reopened_still_tells_what_the_tap_did() -> 
     assert len(taught) == 1
     job.say("disregard", "zero")
     assert job.state.taps.done == taught
+
+
+def test_a_tap_that_nobody_read_teaches_nothing() -> None:
+    job = TypedJob.at(Tap.TAP)
+    job.say("right zero", "locked", "zeroed", "plus three", "zero", "minus three", "zero")
+    assert job.state.phase is Tap.EASE
+    job.say("done", "done", "locked", "zeroed", "plus one", "zero", "minus one", "zero")
+    assert [tap.after for tap in job.state.taps.done] == [6]
