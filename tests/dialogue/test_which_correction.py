@@ -3,7 +3,10 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from assistant.dialogue.facts import TapDone, Taps
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.procedures import tap
+from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.tap import Tap
 from grammar.scale import Scale
@@ -55,4 +58,17 @@ def test_a_tap_that_nobody_read_teaches_nothing() -> None:
     job.say("right zero", "locked", "zeroed", "plus three", "zero", "minus three", "zero")
     assert job.state.phase is Tap.EASE
     job.say("done", "done", "locked", "zeroed", "plus one", "zero", "minus one", "zero")
-    assert [tap.after for tap in job.state.taps.done] == [6]
+    assert [done.after for done in job.state.taps.done] == [6]
+
+
+def test_a_repeat_says_nothing_new_of_a_tap_that_another_correction_followed() -> None:
+    job = TypedJob.at(Close.DECIDE)
+    left = job.state.as_left
+    assert left is not None
+    long_ago = Taps(done=(TapDone(Decimal(1), 5.0, left.right_minus_left + 2),))
+    tapped = replace(job.state, taps=long_ago)
+    assert tap.CORRECTION.learn_again(tapped, left, left).taps == long_ago
+    just_now = Taps(done=(TapDone(Decimal(1), 5.0, left.right_minus_left),))
+    better = replace(left, right_minus_left=0.5)
+    again = tap.CORRECTION.learn_again(replace(job.state, taps=just_now), left, better)
+    assert [done.after for done in again.taps.done] == [0.5]
