@@ -38,6 +38,7 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.records.journal import Journal
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Reading
+from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.scale import Scale
 from tests.benchmarks.hearing_tables import Goal, cell
@@ -64,6 +65,10 @@ class _TimedRecogniser(PocketSphinx):
     def __init__(self, marks: dict[str, float]) -> None:
         super().__init__()
         self._marks = marks
+
+    def arm(self, offer: Offer) -> None:
+        super().arm(offer)
+        self._marks.setdefault("armed", time.monotonic())
 
     def decode(self, samples: Samples, lead: int = 0) -> Decoded:
         began = time.monotonic()
@@ -127,6 +132,8 @@ class _Person:
             self._until(lambda: self._bench.first_prompt_at > 0)
             for words in READY[: self._spoken_from]:
                 self._type(words)
+            # On a busy computer a recogniser takes longer to start than sound is kept for it.
+            self._until(lambda: "armed" in self._bench.marks)
             for words in READY[self._spoken_from :]:
                 self._command(words)
             self._until(lambda: self._phase() == Sweeping.SWEEP)
