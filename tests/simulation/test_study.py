@@ -211,7 +211,7 @@ def test_causes_are_heard_in_what_is_said_and_not_in_standing_prompts() -> None:
     assert causes_in(["It does not move: is the clamp loose?"]) == ["loose", "seized"]
     assert causes_in(["The dial drifts. Warm up, tighten its clamp."]) == ["drift"]
     assert causes_in(["Something is loose: bar, dial or table."]) == ["loose"]
-    assert causes_in(["Hollow zero."]) == []
+    assert causes_in(["Hollow zero.", "Plus or minus two, mostly drift."]) == []
     assert causes_in(["Hollow six.", "Warped: front and back five high."]) == ["warped", "dished"]
     assert causes_in(["Right and left changed places?"]) == ["exchange"]
 

@@ -53,8 +53,8 @@ ADVICE = {
 }
 """Words by which the person is told to look after something."""
 
-PLAIN = ("not while it is loose",)
-"""Standing prompts that have such words and mean nothing of the kind."""
+PLAIN = ("not while it is loose", "mostly drift", "most of it drift")
+"""What has such words and names no cause: standing prompts, and the parts of an uncertainty."""
 
 
 @dataclass(frozen=True, slots=True)
