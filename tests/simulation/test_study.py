@@ -234,6 +234,10 @@ def test_the_table_counts_each_kind_of_ending() -> None:
     assert "left more than 1 thou worse 16.7 (3.0 to 56.4) <= 1" in lines
     assert "corrections within half tolerance 25.0 (4.6 to 69.9) <= 2" in lines
     assert "cannot say though within 16.7 (3.0 to 56.4) <= 15" in lines
+    assert "wrong readings in a claim 16.7 (3.0 to 56.4) <= 1" in lines
+    assert "of several sweeps 16.7 (3.0 to 56.4) <= 1" in lines
+    alone = table("quiet", {"4 thou": [false, replace(false, sweeps=1)]})
+    assert "of several sweeps 100.0 (20.7 to 100.0) <= 1" in " ".join(alone.split())
     assert "sweeps / fewest 2.00 / 2.00 = 1.00 <= 1.5 quiet" in lines
     assert "a cause named 16.7 (3.0 to 56.4)" in lines
     assert "falsely square: 2@4" in lines

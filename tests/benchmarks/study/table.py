@@ -131,6 +131,7 @@ ROWS: list[tuple[str, str, Figure]] = [
     ("cannot say though within", "<= 15", _part(cannot_though_within)),
     ("  and it could be proven", "", _part(lambda job: cannot_though_within(job) and job.provable)),
     ("wrong readings in a claim", "<= 1", _part(survived)),
+    ("  of several sweeps", "<= 1", _part(survived, lambda job: job.sweeps > 1)),
     ("sweeps / fewest", "<= 1.5 quiet", _sweeps),
 ]
 """Name, goal and figure of every line that each class has."""
