@@ -246,8 +246,9 @@ def _budget(history: History, words: Words) -> Part | None:
     left = history.as_left
     if left is None:
         return None
+    which = "as left" if history.finished else "of the last sweep"
     text = (
-        f"Tilt as left: {words.tilt(left)}, with 95 % confidence. That is "
+        f"Tilt {which}: {words.tilt(left)}, with 95 % confidence. That is "
         f"{left.coverage_factor:.1f} times the standard uncertainty of "
         f"{words.amount(left.standard_uncertainty)}, which comes from:"
     )

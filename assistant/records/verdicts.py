@@ -69,12 +69,14 @@ def verdict_of(history: History, words: Words) -> Verdict:
         return Verdict("open", "–", text, _state(history))
     if loosened_since(history.state):
         text = "Loosened since the last sweep: sweep it again."
-        more = f"The last sweep had a tilt of {words.tilt(left)} (95 %)."
+        more = f"The last sweep has a tilt of {words.tilt(left)} (95 %)."
         return Verdict("open", "–", text, f"{more} {_state(history)}".strip())
     tilt = words.tilt(left)
     line = _line(left.verdict, tolerance)
     what = "head" if words.profile.kind == "head" else "table"
     more = f"The {what} was left with a tilt of {tilt} (95 %)."
+    if not history.finished:
+        more = f"The last sweep has a tilt of {tilt} (95 %)."
     if left.verdict in ("beyond", "undecided"):
         more = f"{more} Allowed: {tolerance}."
     return Verdict(line.mood, line.sign, line.text, f"{more} {_state(history)}".strip())
