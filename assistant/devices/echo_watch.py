@@ -21,6 +21,9 @@ SHORTEST_S = 0.35
 LONGEST_S = 4.0
 """What of a prompt is looked for at most."""
 
+BEFORE_S = 0.3
+"""From how long before the prompt on it is looked for."""
+
 APART_S = 0.3
 """Silence that parts one prompt from the next."""
 
@@ -95,9 +98,10 @@ class EchoWatch:
         if rate != RATE:
             sound = soxr.resample(sent.astype(np.float32), rate, RATE)
             sent = np.asarray(np.clip(np.rint(sound), -32768, 32767), np.int16)
-        heard = np.concatenate([samples for _, samples in self._heard])
-        ends = np.cumsum([len(samples) for _, samples in self._heard]) / RATE
-        first_at = float(np.median([at for at, _ in self._heard] - ends))
+        blocks = [block for block in self._heard if block[0] > begin - BEFORE_S]
+        heard = np.concatenate([samples for _, samples in blocks])
+        ends = np.cumsum([len(samples) for _, samples in blocks]) / RATE
+        first_at = float(np.median([at for at, _ in blocks] - ends))
         found = arrival(heard, sent, round((begin - first_at) * RATE))
         if found is not None:
             self.delay_s = max(0.0, found.delay_s)

@@ -108,6 +108,10 @@ TROUBLE: tuple[tuple[str, str], ...] = (
         "it hears badly in the noise",
         "the keypad; a headset (--headset); the talk key, / 6 or the space bar",
     ),
+    (
+        "it answers itself, or hears you only after a while",
+        "sweepsay check tells how late the speaker is; one with a cable is not",
+    ),
     ("nothing can be heard of it", "--voice off: all that it says is on the screen"),
     ("the voice is too fast, too soft", "--rate, --volume, --tones"),
     ("a reading is wrong", '"correction" and the number; "disregard" takes it back'),
