@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between
+from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between, spoken_day
 from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
@@ -105,6 +105,7 @@ class Loop:
         self._problem = problem
         self._clock_set = clock_set
         self._owed: list[Event] = []
+        self._declined: set[str] = set()
         self._perform = perform
         self._committed = committed
         self._remember = remember
@@ -128,7 +129,13 @@ class Loop:
             self._problem(line)
         if self.journal.rescued is not None:
             self._perform(Say(wording.RECORD_DAMAGED))
+        self._take_up()
+
+    def _take_up(self) -> None:
+        """Offer the newest unfinished job that was not declined already, else begin a new one."""
         for row in self.journal.unfinished(self.profile.name):
+            if row.id in self._declined:
+                continue
             try:
                 state = load_state(self.journal, row.id)
             except DamagedEvent as error:
@@ -143,8 +150,9 @@ class Loop:
                 self._finish(row.id)
                 continue
             self.state = state
+            day = spoken_day(self._last_at(row.id), self._clock())
             self._clock_before(row.id)
-            self.post(Resumed(self._clock()))
+            self.post(Resumed(self._clock(), day))
             return
         self.begin()
 
@@ -179,10 +187,13 @@ class Loop:
 
     def _clock_before(self, job: str) -> None:
         """A clock that stands before the last event was set back while the program was off."""
-        count = self.journal.job(job).events
-        set_s = seconds_between(self.journal.events(job, after=count - 1)[-1].at, self._clock())
+        set_s = seconds_between(self._last_at(job), self._clock())
         if set_s < -CLOCK_STEP_S:
             self._owed.append(ClockSet(self._clock(), round(set_s, 1)))
+
+    def _last_at(self, job: str) -> str:
+        count = self.journal.job(job).events
+        return self.journal.events(job, after=count - 1)[-1].at
 
     def _commit_and_step(self, job: str, event: Event, *, silent: bool = False) -> bool:
         if not job:
@@ -221,7 +232,8 @@ class Loop:
             if isinstance(effect, Learned):
                 self._learned(effect.profile)
             if isinstance(effect, NewJob):
-                self._set_aside(job)
+                self._declined.add(job)
+                self._take_up()
 
     def _machine_chosen(self, chosen: MachineChosen) -> None:
         """Begin the job of this machine, or take it up again."""
@@ -271,11 +283,6 @@ class Loop:
             return
         self.report = target
         self._perform(Say(wording.REPORT_WRITTEN))
-
-    def _set_aside(self, job: str) -> None:
-        """The old job stays in the record as it is; it is not offered again."""
-        self.journal.close_job(job, self._clock())
-        self.begin()
 
 
 def last_words(error: RecordError) -> str:

@@ -7,6 +7,9 @@ for is measured by a clock that cannot be set.
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
+from decimal import Decimal
+
+from grammar.numerals import number_words
 
 CLOCK_STEP_S = 2.0
 """A clock that is kept right by a time server drifts less than this between two events."""
@@ -23,6 +26,27 @@ def seconds_between(earlier: str, later: str) -> float:
         return (datetime.fromisoformat(later) - datetime.fromisoformat(earlier)).total_seconds()
     except (ValueError, TypeError):
         return 0.0
+
+
+def spoken_day(then: str, at: str) -> str:
+    """How a day is spoken of, by the local calendar; nothing where either is no time stamp.
+
+    >>> spoken_day("2031-03-04T12:00:00Z", "2031-03-05T12:00:00Z")
+    'yesterday'
+    """
+    try:
+        before, today = (datetime.fromisoformat(each).astimezone().date() for each in (then, at))
+    except (ValueError, TypeError, OverflowError):
+        return ""
+    days = (today - before).days
+    if days <= 1:
+        return "yesterday" if days == 1 else "today"
+    if days < 7:
+        return before.strftime("%A")
+    count, what = (days // 7, "week") if days < 60 else (days // 30, "month")
+    if days >= 730:
+        count, what = days // 365, "year"
+    return f"{number_words(Decimal(count))} {what}{'s' * (count > 1)} ago"
 
 
 def steady() -> float:

@@ -6,7 +6,7 @@ from typing import assert_never
 from assistant.dialogue.commands import command
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard
-from assistant.dialogue.pending import Sure, open_question
+from assistant.dialogue.pending import Sure, open_question, withdrawn
 from assistant.dialogue.questions import offer_now
 from assistant.dialogue.readings import number, refused, shim
 from assistant.dialogue.rows import EVERYWHERE
@@ -41,7 +41,7 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Turn:
 
 
 def _to_open_question(state: State, meaning: Answerable, heard: Heard) -> Turn:
-    pending, plain = state.pending, replace(state, pending=None)
+    pending, plain = state.pending, withdrawn(state)
     name = meaning.name if isinstance(meaning, Command) else ""
     if name in EVERYWHERE and not (name == "stop" and _asks_stop(state)):
         return command(state, name, heard)
@@ -50,7 +50,7 @@ def _to_open_question(state: State, meaning: Answerable, heard: Heard) -> Turn:
             case Turn() as turn:
                 return turn
             case Sure(name=meant):
-                return command(plain, meant, heard, sure=True)
+                return command(replace(state, pending=None), meant, heard, sure=True)
             case None:
                 pass
     if name == "disregard":

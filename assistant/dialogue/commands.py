@@ -5,11 +5,11 @@ from dataclasses import replace
 from assistant.dialogue.helping import help_words, key_words, status
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Closed, Heard, Say
-from assistant.dialogue.pending import is_weighty
+from assistant.dialogue.pending import asked_about, is_weighty
 from assistant.dialogue.questions import offer_now, stopped_words
 from assistant.dialogue.readings import refused
 from assistant.dialogue.rows import EVERYWHERE, follow
-from assistant.dialogue.state import AskCommand, State
+from assistant.dialogue.state import State
 from assistant.dialogue.turn import Turn, ask, quietly, tell
 from assistant.dialogue.wording import STANDING_BY
 from grammar.meaning import Command
@@ -20,11 +20,15 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Tur
     if name not in offer_now(replace(state, pending=None)).commands and not sure:
         return refused(state, heard.words)
     if is_weighty(state, name) and not sure:
-        return ask(replace(state, pending=AskCommand(Command(name))))
+        return ask(replace(state, pending=asked_about(state, Command(name))))
     if name in EVERYWHERE:
         return _anywhere(state, name, heard)
-    leads = row_of(state.phase).leads(name)
-    return refused(state, heard.words) if leads is None else follow(leads, state, heard)
+    row = row_of(state.phase)
+    leads = row.leads(name)
+    if leads is None:
+        return refused(state, heard.words)
+    by_hand = {"done": row.loose or state.loosened, "locked": False}
+    return follow(leads, replace(state, loosened=by_hand.get(name, state.loosened)), heard)
 
 
 def _anywhere(state: State, name: str, heard: Heard) -> Turn:

@@ -19,6 +19,7 @@ from assistant.dialogue.procedures import (
     packing,
     pin,
     repeat,
+    retighten,
     safety,
     setup,
     shim,
@@ -52,6 +53,7 @@ PROCEDURES: tuple[Procedure, ...] = (
     tap.PROCEDURE,
     head.PROCEDURE,
     packing.PROCEDURE,
+    retighten.PROCEDURE,
     heights.PROCEDURE,
     form.PROCEDURE,
     close.PROCEDURE,
@@ -103,7 +105,7 @@ def _done(state: State, said: str, *effects: Effect) -> Turn:
 
 
 def _measure(state: State, said: str, *effects: Effect) -> Turn:
-    return go(state, JOB.due_after(lock.Lock.LOCK, state), said, *effects)
+    return go(replace(state, loosened=False), JOB.due_after(lock.Lock.LOCK, state), said, *effects)
 
 
 def _noise(state: State, said: str, *effects: Effect) -> Turn:

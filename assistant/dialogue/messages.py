@@ -32,9 +32,13 @@ class Started:
 
 @dataclass(frozen=True, slots=True)
 class Resumed:
-    """The job is taken up again after the program stopped."""
+    """The job is taken up again after the program stopped.
+
+    ``day``: when it was last worked on, as it is spoken: "today", "Monday", "May third".
+    """
 
     at: str
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +170,7 @@ class Closed:
 
 @dataclass(frozen=True, slots=True)
 class NewJob:
-    """The person does not want to go on with the old job: start another."""
+    """The person does not want to go on with this job now: it is kept, and another is offered."""
 
 
 @dataclass(frozen=True, slots=True)

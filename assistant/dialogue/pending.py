@@ -15,9 +15,10 @@ from assistant.dialogue.messages import Heard, NewJob
 from assistant.dialogue.methods import way_of
 from assistant.dialogue.procedures import introduction
 from assistant.dialogue.procedures.gap import no_go_called, which_not
+from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.safety import UNPLUG_FIRST
 from assistant.dialogue.procedures.square import which_end
-from assistant.dialogue.procedures.sweep import FIRST, carry_on
+from assistant.dialogue.procedures.sweep import FIRST, Sweeping, carry_on
 from assistant.dialogue.readings import number, shim, take_called
 from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.spoken import spoken
@@ -28,6 +29,7 @@ from assistant.dialogue.state import (
     AskReading,
     AskShim,
     AskSign,
+    AskUntouched,
     Pending,
     State,
 )
@@ -235,6 +237,22 @@ def _shim_shows(_: State, asked: AskShim) -> tuple[str, str]:
     return signed_digits(asked.candidates[0].total).lstrip("+"), "hundredths of shim?"
 
 
+def asked_about(state: State, command: Command) -> AskCommand:
+    """The question whether a command is meant, over the one that is open now.
+
+    What is open is never lost by it: the questions after a restart least of all.
+    """
+    open_now = state.pending
+    beneath = open_now.beneath if isinstance(open_now, AskCommand) else open_now
+    return AskCommand(command, beneath)
+
+
+def withdrawn(state: State) -> State:
+    """The state when the open question is taken back: with the one beneath it, if there is one."""
+    beneath = state.pending.beneath if isinstance(state.pending, AskCommand) else None
+    return replace(state, pending=beneath)
+
+
 # -- is that the command -----------------------------------------------------------------
 
 
@@ -265,7 +283,7 @@ def _command_answer(state: State, asked: AskCommand, meaning: Meaning, _: Heard)
     if name == "yes":
         return Sure(wanted)
     if name == "no":
-        return ask(_plain(state))
+        return ask(withdrawn(state))
     if name == wanted:
         # "Done?" is answered by "done"; what ends something wants its yes.
         return ask(state) if is_weighty(state, name) else Sure(wanted)
@@ -278,13 +296,32 @@ def is_weighty(state: State, name: str) -> bool:
 
 
 # -- after a restart ---------------------------------------------------------------------
-GO_ON: Final = "Unfinished job. Go on with it?"  # after a restart
+GO_ON: Final = "Go on with it?"  # after a restart, behind the job that it is
+
+
+@spoken
+def go_on(machine: str, day: str, sweeps: Decimal) -> str:
+    """After a restart: which job it is that was not finished, and where it stood."""
+    from_day = f" from {day}" if day else ""
+    stood = "no sweep yet" if not sweeps else f"{number_words(sweeps)} sweep{'s' * (sweeps > 1)}"
+    return f"{machine.capitalize()}{from_day}, {stood}. {GO_ON}"
+
+
+UNTOUCHED: Final = "All locked and untouched since?"  # taken up again in the middle of a sweep
+NEW_SWEEP: Final = "A new sweep, then."  # no to that
+LOOSE: Final = "The table is loose. Hold it."  # on stopping and on going on
 
 STILL_UNPLUGGED: Final = "Still unplugged, key out?"
 """After a restart the machine may have been used."""
 
 
-def _go_on_offer(state: State, _: AskGoOn) -> Offer:
+def _go_on_words(state: State, asked: AskGoOn) -> str:
+    if asked.unplugged:
+        return STILL_UNPLUGGED
+    return go_on(state.profile.name, asked.day, Decimal(len(state.sweeps)))
+
+
+def _go_on_offer(state: State, _: AskGoOn | AskUntouched) -> Offer:
     return Offer(state.profile.scale, ("yes", "no", "stop", "say again", "help"))
 
 
@@ -295,8 +332,21 @@ def _go_on_answer(state: State, asked: AskGoOn, meaning: Meaning, _: Heard) -> A
     if name == "no":
         return quietly(replace(_plain(state), stopped=True), NewJob())
     if name == "yes" and asked.unplugged:
-        return go(_plain(state), state.phase)
-    return ask(replace(state, pending=AskGoOn(True)) if name == "yes" else state)
+        return _taken_up(_plain(state))
+    return ask(replace(state, pending=replace(asked, unplugged=True)) if name == "yes" else state)
+
+
+def _taken_up(state: State) -> Turn:
+    if state.phase is Sweeping.SWEEP and state.readings:
+        return ask(replace(state, pending=AskUntouched()))
+    return go(state, state.phase, LOOSE if state.loosened else "")
+
+
+def _untouched_answer(state: State, _: AskUntouched, meaning: Meaning, __: Heard) -> Answer:
+    name = _named(meaning)
+    if name == "no":
+        return go(_plain(state).begun_with(), Lock.LOCK, NEW_SWEEP)
+    return go(_plain(state), state.phase) if name == "yes" else ask(state)
 
 
 # -- the table of them -------------------------------------------------------------------
@@ -318,11 +368,12 @@ OPEN: dict[type[Pending], Open[Any]] = {
     ),
     AskCommand: Open(_command_words, _command_offer, _command_answer, headline="SURE?"),
     AskGoOn: Open(
-        lambda _, asked: STILL_UNPLUGGED if asked.unplugged else GO_ON,
+        _go_on_words,
         _go_on_offer,
         _go_on_answer,
         headline="GO ON?",
     ),
+    AskUntouched: Open(lambda *_: UNTOUCHED, _go_on_offer, _untouched_answer, headline="GO ON?"),
 }
 
 

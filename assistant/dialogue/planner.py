@@ -129,6 +129,8 @@ def learnt(state: State, answer: Answer) -> tuple[State, str]:
     plan, before = state.plan, state.as_left
     if before is None or (plan is None and state.came_back):
         return state, ""
+    if plan is not None and plan.given_up:
+        return state, ""
     if plan is not None:
         return made_by(plan).learn(state, plan, before, answer)
     again = state

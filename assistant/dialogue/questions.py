@@ -5,7 +5,7 @@ from dataclasses import replace
 from assistant.dialogue.dial_setting import as_read
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Listen
-from assistant.dialogue.pending import open_question
+from assistant.dialogue.pending import LOOSE, open_question
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import introduction
 from assistant.dialogue.state import State
@@ -61,7 +61,9 @@ def wants_number(state: State) -> bool:
 
 def stopped_words(state: State) -> str:
     """The last words of a job that was stopped."""
-    return introduction.STOPPED if before_job(state) else STOPPED
+    if before_job(state):
+        return introduction.STOPPED
+    return f"{STOPPED} {LOOSE}" if state.loosened else STOPPED
 
 
 def before_job(state: State) -> bool:

@@ -87,17 +87,16 @@ class AskReading:
 
 
 @dataclass(frozen=True, slots=True)
-class AskCommand:
-    """A doubtful or weighty command is asked before it is done."""
+class AskGoOn:
+    """After a restart: go on with this job of some ``day``, and is the machine still unplugged?"""
 
-    command: Command
+    unplugged: bool = False
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class AskGoOn:
-    """After a restart: go on with this job, and is the machine still unplugged?"""
-
-    unplugged: bool = False
+class AskUntouched:
+    """After a restart in the middle of a sweep: do the readings that were taken still hold?"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +113,19 @@ class AskShim:
     candidates: tuple[Shim, ...]
 
 
-Pending = AskSign | AskReading | AskCommand | AskGoOn | AskNoGo | AskShim
+AskedOf = AskSign | AskReading | AskGoOn | AskUntouched | AskNoGo | AskShim
+
+
+@dataclass(frozen=True, slots=True)
+class AskCommand:
+    """A doubtful or weighty command is asked before it is done."""
+
+    command: Command
+    beneath: AskedOf | None = None
+    """The question that was open before, and is again after a no."""
+
+
+Pending = AskedOf | AskCommand
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +134,7 @@ class Plan:
 
     ``kind``: the name that its correction gives it. ``expected_fb``, ``expected_rl``:
     predicted front minus back and right minus left after it, in counts. ``shim_before``: the
-    signed total before.
+    signed total before. ``given_up``: it was begun, and left again before it was made.
     """
 
     kind: str
@@ -131,6 +142,7 @@ class Plan:
     expected_fb: float
     expected_rl: float
     shim_before: Decimal
+    given_up: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,9 +202,10 @@ class State:
     Shared: ``awaited``, the station whose reading is wanted now; ``undone``, the readings that
     were taken back last (those before are in the events only, so that a state does not grow);
     ``plan``, the correction being made, and ``axis_left_out``, the axes that are not to be
-    corrected. Of the conversation: ``pending``, a question of its own that is open; ``entry``,
-    keys typed and not yet entered; ``hearing``, what was not understood; ``lost``, devices that
-    do not work.
+    corrected; ``loosened``, whether the hands have loosened what holds the table, and have not
+    tightened it since. Of the conversation: ``pending``, a question of its own that is open;
+    ``entry``, keys typed and not yet entered; ``hearing``, what was not understood; ``lost``,
+    devices that do not work.
 
     One for each procedure: ``settling``, readings of the noise that is being measured;
     ``rod``, the leaf that the bent rod is set to at the first station, None for the usual one;
@@ -209,6 +222,7 @@ class State:
     undone: tuple[Undone, ...] = ()
     plan: Plan | None = None
     axis_left_out: tuple[str, ...] = ()
+    loosened: bool = False
 
     pending: Pending | None = None
     last_said: str = ""

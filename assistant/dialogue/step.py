@@ -27,9 +27,11 @@ from assistant.dialogue.messages import (
     Started,
     Tone,
 )
+from assistant.dialogue.pending import asked_about
 from assistant.dialogue.procedures import introduction
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.introduction import StartingPoint
+from assistant.dialogue.procedures.retighten import held_back
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.questions import listen, question
 from assistant.dialogue.readings import candidates_of
@@ -73,7 +75,7 @@ def step(state: State | None, event: Event) -> Out:
         raise NotStarted("the job has not begun: its first event must be Started")
     match event:
         case Resumed():
-            return _resumed(state)
+            return _resumed(state, event.day)
         case Heard():
             return _heard(state, event)
         case KeyPressed():
@@ -103,13 +105,17 @@ def introduce(known: Sequence[str], kinds: Sequence[StartingPoint]) -> Out:
     return put(introduction.begin(known, kinds))
 
 
-def put(turn: Turn, tone: Tone | None = None) -> Out:
+def put(turn: Turn, tone: Tone | None = None, *, before: State | None = None) -> Out:
     """The state after a turn, its question put and listened for; the tone sounds first.
+
+    ``before``: the state that was answered, so that nothing that is loose is left behind.
 
     The turn is counted up here and only here: what was heard before this question was
     put carries an older turn and is dropped.
     """
     turn = decided(turn)
+    if before is not None:
+        turn = held_back(before, turn, row_of(turn.enter or turn.state.phase))
     state, effects = turn.state, turn.effects
     if tone is not None:
         effects = (tone, *effects)
@@ -125,12 +131,12 @@ def put(turn: Turn, tone: Tone | None = None) -> Out:
     return asked, (*effects, Say(text), listen(asked))
 
 
-def _resumed(state: State) -> Out:
+def _resumed(state: State, day: str) -> Out:
     if state.phase is Close.CLOSED:
         return state, ()
     woken = replace(_clear(state), standing_by=False, stopped=False, entry="", lost=())
     fresh = state.phase is Safety.UNPLUGGED and not state.sweeps
-    return put(ask(replace(woken, pending=None if fresh else AskGoOn())))
+    return put(ask(replace(woken, pending=None if fresh else AskGoOn(day=day))))
 
 
 def _device(state: State, event: DeviceLost | DeviceBack) -> Out:
@@ -164,7 +170,7 @@ def _heard(state: State, heard: Heard) -> Out:
         return _missed(replace(state, hearing=Hearing(state.hearing.misses)))
     if heard.outcome == "ask":
         return _doubtful(state, heard, meaning)
-    return put(answer(_clear(state), meaning, heard), Tone("heard"))
+    return put(answer(_clear(state), meaning, heard), Tone("heard"), before=_clear(state))
 
 
 def _standing_by(state: State, heard: Heard) -> Out:
@@ -173,7 +179,9 @@ def _standing_by(state: State, heard: Heard) -> Out:
             return put(ask(replace(state, standing_by=False), GOING_AHEAD), Tone("heard"))
         if heard.meaning.name == "stop":
             woken = replace(_clear(state), standing_by=False)
-            return put(ask(replace(woken, pending=AskCommand(heard.meaning))), Tone("heard"))
+            return put(
+                ask(replace(woken, pending=asked_about(woken, heard.meaning))), Tone("heard")
+            )
     return state, ()
 
 
@@ -207,11 +215,11 @@ def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:
     sure = doubt <= SURE_TOGETHER
     # To ask "say again?" would be answered by saying it again.
     if understood == Command("say again") or (again and sure):
-        return put(answer(_clear(state), understood, heard), Tone("heard"))
+        return put(answer(_clear(state), understood, heard), Tone("heard"), before=_clear(state))
     half = replace(state, hearing=Hearing(state.hearing.misses, meaning, doubt))
     if reading and not needs and sure:
         # Without a sign there is nothing to ask, where the rig has none.
-        return put(answer(_clear(half), understood, heard), Tone("heard"))
+        return put(answer(_clear(half), understood, heard), Tone("heard"), before=_clear(half))
     asked = _asked_about(half, heard, understood, reading=reading)
     return _missed(half) if asked is None else put(asked, Tone("asked"))
 

@@ -238,7 +238,7 @@ class Operator:
         if about and question.phase != "decide":
             meant = parse(self._last, self.scale) == meaning
             return (agree if meant else refuse)(self._chance, self.manner)
-        if said in (pending.GO_ON, pending.STILL_UNPLUGGED):
+        if said in (pending.STILL_UNPLUGGED, pending.UNTOUCHED) or said.endswith(pending.GO_ON):
             return agree(self._chance, self.manner)
         return ""
 

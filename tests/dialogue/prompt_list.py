@@ -58,6 +58,10 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "wording.taken_back": [("right",)],
     "pending.ask_sign": [(Decimal("2.25"),), (Decimal("2.25"), "left")],
     "pending.ask_reading": [("right", Decimal(15)), ("left", Decimal("-3.5"))],
+    "pending.go_on": [
+        ("bench drill press", "three weeks ago", Decimal(2)),
+        ("knee mill", "", Decimal(0)),
+    ],
     "pending.ask_shim": [(Decimal("1.5"), False), (Decimal(150), True)],
     "pending.ask_tenths": [
         ("front", Decimal("0.2"), Scale("thou", 30, Decimal("0.1"))),

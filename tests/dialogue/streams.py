@@ -41,6 +41,7 @@ from assistant.metrology.lengths import Length
 from assistant.records.presets import LAYOUTS, preset
 from grammar.sentences import sample, sentences
 from tests.dialogue import test_event_streams as rules
+from tests.dialogue.hands import Hands
 from tests.dialogue.typed import AT
 
 LONGEST = 100
@@ -86,7 +87,7 @@ def play(chance: random.Random, profile: Profile, found: Found) -> list[Event]:
         known = ("mill", "drill press", "other mill")[: chance.randint(0, 3)]
         state, _ = introduce(known, _kinds())
     found.streams += 1
-    steady = chance.choice(STEADY)
+    steady, hands = chance.choice(STEADY), Hands()
     for _ in range(chance.randint(1, LONGEST)):
         before = state
         event = _event(chance, before, steady)
@@ -100,6 +101,7 @@ def play(chance: random.Random, profile: Profile, found: Found) -> list[Event]:
                 return events
             rules._nothing_is_lost(before, state)
             rules._nothing_is_taken_loosely(before, state)
+            hands.follow(before, event, state)
             listens = [effect for effect in effects if isinstance(effect, Listen)]
             rules._somebody_listens(before, state, listens)
             stale = isinstance(event, Heard) and event.turn != before.turn

@@ -28,6 +28,7 @@ from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet
 from assistant.dialogue.procedures.pin import Pin
 from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.retighten import Retighten
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
@@ -110,6 +111,7 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Close.DECIDE: (*READY, "zeroed", *LEVEL),
     Bolt.LOOSEN: (*READY, "zeroed", *FRONT_HIGH_SIX),
     Bolt.SHIM: (*READY, "zeroed", *FRONT_HIGH_SIX, "done"),
+    Retighten.RETIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "disregard", "disregard"),
     Bolt.TIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done"),
     Tap.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
     Tap.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),

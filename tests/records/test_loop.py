@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from assistant.bench.loop import Loop, last_lines
+from assistant.bench.timekeeping import spoken_day
 from assistant.dialogue import wording
 from assistant.dialogue.messages import (
     Device,
@@ -56,7 +57,10 @@ def test_a_job_stopped_anywhere_is_taken_up_where_it_was(tmp_path: Path, count: 
         assert (loop.state.job, loop.state.phase) == (before.job, before.phase)
         assert loop.state.readings == before.readings
         assert loop.state.sweeps == before.sweeps
-        assert journal.events("job-1") == (*EVENTS[:count], Resumed("2031-05-05T08:00:00Z"))
+        *kept, resumed = journal.events("job-1")
+        assert tuple(kept) == EVENTS[:count]
+        assert isinstance(resumed, Resumed)
+        assert resumed.day == spoken_day(EVENTS[count - 1].at, resumed.at) != ""
     assert isinstance(effects[-1], Listen)
     assert _said(effects)
 
@@ -87,9 +91,9 @@ def test_a_clock_that_goes_backwards_changes_no_order(tmp_path: Path) -> None:
         assert (loop.state.phase, loop.state.readings) == (before.phase, before.readings)
         loop.post(Heard("1999", loop.state.turn, "voice", "accept", "no", Command("no")))
     with Journal.open(path) as journal:
-        assert journal.events("job-1")[13] == Resumed("1999-12-31T23:59:59Z")
+        assert journal.events("job-1")[13].at == "1999-12-31T23:59:59Z"
         assert [job.id for job in journal.jobs()] == ["job-1", "new-job"]
-        assert [job.id for job in journal.unfinished()] == ["new-job"]
+        assert [job.id for job in journal.unfinished()] == ["new-job", "job-1"]
 
 
 def test_a_job_that_ended_without_being_closed_is_closed_and_not_offered(tmp_path: Path) -> None:
@@ -170,17 +174,29 @@ def _kinds(events: tuple[Event, ...]) -> list[type]:
     return [type(event) for event in events]
 
 
-def test_a_job_that_is_not_wanted_any_more_is_set_aside(tmp_path: Path) -> None:
+def _no(loop: Loop) -> None:
+    assert loop.state is not None
+    loop.post(Heard("2031", loop.state.turn, "voice", "accept", "no", Command("no")))
+
+
+def test_a_job_that_is_not_wanted_now_is_kept_and_the_one_before_is_offered(
+    tmp_path: Path,
+) -> None:
     path, effects = tmp_path / "jobs.db", list[Effect]()
     record(path, EVENTS[:12], close=False)
+    assert isinstance(EVENTS[0], Started)
+    record(path, (replace(EVENTS[0], job="job-2"), *EVENTS[1:9]), close=False)
     with Journal.open(path) as journal:
         loop = _loop(journal, effects)
         loop.open_job()
         assert loop.state is not None
-        loop.post(Heard("2031", loop.state.turn, "voice", "accept", "no", Command("no")))
+        assert loop.state.job == "job-2"
+        _no(loop)
+        assert loop.state.job == "job-1"
+        _no(loop)
         assert loop.state.job == "new-job"
-        assert journal.job("job-1").closed_at is not None
         assert _kinds(journal.events("new-job")) == [Started]
+        assert {row.id for row in journal.unfinished()} == {"job-1", "job-2", "new-job"}
 
 
 def test_files_deleted_during_a_job_are_told_spoken_and_named_at_the_end(tmp_path: Path) -> None:
@@ -216,3 +232,17 @@ def test_what_is_asked_is_said_again_when_it_can_be_heard_again(device: Device) 
         wording.device_back(device)
     ]
     assert waiting.standing_by
+
+
+@pytest.mark.parametrize(
+    ("then", "spoken"),
+    [
+        ("2031-05-14T12:00:00Z", "today"), ("2031-05-13T12:00:00Z", "yesterday"),
+        ("2031-05-10T12:00:00Z", "Saturday"), ("2031-05-07T12:00:00Z", "one week ago"),
+        ("2031-04-20T12:00:00Z", "three weeks ago"), ("2030-12-01T12:00:00Z", "five months ago"),
+        ("2027-05-01T12:00:00Z", "four years ago"), ("2032-01-01T12:00:00Z", "today"),
+        ("no time", ""),
+    ],
+)  # fmt: skip
+def test_a_day_is_spoken_of_as_people_do(then: str, spoken: str) -> None:
+    assert spoken_day(then, "2031-05-14T13:00:00Z") == spoken
