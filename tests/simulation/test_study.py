@@ -21,6 +21,7 @@ from assistant.simulation.wording import Manner
 from grammar.vocabulary import Station
 from tests.benchmarks.study.__main__ import main
 from tests.benchmarks.study.job import (
+    PART,
     Job,
     _end,
     _Watch,
@@ -211,7 +212,8 @@ def test_causes_are_heard_in_what_is_said_and_not_in_standing_prompts() -> None:
     assert causes_in(["It does not move: is the clamp loose?"]) == ["loose", "seized"]
     assert causes_in(["The dial drifts. Warm up, tighten its clamp."]) == ["drift"]
     assert causes_in(["Something is loose: bar, dial or table."]) == ["loose"]
-    assert causes_in(["Hollow zero.", "Plus or minus two, mostly drift."]) == []
+    assert causes_in(["Hollow zero."]) == []
+    assert causes_in(["Plus or minus two, mostly drift."]) == [f"{PART}drift"]
     assert causes_in(["Hollow six.", "Warped: front and back five high."]) == ["warped", "dished"]
     assert causes_in(["Right and left changed places?"]) == ["exchange"]
 
@@ -245,6 +247,12 @@ def test_the_table_counts_each_kind_of_ending() -> None:
     assert "not ended, 1: off the dial" in lines
     seized = table("seized", {"4 thou": [replace(good, kind="seized", named=["seized"])]})
     assert "cause named: " in seized
+    drift = replace(good, kind="drift", named=[f"{PART}drift"])
+    other = replace(good, kind="drift", named=["slip"])
+    lines = {" ".join(line.split()) for line in table("drift", {"4": [drift, other]}).splitlines()}
+    assert 'cause named: "drift" 0.0 (0.0 to 65.8) >= 80' in lines
+    assert "or as most of the plus or minus 50.0 (9.5 to 90.5)" in lines
+    assert "another cause named 50.0 (9.5 to 90.5)" in lines
 
 
 def test_the_command_prints_tables_and_takes_up_a_record(

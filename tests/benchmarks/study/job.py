@@ -34,6 +34,9 @@ CAUSES: dict[str, str] = {
 }  # fmt: skip
 """Words by which the dialogue may name a cause, matched loosely."""
 
+PART = "part of the uncertainty: "
+"""Before a cause that was told only as what makes up most of a plus or minus."""
+
 CORRECTIONS = ("shim", "tap", "nod", "tilt")
 SWEEPS_TO_PROVE = 4
 """Sweeps of one table beyond which nobody proves anything by taking more."""
@@ -276,4 +279,6 @@ def _proving(tilt: float, limit: float, u: float) -> int | None:
 def causes_in(spoken: list[str]) -> list[str]:
     """The causes that were named, whether they were there or not."""
     text = without_plain(" ".join(spoken).lower())
-    return [cause for cause, pattern in CAUSES.items() if re.search(pattern, text)]
+    named = [cause for cause, pattern in CAUSES.items() if re.search(pattern, text)]
+    parts = re.findall(r"(?:mostly|most of it) (drift)", " ".join(spoken).lower())
+    return [*named, *sorted({f"{PART}{part}" for part in parts})]

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from itertools import chain
 from math import sqrt
 
-from tests.benchmarks.study.job import Job
+from tests.benchmarks.study.job import PART, Job
 from tests.benchmarks.study.machines import KINDS
 
 Jobs = Sequence[Job]
@@ -103,6 +103,11 @@ def survived(job: Job) -> bool:
     return claimed(job) and job.wrong + job.exchanged > 0
 
 
+def outright(job: Job) -> list[str]:
+    """The causes that were named as such."""
+    return [cause for cause in job.named if not cause.startswith(PART)]
+
+
 def _needless(jobs: Jobs) -> str:
     return share(sum(job.needless for job in jobs), sum(job.corrections for job in jobs))
 
@@ -140,15 +145,17 @@ ROWS: list[tuple[str, str, Figure]] = [
 def _naming(name: str) -> list[tuple[str, str, Figure]]:
     cause = KINDS[name].names if name in KINDS else ""
     if cause:
-        other = _part(lambda job: any(each != cause for each in job.named))
+        other = _part(lambda job: any(each != cause for each in outright(job)))
         right = _part(lambda job: cause in job.named)
+        either = _part(lambda job: cause in job.named or PART + cause in job.named)
         seen = _part(lambda job: cause in job.named, lambda job: job.showed)
         return [
             (f'cause named: "{cause}"', ">= 80", right),
             ("  where it came to light", ">= 80", seen),
+            ("  or as most of the plus or minus", "", either),
             ("another cause named", "", other),
         ]
-    return [("a cause named", "", _part(lambda job: bool(job.named)))]
+    return [("a cause named", "", _part(lambda job: bool(outright(job))))]
 
 
 LOOKED_INTO: dict[str, Callable[[Job], bool]] = {
