@@ -14,7 +14,7 @@ from pathlib import Path
 from assistant.records import schema
 from assistant.records.faults import RecordError, from_sqlite, from_system
 from assistant.records.opening import Opened
-from assistant.records.record_files import PRIVATE, Identity, companions
+from assistant.records.record_files import PRIVATE, companions
 from assistant.records.rescue import fresh_path
 from assistant.records.whole_files import sync_folder
 
@@ -57,8 +57,7 @@ def written_elsewhere(path: Path, opened: Opened) -> Path:
     Under its old name if that is free, else beside it. What was open is closed. Raises
     RecordError; what is open then stays so.
     """
-    before, now = opened.identity, Identity.of(path)
-    replaced = path.exists() and (before is None or now.files[0] != before.files[0])
+    replaced = path.exists() and (opened.held is None or not opened.held.is_at(path))
     target = _free_name(path) if replaced else path
     # Under the name by which the next opening would find it, were this stopped here.
     whole = fresh_path(target)

@@ -19,7 +19,6 @@ from assistant.records.elsewhere import written_elsewhere
 from assistant.records.faults import RecordError, from_sqlite
 from assistant.records.names import check_job_id, one_line
 from assistant.records.opening import MEMORY, Opened, open_to_read, open_to_write
-from assistant.records.record_files import Identity
 from assistant.records.schema import crc_of
 from assistant.records.soundness import Damaged, damage_told
 
@@ -285,8 +284,7 @@ class Journal:
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
-        identity = self._opened.identity
-        if self._is_open and identity is not None and identity != Identity.of(self.path):
+        if self._is_open and self._opened.is_gone(self.path):
             self.path = written_elsewhere(self.path, self._opened)
             self._is_open, self.moved = False, True
             self._news = f"the record's files were deleted or replaced: all is kept in {self.path}"

@@ -13,10 +13,9 @@ from pathlib import Path
 
 from assistant.records import schema
 from assistant.records.faults import RecordError, from_sqlite, from_system
-from assistant.records.places import default_record
+from assistant.records.places import is_default_record
 from assistant.records.record_files import (
     Held,
-    Identity,
     check_place,
     companions,
     has_content,
@@ -54,15 +53,22 @@ NOTHING_KEPT = f"--db {MEMORY} keeps nothing: when this ends, the job is gone; n
 class Opened:
     """A record that may be written by this program alone.
 
-    ``rescued``: what was saved when it was found damaged. ``notes``: lines for the person.
+    ``beside``: what SQLite keeps beside it while it is open. ``rescued``: what was saved when it was
+    found damaged. ``notes``: lines for the person.
     """
 
     connection: sqlite3.Connection
     lock: WriterLock | None = None
     held: Held | None = None
-    identity: Identity | None = None
+    beside: tuple[Path, ...] = ()
     rescued: Rescue | None = None
     notes: tuple[str, ...] = ()
+
+    def is_gone(self, path: Path) -> bool:
+        """Whether somebody deleted or replaced a file of it since it was opened."""
+        if self.held is None:
+            return False
+        return not self.held.is_at(path) or not all(part.exists() for part in self.beside)
 
     def close(self) -> None:
         """Close it for this program and let others write; may be called twice."""
@@ -179,7 +185,7 @@ def _open_locked(path: Path, lock: WriterLock) -> Opened:
         try:
             check_files(path, held.beginning(HEADER), scratch_of(path))
         except (Damaged, NotOurs) as error:
-            if isinstance(error, NotOurs) and path != default_record():
+            if isinstance(error, NotOurs) and not is_default_record(path):
                 raise
             held.release()
             saved = rescue(path)
@@ -189,7 +195,8 @@ def _open_locked(path: Path, lock: WriterLock) -> Opened:
     except BaseException:
         held.release()
         raise
-    return Opened(connection, lock, held, Identity.of(path), saved, notes)
+    beside = tuple(part for part in companions(path) if part.exists())
+    return Opened(connection, lock, held, beside, saved, notes)
 
 
 def _connect_to_write(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:

@@ -1,5 +1,6 @@
 """Where things are kept when no other place is named."""
 
+import os
 from pathlib import Path
 
 import platformdirs
@@ -10,6 +11,11 @@ _NAME = "sweepsay"
 def default_record() -> Path:
     """The record of all jobs."""
     return platformdirs.user_data_path(_NAME, appauthor=False) / "jobs.db"
+
+
+def is_default_record(path: Path) -> bool:
+    """Whether this file is the record of all jobs, by whatever links."""
+    return os.path.realpath(path) == os.path.realpath(default_record())
 
 
 def default_profiles() -> Path:

@@ -1,4 +1,4 @@
-"""The files of a record: its own, what SQLite keeps beside it, their rights and identity.
+"""The files of a record: its own, what SQLite keeps beside it, and their rights.
 
 Belongs here: names, and holding the record's own file. Not here: what is in it.
 """
@@ -8,7 +8,6 @@ import os
 import stat
 import sys
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.records.faults import RecordError, from_system
@@ -111,6 +110,13 @@ class Held:
                 self.release()
                 raise in_use(self.path) from None
 
+    def is_at(self, path: Path) -> bool:
+        """Whether this is still the file that stands under the name."""
+        try:
+            return os.path.samestat(path.stat(), os.fstat(self._handle))
+        except OSError:
+            return False
+
     def beginning(self, size: int) -> bytes:
         """The first bytes of the file."""
         os.lseek(self._handle, 0, os.SEEK_SET)
@@ -130,23 +136,3 @@ def in_use(path: Path, who: str = "") -> RecordError:
         f"record {path}: another sweepsay{who} is writing it: "
         "go on there, close it, or name another file with --db",
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Identity:
-    """Which files stand under a record's names: device and inode of each, None for none."""
-
-    files: tuple[tuple[int, int] | None, ...]
-
-    @staticmethod
-    def of(path: Path) -> "Identity":
-        """As it is now."""
-        return Identity(tuple(_identity(each) for each in (path, log_of(path), index_of(path))))
-
-
-def _identity(path: Path) -> tuple[int, int] | None:
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_dev, found.st_ino

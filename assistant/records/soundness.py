@@ -16,7 +16,7 @@ from assistant.records.codec import DamagedEvent, read_event
 from assistant.records.faults import RecordError
 from assistant.records.log_file import hides_commits
 from assistant.records.names import one_line
-from assistant.records.places import default_record
+from assistant.records.places import is_default_record
 from assistant.records.record_files import has_content, journal_of, log_of
 from assistant.records.writer_lock import lock_path
 
@@ -96,7 +96,7 @@ def a_stranger_s(path: Path) -> bool:
     A record whose first page is destroyed is known by what stands in the others; whatever is
     at the usual place is ours.
     """
-    if not has_content(path) or lock_path(path).exists() or path == default_record():
+    if not has_content(path) or lock_path(path).exists() or is_default_record(path):
         return False
     with path.open("rb") as file:
         begins = file.read(_SEARCHED)
