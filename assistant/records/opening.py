@@ -53,8 +53,8 @@ NOTHING_KEPT = f"--db {MEMORY} keeps nothing: when this ends, the job is gone; n
 class Opened:
     """A record that may be written by this program alone.
 
-    ``beside``: what SQLite keeps beside it while it is open. ``rescued``: what was saved when it was
-    found damaged. ``notes``: lines for the person.
+    ``beside``: what SQLite keeps beside it while it is open. ``rescued``: what was saved when it
+    was found damaged. ``notes``: lines for the person.
     """
 
     connection: sqlite3.Connection
