@@ -4,7 +4,6 @@ SQLite's backup copies the pages as one transaction sees them ("SQLite Backup AP
 copy is whole while others write; the copy of a file by other means may lack its log.
 """
 
-import ctypes
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -63,11 +62,8 @@ def written_elsewhere(path: Path, opened: Opened) -> Path:
     whole = fresh_path(target)
     _remove(whole)
     write_copy(whole, opened.connection.backup)
-    if replaced:
-        # SQLite would delete the log by its name, which is another record's by now.
-        ctypes.pythonapi.Py_IncRef(ctypes.py_object(opened.connection))
-    else:
-        opened.connection.close()
+    # SQLite leaves alone what stands under its names by now, since it sees that its file has moved.
+    opened.connection.close()
     opened.release()
     if not replaced:
         for part in companions(path):
