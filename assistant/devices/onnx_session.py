@@ -1,0 +1,65 @@
+"""Neural networks run by ``onnxruntime``, from threads that the end of the program need not join.
+
+The runtime lets go of the interpreter's lock while it works. A daemon thread that wants it back
+after the interpreter has ended is unwound through C++ ("terminate called without an active
+exception"), and the process aborts with whatever exit code that has. So the end of the program
+waits for calls that are under way, and none begins after it.
+"""
+
+import atexit
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+LONGEST_CALL_S = 5.0
+"""How long the end of the program waits: a large model takes so long to load on a slow disk."""
+
+_change = threading.Condition()
+_under_way = 0
+_ending = False
+
+
+class Session:
+    """A network, loaded. ``model``: its bytes, or the path of its file; ``options`` the runtime's.
+
+    Raises what the runtime raises, ``ImportError`` when it is not installed.
+    """
+
+    def __init__(self, model: bytes | str, options: Any) -> None:
+        import onnxruntime
+
+        with _call():
+            self._session: Any = onnxruntime.InferenceSession(
+                model, options, providers=["CPUExecutionProvider"]
+            )
+
+    def run(self, outputs: list[str] | None, inputs: dict[str, Any]) -> list[Any]:
+        """The named outputs, or all, for these inputs."""
+        with _call():
+            found: list[Any] = self._session.run(outputs, inputs)
+        return found
+
+
+@contextmanager
+def _call() -> Iterator[None]:
+    global _under_way
+    with _change:
+        # Whoever comes now would come back too late: it waits for good, and ends with the rest.
+        if threading.current_thread() is not threading.main_thread():
+            _change.wait_for(lambda: not _ending)
+        _under_way += 1
+    try:
+        yield
+    finally:
+        with _change:
+            _under_way -= 1
+            _change.notify_all()
+
+
+@atexit.register
+def _end() -> None:
+    global _ending
+    with _change:
+        _ending = True
+        _change.wait_for(lambda: not _under_way, LONGEST_CALL_S)
