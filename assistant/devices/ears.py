@@ -59,7 +59,7 @@ class Decoded:
     that these sounds are a sentence of the offer at all rather than talk or noise. The
     hypotheses' confidences, 0 to 1, say how likely each is if it is ours. ``told``: what it
     tells the recogniser of its person, who alone can read it. ``limits``: what these figures
-    must reach.
+    must reach. ``unfinished``: more may follow after a pause.
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -67,6 +67,7 @@ class Decoded:
     ours: float
     told: object = field(default=None, compare=False)
     limits: Limits = Limits()
+    unfinished: bool = False
 
 
 class Recogniser(Protocol):
@@ -213,7 +214,7 @@ class Ears:
                 return None
             case "provisional":
                 self._ready = self._decode(cut)
-                if isinstance(self._ready.meaning, Unclear):
+                if self._ready.decoded.unfinished or isinstance(self._ready.meaning, Unclear):
                     self.endpointer.be_patient()
                 elif self._is_over(self._ready):
                     self.endpointer.be_quick()

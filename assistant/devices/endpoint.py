@@ -44,7 +44,7 @@ class EndpointRule:
     provisional_s: float = 0.12
     quick_s: float = 0.22
     final_s: float = 0.32
-    patience_s: float = 0.8
+    patience_s: float = 1.1
     stirring: float = 0.2
     stirring_s: float = 0.16
     shortest_s: float = 0.09

@@ -3,7 +3,6 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 
 import numpy as np
 import numpy.typing as npt
@@ -18,13 +17,8 @@ from grammar.written import as_spoken
 OFF_SCALE_NATS = 2.0
 """How much less likely a number that the dial cannot show is than one that it can."""
 
-TOO_FINE_NATS = 2.0
-"""How much less again where it is finer by two digits, as 13.11 is for a dial of halves."""
-
 ELSEWHERE_NATS = 2.0
 """How much less likely another station is named than the one that is read next."""
-
-TENTH = Decimal("0.1")
 
 FURTHEST = 12.0
 """The margin of a meaning without a rival."""
@@ -126,10 +120,7 @@ def said_alike(one: Meaning, other: Meaning) -> bool:
 
 def _unusual(meaning: Meaning, offer: Offer) -> float:
     """How much less likely than what is usual a meaning is, in nats."""
-    nats = 0.0
-    if isinstance(meaning, OffScale):
-        tenths = (meaning.value * 10) % 1 == 0
-        nats = OFF_SCALE_NATS + (0.0 if tenths or offer.scale.step < TENTH else TOO_FINE_NATS)
+    nats = OFF_SCALE_NATS if isinstance(meaning, OffScale) else 0.0
     return nats + (ELSEWHERE_NATS if elsewhere(meaning, offer) else 0.0)
 
 

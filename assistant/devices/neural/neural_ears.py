@@ -9,8 +9,8 @@ import numpy.typing as npt
 
 from assistant.devices.ears import Decoded
 from assistant.devices.model_faults import RecogniserError
-from assistant.devices.neural.beam import search, sentences_only
-from assistant.devices.neural.evidence import Evidence, loudness_of, weighed
+from assistant.devices.neural.beam import Text, search, sentences_only
+from assistant.devices.neural.evidence import Evidence, loudness_of, said_alike, weighed
 from assistant.devices.neural.gates import judged
 from assistant.devices.neural.model_files import AGAIN, read_model_files
 from assistant.devices.neural.network import Network
@@ -32,8 +32,16 @@ SHORTEST = 1600
 MOST_OFFERS = 16
 """Offers that are kept ready; the one not used for longest goes first."""
 
-BEGINNING_SCORE, BEGINNING_RATIO = -5.0, -2.0
-"""Log probability of a station said alone at least, and to the free text."""
+CLEARLY_BEGUN, PERHAPS_BEGUN = 1.0, 1.0
+"""Nats by which a station said alone must be likelier than any sentence to be taken for nothing
+else; nats by which it may be less likely, and more is waited for all the same."""
+
+BEGUN_RATIO = -8.0
+"""Nats to the free text at least.
+
+Of 146 first pieces of calls with a pause (96 of synthetic voices, 50 of people) 140 are known as
+such by these; of 170 whole calls 4 are taken for one, two of them misheard anyway.
+"""
 
 Samples = npt.NDArray[np.int16]
 
@@ -90,11 +98,16 @@ class Neural:
         encoded = self._encoded(samples, lead)
         found = self._evidence(encoded, samples)
         decoded = replace(judged(found, offer), told=found) if found else Decoded((), "", 0.0)
-        if decoded.hypotheses and decoded.ours >= decoded.limits.ask:
+        if found and said_alike(found.free_meaning, found.best.meaning):
             return decoded
         # Whoever says a station and looks at the dial has not finished.
         begun = self._beginning(ready, encoded, found)
-        return Decoded((), begun, 0.0, found, decoded.limits) if begun else decoded
+        if begun is None:
+            return decoded
+        if found is None or begun.score > found.best.score + CLEARLY_BEGUN:
+            words = as_spoken(self._tokens.decode(begun.tokens))
+            return Decoded((), words, 0.0, found, decoded.limits, unfinished=True)
+        return replace(decoded, unfinished=True)
 
     def learn(self, decoded: Decoded) -> None:
         """See ``Recogniser.learn``; the model stays as it is."""
@@ -119,18 +132,16 @@ class Neural:
         found = search(self._model, encoded, ready.sentences, len(samples) / RATE)
         return weighed(found, self._tokens, offer, loudness_of(samples))
 
-    def _beginning(self, ready: _Ready, encoded: Encoded, found: Evidence | None) -> str:
-        """The words of a station or a sign said alone; empty when it is none."""
+    def _beginning(self, ready: _Ready, encoded: Encoded, found: Evidence | None) -> Text | None:
+        """A station or a sign said alone, if that is as likely as any sentence."""
         if ready.beginnings is None:
-            return ""
+            return None
         texts = sentences_only(self._model, encoded, ready.beginnings)
         if not texts:
-            return ""
-        free = found.free_score if found else 0.0
-        score = texts[0].score
-        if score < BEGINNING_SCORE or score - free < BEGINNING_RATIO:
-            return ""
-        return as_spoken(self._tokens.decode(texts[0].tokens))
+            return None
+        free, best = (found.free_score, found.best.score) if found else (0.0, texts[0].score)
+        likely = texts[0].score > best - PERHAPS_BEGUN and texts[0].score > free + BEGUN_RATIO
+        return texts[0] if likely else None
 
 
 def _unplaced(offer: Offer) -> Offer:
