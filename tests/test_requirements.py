@@ -12,6 +12,7 @@ from importlib.metadata import version
 import pytest
 from packaging.requirements import Requirement
 from packaging.specifiers import SpecifierSet
+from packaging.utils import canonicalize_name
 from packaging.version import Version
 
 from tests.lowest_versions import ROOT, lowest, pins, requirements, tried
@@ -61,7 +62,10 @@ def test_what_is_loaded_by_its_format_has_an_upper_bound(name: str) -> None:
 
 def test_the_bounds_are_those_that_were_tried() -> None:
     """After a change: python -m tests.lowest_versions, then lowest_versions.txt by hand."""
-    assert pins("test") == tried()
+    # Some are asked for on some systems only.
+    assert set(pins("test")) <= set(tried())
+    names = {canonicalize_name(each.name) for each in requirements("test")}
+    assert {canonicalize_name(line.split("==")[0]) for line in tried()} <= names
 
 
 def test_the_detector_that_takes_too_long_is_not_taken() -> None:

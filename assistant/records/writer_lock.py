@@ -10,7 +10,8 @@ from types import TracebackType
 
 from filelock import FileLock, Timeout
 
-from assistant.records.faults import RecordError, from_system
+from assistant.records.faults import from_system
+from assistant.records.record_files import in_use
 
 
 def lock_path(record: Path) -> Path:
@@ -31,11 +32,7 @@ class WriterLock:
         try:
             self._lock.acquire()
         except Timeout:
-            raise RecordError(
-                "locked",
-                f"record {record}: another sweepsay{_owner(path)} is writing it: "
-                "go on there, close it, or name another file with --db",
-            ) from None
+            raise in_use(record, _owner(path)) from None
         except OSError as error:
             raise from_system(error, path) from None
 
