@@ -101,6 +101,21 @@ def test_the_terminal_is_as_it_was_and_the_job_is_kept(tmp_path: Path, number: i
     assert not record.with_name("jobs.db-wal").exists()
 
 
+def test_a_terminal_without_the_screen_is_as_it_was(tmp_path: Path) -> None:
+    terminal = Terminal(
+        "run", "--no-ask", "--ears", "off", "--voice", "off", "--no-keypad", "--no-screen",
+        "--db", str(tmp_path / "jobs.db"),
+    )  # fmt: skip
+    try:
+        terminal.wait_for(b"unplugged?")
+        assert terminal.settings() != terminal.before
+        terminal.program.terminate()
+        assert terminal.wait() == 128 + signal.SIGTERM
+        assert terminal.settings() == terminal.before
+    finally:
+        terminal.close()
+
+
 def test_a_job_of_typed_words_is_ended_in_order(tmp_path: Path) -> None:
     record = tmp_path / "jobs.db"
     with subprocess.Popen(
