@@ -30,7 +30,8 @@ class Clip:
     """A recording: what was said (its meaning Unclear when it is talk), from when to when.
 
     ``voice``: whose, empty if that is not known. ``synthetic``: nobody's, but a program's.
-    ``name``: the same for the same sound, wherever it lies.
+    ``sort``: which sort of recording, as its folder calls it. ``name``: the same for the same
+    sound, wherever it lies.
     """
 
     sound: Signal
@@ -41,6 +42,7 @@ class Clip:
     said: str = ""
     voice: str = ""
     synthetic: bool = False
+    sort: str = ""
     name: str = field(init=False, default="")
 
     def __post_init__(self) -> None:
@@ -88,6 +90,7 @@ def clips_of(folder: Path | None, reach: int | None = None) -> Iterator[Clip]:
         yield Clip(
             sound, scale, meaning, told.get("end_s"), told.get("start_s"), told["said"],
             told.get("voice") or "", bool(told.get("synthetic")),
+            told.get("class") or told.get("made") or "",
         )  # fmt: skip
 
 

@@ -71,8 +71,8 @@ def share(part: int, whole: int) -> float | None:
 
 
 WIDTHS = {
-    "right": 26, "asked": 11, "cmd asked": 11, "wrong": 11, "told": 12, "forced": 9,
-    "talk in": 11, "talk asked": 11, "worst": 11,
+    "right": 26, "asked": 13, "cmd asked": 13, "wrong": 13, "told": 14, "forced": 11,
+    "talk in": 13, "talk asked": 13, "worst": 13,
 }  # fmt: skip
 SHORT = {"cmd asked": "cmd", "told": "off: told", "talk in": "talk: in", "talk asked": "asked"}
 
@@ -165,6 +165,9 @@ def below(tallies: Tallies) -> str:
             f"end of speech to the tone in {condition}: "
             f"{cell(float(np.median(tally.tone_s)), TONE_S, 2)} s, median, sound card left out"
         )
+    if len(tally.sorts) > 1:
+        sorts = "; ".join(f"{name} {part} of {of}" for name, (part, of) in tally.sorts.items())
+        rows.append(f"right in {condition}: {sorts}")
     worst = ", ".join(
         f"{name} {part} of {whole}"
         for name, (part, whole) in tally.worst()[:WORST_SHOWN]
@@ -186,12 +189,12 @@ def confusions(tallies: Tallies, name: str) -> str:
         total.update(found)
     if not total:
         return "nothing was taken for anything else\n"
-    rows = [f"{'said':22}{'taken for':26}{'times':>6}  where"]
+    rows = [f"{'said':26} {'taken for':26}{'times':>6}  where"]
     for pair, count in total.most_common(CONFUSIONS_SHOWN):
         where = ", ".join(
             f"{condition} {found[pair]}" for condition, found in each.items() if found[pair]
         )
-        rows.append(f"{pair[0]:22}{pair[1]:26}{count:6}  {where}")
+        rows.append(f"{pair[0]:26} {pair[1]:26}{count:6}  {where}")
     if len(total) > CONFUSIONS_SHOWN:
         rest = sum(total.values()) - sum(n for _, n in total.most_common(CONFUSIONS_SHOWN))
         rows.append(f"and {rest} in {len(total) - CONFUSIONS_SHOWN} other pairs")

@@ -87,6 +87,8 @@ class Tally:
     cpu_s: list[float] = field(default_factory=list)
     tone_s: list[float] = field(default_factory=list)
     speakers: dict[str, tuple[int, int]] = field(default_factory=dict)
+    sorts: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """Of each sort of recording, how many of how many calls were right."""
     mixed_up: Counter[tuple[str, str]] = field(default_factory=Counter)
     """What was said and what was taken for it, accepted or asked."""
 
@@ -104,7 +106,7 @@ class Tally:
             self.talk_asks += len(taken) - len(accepted)
             return
         for one in result.made:
-            if not one.same:
+            if not one.same and not (clip.is_off_dial and one.off_dial):
                 self.mixed_up.update(differences(clip.said, one.words))
         if clip.is_off_dial:
             self.off += 1
@@ -130,8 +132,9 @@ class Tally:
             self.asked += asked
         # Where it is not known whose a recording is, each is somebody else's.
         whose = clip.voice or clip.name
-        part, whole = self.speakers.get(whose, (0, 0))
-        self.speakers[whose] = (part + good, whole + 1)
+        for counts, of in ((self.speakers, whose), (self.sorts, clip.sort)):
+            part, whole = counts.get(of, (0, 0))
+            counts[of] = (part + good, whole + 1)
 
     def right_interval(self) -> Interval:
         """Of the share of right: the wider of Wilson's and that by speakers, at either end."""

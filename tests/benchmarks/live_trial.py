@@ -32,7 +32,7 @@ from assistant.devices.sound_settings import SoundSettings
 from assistant.devices.tones import ToneName, duration_s
 from assistant.devices.voice import Voice
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Effect, Say, Tone
+from assistant.dialogue.messages import Effect, Listen, Say, Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.records.journal import Journal
@@ -68,7 +68,7 @@ class _TimedRecogniser(PocketSphinx):
 
     def arm(self, offer: Offer) -> None:
         super().arm(offer)
-        self._marks.setdefault("armed", time.monotonic())
+        self._marks["armed"] = time.monotonic()
 
     def decode(self, samples: Samples, lead: int = 0) -> Decoded:
         began = time.monotonic()
@@ -85,6 +85,8 @@ class _TimedBench(Bench):
         self.sound = PacedSound()
         self.tone_name: ToneName = "heard"
         self.first_prompt_at = 0.0
+        self.listens = (0, 0.0)
+        """The turn that is listened for, and since when."""
         self._prepared = Voice()
         # Nobody hears the pretended speaker, so nothing that is said need be dropped.
         wishes = Wishes(keypad=False, sound=SoundSettings(headset=True))
@@ -111,6 +113,8 @@ class _TimedBench(Bench):
         super()._perform(effect)
         if isinstance(effect, Say):
             self.marks.setdefault("spoken", time.monotonic())
+        elif isinstance(effect, Listen):
+            self.listens = (effect.turn, time.monotonic())
 
 
 class _Person:
@@ -132,8 +136,6 @@ class _Person:
             self._until(lambda: self._bench.first_prompt_at > 0)
             for words in READY[: self._spoken_from]:
                 self._type(words)
-            # On a busy computer a recogniser takes longer to start than sound is kept for it.
-            self._until(lambda: "armed" in self._bench.marks)
             for words in READY[self._spoken_from :]:
                 self._command(words)
             self._until(lambda: self._phase() == Sweeping.SWEEP)
@@ -185,6 +187,7 @@ class _Person:
 
     def _speak(self, words: str) -> None:
         marks, microphone = self._bench.marks, self._bench.sound.microphone
+        self._until(lambda: self._listens(marks))
         self._quiet()
         marks.clear()
         turn = self._turn()
@@ -194,6 +197,11 @@ class _Person:
         self._until(lambda: self._answered(marks)[1] is not None)
         self._quiet()
         self.rounds.append(self._stages(words, dict(marks)))
+
+    def _listens(self, marks: dict[str, float]) -> bool:
+        """Whether the prompt is given out and the ears are armed: on a busy computer, late."""
+        turn, since = self._bench.listens
+        return turn == self._turn() and marks.get("armed", 0.0) >= since
 
     def _stages(self, words: str, marks: dict[str, float]) -> dict[str, float]:
         ended = self._bench.sound.microphone.ended_at
