@@ -20,8 +20,9 @@ from assistant.devices.model_faults import RecogniserError
 from assistant.devices.speech_engine import VoiceSettings
 from assistant.devices.verify import judge
 from assistant.devices.vosk_ears import Likely, Spoken, Vosk, VoskDecoder, joined
-from grammar.meaning import Reading
+from grammar.meaning import OffScale, Reading
 from grammar.offer import Offer, everything
+from grammar.phrases import phrases
 from grammar.scale import Scale
 from tests.ears.sounds import RATE, Samples, quiet
 
@@ -213,3 +214,12 @@ def test_talk_that_is_seldom_a_sentence_is_rejected() -> None:
 def test_what_is_no_sentence_is_rejected(text: str) -> None:
     spoken = said(text)
     assert outcome(joined(spoken, likely((text, 9.0), ("", 8.0)), spoken, OFFER)) == "reject"
+
+
+def test_a_number_off_the_dial_is_found_as_such() -> None:
+    listed = phrases(OFFER)
+    assert {"hundred", "sixty", "ninety"} <= set(listed)
+    spoken = said("front plus ninety six")
+    decoded = joined(spoken, likely(("front plus ninety six", 9.0)), spoken, OFFER)
+    assert decoded.hypotheses[0].meaning == OffScale(Decimal(96), "beyond", True, "front")
+    assert outcome(decoded) == "reject"

@@ -1,5 +1,6 @@
 """How long the ears wait for more depends on whether more can follow, and loses nothing."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -11,7 +12,7 @@ from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.verify import judge
 from assistant.devices.voice_activity import CHUNK, NeuralActivity
 from assistant.dialogue.messages import Outcome
-from grammar.meaning import Hypothesis, Meaning, Unclear
+from grammar.meaning import Hypothesis, Meaning, OffScale, Unclear
 from grammar.offer import Offer, everything
 from grammar.parse import parse
 from grammar.scale import Scale
@@ -128,3 +129,26 @@ def test_a_value_is_not_cut_short_by_a_pause(recogniser: PocketSphinx) -> None:
     (heard,) = _hear(recogniser, _with_a_pause(PAUSED[0], 0.25), EndpointRule())
     assert heard.meaning == parse("front plus eight and a half", Scale())
     assert getattr(heard.meaning, "value", None) == Decimal("8.5")
+
+
+@pytest.mark.parametrize(("ours", "told"), [(0.9, True), (0.05, False)])
+def test_numbers_in_talk_are_not_off_this_dial(ours: float, told: bool) -> None:
+    beyond = OffScale(Decimal(96), "beyond", True)
+    recogniser = _Told("plus six")
+    recogniser._decoded = Decoded((Hypothesis("plus ninety six", beyond, 0.9),), "", ours)
+    ears = Ears(recogniser, judge, Endpointer(Loud()))
+    ears.arm(OFFER)
+    (heard,) = [*ears.feed(stream("." * 20 + "#" * 20 + "." * 40)), *ears.flush()]
+    assert heard.outcome == "reject"
+    assert isinstance(heard.meaning, OffScale) == told
+
+
+def test_what_is_not_finished_is_waited_for_though_it_is_taken() -> None:
+    rule = EndpointRule()
+    recogniser = _Told("yes")
+    recogniser._decoded = replace(recogniser._decoded, unfinished=True)
+    ears = Ears(recogniser, lambda _decoded, _cut: "accept", Endpointer(Loud()))
+    ears.arm(OFFER)
+    assert ears.feed(stream("." * 20 + "#" * 20)) == []
+    waited = next(count for count in range(1, 100) if ears.feed(stream(".")))
+    assert rule.patience_s <= waited * CHUNK_S < rule.patience_s + CHUNK_S
