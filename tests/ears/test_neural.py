@@ -211,9 +211,9 @@ def _margin(heard: Utterance) -> float:
     return heard.decoded.told.margin
 
 
-def _evidence(best: str, *others: tuple[str, float], free: str = "") -> "Evidence":
+def _evidence(best: str, *others: tuple[str, float], free: str = "", reach: int = 99) -> "Evidence":
     """Clear evidence for these words, with rivals so many nats behind."""
-    wide = everything(Scale("thou", 99))
+    wide = everything(Scale("thou", reach))
     candidates = tuple(
         Candidate(words, wide.taken(parse(words, wide.scale)), -0.8 - behind, 6)
         for words, behind in ((best, 0.0), *others)
@@ -237,6 +237,26 @@ def test_a_teen_whose_ty_is_the_runner_up_is_asked(teen: str, ty: str) -> None:
         assert _outcome(_evidence(best, (f"left plus {other} thou", 11.0))) == "ask"
     decoded = judged(_evidence(f"left plus {teen}", (f"left plus {ty}", 6.0)), ALL)
     assert [one.words.split()[-1] for one in decoded.hypotheses] == [teen, ty]
+
+
+def test_a_ty_off_the_dial_is_asked_as_the_teen_that_is_on_it() -> None:
+    small = everything(Scale("thou", 15))
+    near = _evidence("left plus forty", ("left plus fourteen", 4.0), reach=15)
+    decoded = judged(near, small)
+    assert [one.words for one in decoded.hypotheses] == ["left plus fourteen", "left plus forty"]
+    assert _outcome(near, small) == "ask"
+    for far in (
+        _evidence("left plus forty", ("left plus fourteen", 7.0), reach=15),
+        _evidence("left plus forty", ("left plus four", 2.0), reach=15),
+    ):
+        first = judged(far, small).hypotheses[0]
+        assert first.meaning == OffScale(Decimal(40), "beyond", True, "left")
+        assert _outcome(far, small) == "reject"
+
+
+def test_what_is_far_behind_is_no_alternative() -> None:
+    decoded = judged(_evidence("left plus six", ("left plus eight", 7.0), ("yes", 9.0)), ALL)
+    assert [one.words for one in decoded.hypotheses] == ["left plus six", "left plus eight"]
 
 
 def test_a_command_that_may_be_a_station_alone_is_turned_down() -> None:
