@@ -63,6 +63,8 @@ TABLE: tuple[Term, ...] = (
     Term("status", "command", ("status",), "/1", "where are we"),
     Term("help", "command", ("help",), "/2", "what can I say"),
     Term("skip", "command", ("skip",), "/4", "leave this out"),
+    Term("short", "command", ("short",), "/.", "prompts in few words"),
+    Term("long", "command", ("long",), "/.", "prompts in full"),
     Term("settle", "command", ("settle",), "/5", "measure surface, relocking and lock pull"),
     Term("stop", "command", ("stop",), "/8", "save and leave; go on another day"),
     Term("finish", "command", ("finish",), "/9", "close the job as it stands"),

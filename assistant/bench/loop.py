@@ -37,6 +37,9 @@ from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.resume import keep_snapshot, load_state
 
+JOBS_LEARNT = 3
+"""Finished jobs on record from which prompts are in few words."""
+
 Perform = Callable[[Effect], None]
 Committed = Callable[[Event], None]
 Clock = Callable[[], str]
@@ -161,7 +164,12 @@ class Loop:
         at, job = self._clock(), self._job_id()
         self.journal.start(job, self.profile.name, at)
         self.state = None
-        self._commit_and_step(job, Started(at, job, self.profile))
+        self._commit_and_step(job, Started(at, job, self.profile, self._knows_the_job()))
+
+    def _knows_the_job(self) -> bool:
+        """Whether so many jobs were finished here that prompts may be short."""
+        finished = sum(row.closed_at is not None for row in self.journal.jobs())
+        return finished >= JOBS_LEARNT
 
     @property
     def over(self) -> bool:

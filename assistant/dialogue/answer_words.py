@@ -45,8 +45,11 @@ def tilt_words(answer: Answer | None, profile: Profile) -> str:
     return amount(answer.tilt, spoken_step(profile))
 
 
-def axes_words(answer: Answer, profile: Profile) -> str:
-    """Both axes in words; what is inside the noise is said so, never called zero."""
+def axes_words(answer: Answer, profile: Profile, *, briefly: bool = False) -> str:
+    """Both axes in words; what is inside the noise is said so, never called zero.
+
+    ``briefly``: of an axis inside the noise nothing is said while the other stands out of it.
+    """
     budget = answer.budget
     axes: tuple[tuple[float, Budget, Station, Station, str], ...] = (
         (answer.front_minus_back, budget.front_minus_back, "front", "back", FRONT_BACK),
@@ -59,16 +62,16 @@ def axes_words(answer: Answer, profile: Profile) -> str:
         if stands_out(value, part):
             high = positive if value > 0 else negative
             words.append(high_side(high, amount(value, spoken_step(profile))))
-        else:
+        elif not briefly:
             words.append(axis_inside_noise(axis))
     return " ".join(words)
 
 
-def uncertainty_words(answer: Answer, profile: Profile) -> str:
+def uncertainty_words(answer: Answer, profile: Profile, *, briefly: bool = False) -> str:
     """The uncertainty in one breath, with its source when one makes up most of it."""
     budget = answer.budget.tilt
     most = max(budget.components, key=lambda part: part.u)
-    source = SOURCES[most.source] if budget.share(most) > 0.5 else ""
+    source = SOURCES[most.source] if budget.share(most) > 0.5 and not briefly else ""
     return plus_or_minus(amount(budget.expanded(), spoken_step(profile)), source)
 
 

@@ -12,6 +12,7 @@ from assistant.dialogue.readings import number, refused, shim
 from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.state import AskCommand, State
 from assistant.dialogue.turn import Turn, ask
+from assistant.dialogue.wishes import WISHES
 from grammar.meaning import Command, Reading, Shim, Side, Sign, Size
 
 Answerable = Command | Reading | Sign | Side | Shim | Size
@@ -43,6 +44,8 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Turn:
 def _to_open_question(state: State, meaning: Answerable, heard: Heard) -> Turn:
     pending, plain = state.pending, withdrawn(state)
     name = meaning.name if isinstance(meaning, Command) else ""
+    if name in WISHES and heard.source != "voice":
+        return command(state, name, heard)
     if name in EVERYWHERE and not (name == "stop" and _asks_stop(state)):
         return command(state, name, heard)
     if pending is not None:

@@ -6,17 +6,21 @@ from assistant.dialogue.helping import help_words, key_words, status
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Closed, Heard, Say
 from assistant.dialogue.pending import asked_about, is_weighty
-from assistant.dialogue.questions import offer_now, stopped_words
+from assistant.dialogue.questions import in_full, offer_now, stopped_words
 from assistant.dialogue.readings import refused
 from assistant.dialogue.rows import EVERYWHERE, follow
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Turn, ask, quietly, tell
+from assistant.dialogue.wishes import WISHES
 from assistant.dialogue.wording import STANDING_BY
 from grammar.meaning import Command
 
 
 def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Turn:
     """A command in the current phase; ``sure``: it was asked about already."""
+    wish = WISHES.get(name)
+    if wish is not None and (heard.source != "voice" or name in offer_now(state).commands):
+        return wish(state, heard)
     if name not in offer_now(replace(state, pending=None)).commands and not sure:
         return refused(state, heard.words)
     if is_weighty(state, name) and not sure:
@@ -34,7 +38,7 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Tur
 def _anywhere(state: State, name: str, heard: Heard) -> Turn:
     match name:
         case "say again":
-            return tell(state, state.last_said)
+            return tell(state, in_full(state))
         case "status":
             return ask(state, status(state))
         case "help":

@@ -22,7 +22,7 @@ class Correction:
     making. ``learn``: the state with what the sweep after a plan taught (the plan, the answer
     before and the one after it), and a word about it. ``learn_again``: another sweep of the
     same table tells better what the last correction came to. ``prepare``: the state with the
-    plan begun.
+    plan begun. ``short``: the first phase in the short form, None for the same.
     """
 
     machines: tuple[Kind, ...]
@@ -32,6 +32,11 @@ class Correction:
     learn: Callable[[State, Plan, Answer, Answer], tuple[State, str]]
     learn_again: Callable[[State, Answer, Answer], State] = lambda state, *_: state
     prepare: Callable[[State], State] = lambda state: state
+    short: Phase | None = None
+
+    def begun(self, state: State) -> Phase:
+        """The phase that it begins with in the form that is spoken."""
+        return self.short if state.short and self.short is not None else self.begins
 
 
 def left_out(state: State, axis: str) -> Turn:

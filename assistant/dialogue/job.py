@@ -37,6 +37,7 @@ from assistant.dialogue.turn import Outcome, Turn, go
 
 PROCEDURES: tuple[Procedure, ...] = (
     introduction.PROCEDURE,
+    safety.IN_ONE,
     safety.PROCEDURE,
     setup.PROCEDURE,
     sign_test.PROCEDURE,
@@ -130,8 +131,9 @@ def _judge(state: State, said: str) -> Turn:
         learned.kept(made), plan=None, again=again, taps=replace(learned.taps, reading=None)
     )
     several = len(kept.same_table) > 1
-    unsure = uncertainty_words(answer, state.profile) if state.as_found is None or several else ""
-    axes = axes_words(answer, state.profile)
+    first, brief = state.as_found is None, state.short
+    unsure = uncertainty_words(answer, state.profile, briefly=brief) if first or several else ""
+    axes = axes_words(answer, state.profile, briefly=brief)
     words = " ".join(part for part in (said, lesson, axes, unsure) if part)
     return planner.advise(kept, words, Result(made.number, answer))
 

@@ -7,6 +7,7 @@ from assistant.dialogue.messages import Heard, KeyPressed, Tone
 from assistant.dialogue.questions import offer_now, wants_number
 from assistant.dialogue.state import AskSign, State
 from assistant.dialogue.turn import Turn, quietly, tell
+from assistant.dialogue.wishes import WISHES, meant_by_key
 from assistant.dialogue.wording import bad_entry
 from grammar.meaning import Command, Meaning, Place, Shim, Side, Sign, SignName, Unclear
 from grammar.parse import parse
@@ -68,6 +69,9 @@ def _chord(state: State, event: KeyPressed) -> Turn | Heard:
     for name in names:
         if name in offered:
             return _heard(event, name, Command(name))
+    if names and names[0] in WISHES:
+        wish = meant_by_key(state, names)
+        return _heard(event, wish, Command(wish))
     return _heard(event, names[0], Command(names[0])) if names else quietly(state, Tone("missed"))
 
 

@@ -23,11 +23,12 @@ Device = Literal["microphone", "speaker", "recogniser", "voice", "keypad", "scre
 
 @dataclass(frozen=True, slots=True)
 class Started:
-    """A job begins. ``job`` is its identifier in the record."""
+    """A job begins. ``job`` is its identifier in the record; ``short``: prompts in few words."""
 
     at: str
     job: str
     profile: Profile
+    short: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,14 @@ from math import hypot
 from typing import Final
 
 from assistant.dialogue.corrections import Correction
-from assistant.dialogue.formatting import tolerance_words
+from assistant.dialogue.formatting import amount, spoken_step, tolerance_words
 from assistant.dialogue.messages import Effect
 from assistant.dialogue.procedures import head, packing, pin, repeat, shim, tap, touch
 from assistant.dialogue.procedures.close import BEYOND, NOT_WORTH_CHASING, Close, within
 from assistant.dialogue.procedures.form import Form
 from assistant.dialogue.procedures.lock import Lock
-from assistant.dialogue.state import Plan, State
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
 from assistant.dialogue.turn import Outcome, Turn, done, go
 from assistant.dialogue.wording import UNDECIDED
 from assistant.metrology.answer import Answer
@@ -27,6 +28,14 @@ bolt disturbs the sides, too."""
 
 SETTLE_HINT: Final = "Say settle: does the dial repeat?"
 """Too close to call, and the noise was only assumed."""
+
+TRIAL_SHIM: Final = "A trial shim first."  # how much a shim moves the table is not known yet
+
+
+@spoken
+def should_leave(left: str) -> str:
+    """What a correction should leave of what it corrects, without sign."""
+    return f"Should leave about {left}."
 
 
 # -- what now ----------------------------------------------------------------------------
@@ -44,7 +53,8 @@ def advise(state: State, said: str, *effects: Effect) -> Turn:
         return go(asked, Form.FORM, said, *effects)
     if answer.verdict == "within":
         word = within(tolerance_words(state.profile))
-        return go(state, Close.DECIDE, f"{said} {word}", *effects)
+        ends = Close.CLOSE if state.short else Close.DECIDE
+        return go(state, ends, f"{said} {word}", *effects)
     reason = repeat.why_again(state, answer, next_plan(state, answer))
     if reason:
         return go(state, repeat.Repeat.AGAIN, f"{said} {reason}".strip(), *effects)
@@ -66,7 +76,23 @@ def correct_now(state: State, said: str, *effects: Effect) -> Turn:
     if pin.due(state):
         return go(state, pin.Pin.PIN, said, *effects)
     correction = made_by(state.plan) if state.plan else tap.CORRECTION
-    return go(correction.prepare(state), correction.begins, said, *effects)
+    words = f"{said} {_should_leave(state)}".strip()
+    return go(correction.prepare(state), correction.begun(state), words, *effects)
+
+
+def _should_leave(state: State) -> str:
+    """What the planned correction should leave on its axis; that a trial shim is one."""
+    plan, answer = state.plan, state.as_left
+    if plan is None or answer is None or state.profile.method == "touch":
+        return ""
+    response = answer.shim.response if plan.kind == "shim" else None
+    if plan.kind in packing.PACKS:
+        response = packing.response_of(state, plan.kind)
+    if response is not None and not response.trials and shim.poorly_known(response):
+        return TRIAL_SHIM
+    lengthwise = plan.kind in ("shim", NOD, PACK_LENGTHWISE)
+    left = plan.expected_fb if lengthwise else plan.expected_rl
+    return should_leave(amount(left, spoken_step(state.profile)))
 
 
 def _why_no_step(state: State, answer: Answer | None) -> str:
@@ -87,7 +113,7 @@ def _by_touch(state: State, said: str) -> Turn:
     if plan is None:
         told = " ".join(part for part in (said, word, touch.NO_PROOF) if part)
         return go(planned, Close.DECIDE, told)
-    return go(planned, made_by(plan).begins, said)
+    return go(planned, made_by(plan).begun(planned), said)
 
 
 # -- which correction --------------------------------------------------------------------

@@ -21,6 +21,14 @@ def question(state: State) -> str:
     return row_of(state.phase).question(state)
 
 
+def in_full(state: State) -> str:
+    """What was said last, for somebody who did not get it: its question in the long form."""
+    briefly, full = question(state), question(replace(state, short=False))
+    if state.short and state.last_said.endswith(briefly):
+        return f"{state.last_said.removesuffix(briefly)}{full}"
+    return state.last_said
+
+
 def listen(state: State) -> Listen:
     """What to listen for in this state."""
     return Listen(state.turn, str(state.phase), state.awaited, offer_now(state))

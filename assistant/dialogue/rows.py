@@ -55,7 +55,9 @@ class Row:
     ``coaching``: how far there is still to go, once it was read.
 
     ``step``: what the person does with their hands on entering, for the record. ``shows``:
-    the digits that matter now and what they are.
+    the digits that matter now and what they are. ``short``: the question for those who know
+    the job; None where it is short as it is. ``wishes``: those that are listened for here; typed
+    they are done anywhere.
     """
 
     phase: Phase
@@ -84,6 +86,8 @@ class Row:
     coaching: Callable[[State], str] | None = None
     step: Step | Callable[[State], Step | None] | None = None
     shows: Callable[[State], tuple[str, str]] = lambda _: ("", "")
+    short: str | Callable[[State], str] | None = None
+    wishes: tuple[str, ...] = ()
 
     @property
     def commands(self) -> tuple[str, ...]:
@@ -92,7 +96,8 @@ class Row:
 
     def question(self, state: State) -> str:
         """The words that are asked here."""
-        return self.ask if isinstance(self.ask, str) else self.ask(state)
+        asked = self.short if state.short and self.short is not None else self.ask
+        return asked if isinstance(asked, str) else asked(state)
 
     def step_of(self, state: State) -> Step | None:
         """What the hands do on entering."""
@@ -102,7 +107,7 @@ class Row:
         """What is listened for at this indicator, whatever the state."""
         return Offer(
             scale,
-            (*self.commands, *EVERYWHERE),
+            (*self.commands, *self.wishes, *EVERYWHERE),
             readings=self.readings,
             stations=self.stations,
             signs=self.on_sign is not None,

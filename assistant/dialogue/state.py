@@ -204,8 +204,8 @@ class State:
     ``plan``, the correction being made, and ``axis_left_out``, the axes that are not to be
     corrected; ``loosened``, whether the hands have loosened what holds the table, and have not
     tightened it since. Of the conversation: ``pending``, a question of its own that is open;
-    ``entry``, keys typed and not yet entered; ``hearing``, what was not understood; ``lost``,
-    devices that do not work.
+    ``entry``, keys typed and not yet entered; ``short``, whether prompts are in few words;
+    ``hearing``, what was not understood; ``lost``, devices that do not work.
 
     One for each procedure: ``settling``, readings of the noise that is being measured;
     ``rod``, the leaf that the bent rod is set to at the first station, None for the usual one;
@@ -232,6 +232,7 @@ class State:
     lost: tuple[Device, ...] = ()
     standing_by: bool = False
     stopped: bool = False
+    short: bool = False
 
     introduction: Introduction | None = None
     spindle: SpindleChecks = field(default_factory=SpindleChecks)

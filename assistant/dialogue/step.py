@@ -70,7 +70,8 @@ def step(state: State | None, event: Event) -> Out:
     if isinstance(event, Started):
         if state is not None:
             raise NotStarted("the job has begun already: one job has one Started event")
-        return put(begins(State(event.job, event.profile, Safety.UNPLUGGED, turn=0)))
+        begun = State(event.job, event.profile, Safety.UNPLUGGED, turn=0, short=event.short)
+        return put(begins(begun))
     if state is None:
         raise NotStarted("the job has not begun: its first event must be Started")
     match event:
@@ -135,7 +136,7 @@ def _resumed(state: State, day: str) -> Out:
     if state.phase is Close.CLOSED:
         return state, ()
     woken = replace(_clear(state), standing_by=False, stopped=False, entry="", lost=())
-    fresh = state.phase is Safety.UNPLUGGED and not state.sweeps
+    fresh = state.phase in (Safety.UNPLUGGED, Safety.ALL) and not state.sweeps
     return put(ask(replace(woken, pending=None if fresh else AskGoOn(day=day))))
 
 

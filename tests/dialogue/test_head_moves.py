@@ -10,6 +10,7 @@ from assistant.dialogue.facts import MoveDone, Pull
 from assistant.dialogue.formatting import SPOKEN_STEP, spoken_step
 from assistant.dialogue.machine import Kind, Profile
 from assistant.dialogue.messages import Step
+from assistant.dialogue.planner import TRIAL_SHIM
 from assistant.dialogue.procedures import head, lock, noise, pin, safety, shim, sweep, tap
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.head import Head, turn_of
@@ -158,7 +159,7 @@ def test_a_locating_pin_comes_out_once_before_the_first_correction() -> None:
     job = _swept(PINNED, FRONT_HIGH_SIX)
     assert job.said.endswith(pin.PIN_OUT)
     assert job.step == Step("pull pin", what="locating pin")
-    assert job.say("done") == shim.LOOSEN
+    assert job.say("done") == f"{TRIAL_SHIM} {shim.LOOSEN}"
     job.say("done", "done", "locked", "zeroed", *RIGHT_HIGH_SIX)
     assert job.said.endswith(tap.ease("right"))
 

@@ -82,7 +82,9 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
         assert wanted is None or job.state.phase is wanted
         assert chosen <= isinstance(phase, Introducing)
     else:
-        assert name in EVERYWHERE
+        assert name in (*EVERYWHERE, *row.wishes)
+        if name in row.wishes:
+            return
         assert job.state.phase is phase
         assert said
         assert "Not now" not in said
@@ -139,7 +141,7 @@ def test_a_sign_or_a_shim_does_nothing_where_it_is_not_asked_for(
     if phase is Feet.PACK and isinstance(meaning, Shim):
         assert said.startswith("Shim three under the left.")
         return
-    if phase is Bolt.SHIM and isinstance(meaning, Shim):
+    if phase in (Bolt.SHIM, Bolt.BOTH) and isinstance(meaning, Shim):
         assert said.startswith("Shim three above.")
         return
     if phase is SignTest.SIGN and isinstance(meaning, Sign):

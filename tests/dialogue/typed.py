@@ -71,6 +71,7 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Introducing.SQUARE_AT: ("no", "yes", "no", "no", "yes", "yes"),
     Introducing.SWEEP_SIZE: ("no", "yes", "yes", "yes", "yes", "yes"),
     Introducing.SQUARENESS: ("no", "yes", "yes", "yes", "yes", "yes", "yes"),
+    Safety.ALL: (),
     Safety.UNPLUGGED: (),
     Safety.KEY_OUT: SAFE[:1],
     Safety.TABLE_HELD: SAFE[:2],
@@ -113,6 +114,7 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Bolt.SHIM: (*READY, "zeroed", *FRONT_HIGH_SIX, "done"),
     Retighten.RETIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "disregard", "disregard"),
     Bolt.TIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done"),
+    Bolt.BOTH: ("yes", "locked", "zeroed", *FRONT_HIGH_SIX),
     Tap.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
     Tap.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
     Tap.TAP_LOCK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
@@ -148,6 +150,9 @@ AT_MACHINE: dict[Phase, Profile] = {
 }  # fmt: skip
 """Machines at which the usual one's job does not come to a phase."""
 
+IN_SHORT: tuple[Phase, ...] = (Safety.ALL, Bolt.BOTH)
+"""Phases that only the short form comes to."""
+
 
 @dataclass(slots=True)
 class TypedJob:
@@ -158,9 +163,9 @@ class TypedJob:
     events: list[Event] = field(default_factory=list)
 
     @staticmethod
-    def begin(profile: Profile | None = None) -> "TypedJob":
+    def begin(profile: Profile | None = None, *, short: bool = False) -> "TypedJob":
         """A job that has just begun."""
-        started = Started(AT, "typed", profile or Profile())
+        started = Started(AT, "typed", profile or Profile(), short)
         state, effects = step(None, started)
         return TypedJob(state, effects, [started])
 
@@ -175,7 +180,11 @@ class TypedJob:
         """A job that was brought to this phase."""
         before = isinstance(phase, Introducing)
         ready = profile or AT_MACHINE.get(phase)
-        job = TypedJob.introduced("old drill") if before else TypedJob.begin(ready)
+        job = (
+            TypedJob.introduced("old drill")
+            if before
+            else TypedJob.begin(ready, short=phase in IN_SHORT)
+        )
         if phase not in WAY_TO:
             # A new one, until the way to it is written down: as if the job had come there.
             job.say(*READY, "zeroed", *LEVEL)

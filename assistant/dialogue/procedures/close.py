@@ -47,6 +47,7 @@ def closed(found: str, left: str) -> str:
     return f"Was {found}, and still is." if found == left else f"Was {found}, now {left}."
 
 
+ALL_OUT: Final = "All locked, bar and key out?"  # the same in the short form
 CLOSED_UNMEASURED: Final = "Closed without a sweep."  # closed before a whole sweep was taken
 
 # -- what is done ------------------------------------------------------------------------
@@ -59,7 +60,8 @@ def _back_from_decide(state: State, heard: Heard) -> Turn:
 
 
 def _back_from_close(state: State, heard: Heard) -> Turn:
-    if state.heights.moved:
+    offered_first = state.short and state.as_left is not None and state.as_left.verdict == "within"
+    if state.heights.moved or offered_first:
         return go(state, Close.DECIDE)
     if state.as_left is not None:
         return done(state, Outcome.ADVISE)
@@ -71,7 +73,8 @@ def _close(state: State, _: Heard) -> Turn:
     found, left = (tilt_words(one, state.profile) for one in (state.as_found, state.as_left))
     words = touch.closing_words(state) if state.touch.rounds else CLOSED_UNMEASURED
     if found:
-        words = f"{closed(found, left)} {lean_words(state.as_left, state.profile)}"
+        lean = "" if state.short else lean_words(state.as_left, state.profile)
+        words = f"{closed(found, left)} {lean}".strip()
     effects: tuple[Effect, ...] = (Say(words), Closed(finished=True))
     return quietly(replace(ended, last_said=words), *effects)
 
@@ -95,6 +98,7 @@ PROCEDURE = Procedure(
             CLOSE,
             {"done": _close, "disregard": _back_from_close},
             step=Step("close", what="locks; bar out; chuck key out"),
+            short=ALL_OUT,
         ),
         Row(Close.CLOSED, "DONE", ""),
     ),

@@ -22,6 +22,8 @@ LOCK: Final = "Lock table, column and quill. Say locked."
 LOCK_HEAD: Final = "Lock knee, saddle, table, quill, head. Say locked."
 LOCK_PACKED: Final = "All bolted down and locked. Say locked."  # what stands on plain feet
 
+ALL_LOCKED: Final = "All locked?"  # the same in the short form
+
 # -- what is done ------------------------------------------------------------------------
 
 
@@ -50,6 +52,7 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             step=_step,
+            short=ALL_LOCKED,
         ),
     ),
     due=lambda _: True,

@@ -17,6 +17,7 @@ from assistant.dialogue.facts import Packing, PackTrial
 from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.shim import poorly_known
 from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
@@ -222,10 +223,8 @@ def _plan(state: State, answer: Answer, kind: str) -> Plan | None:
 
 def _total(planned: ShimPlan, now: Decimal, stocked: bool) -> tuple[Decimal, tuple[Decimal, ...]]:
     """The signed total that should be in, and its leaves; by a guessed response it holds back."""
-    response = planned.response
-    poorly_known = response.uncertainty > response.value / 3
     careful = sum(planned.next_leaves, Decimal(0)) != abs(now)
-    leaves = planned.next_leaves if poorly_known and careful else planned.leaves
+    leaves = planned.next_leaves if poorly_known(planned.response) and careful else planned.leaves
     total = sum(leaves, Decimal(0))
     if not stocked and planned.total is not None:
         total = rounded(planned.total, SPOKEN_STEP)

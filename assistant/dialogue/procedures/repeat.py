@@ -59,6 +59,9 @@ REFIT: Final = "Turn the bar half round. Chuck key out. Done?"  # before such a 
 LOCK_AGAIN: Final = "Hold the table. Unlock, lock to the mark. Say locked."
 """Before a repeat where the lock is a part of the noise."""
 
+ONCE_MORE: Final = "Sweep again?"  # the short form of the offer
+LOCKED_AGAIN: Final = "Hold, unlock, lock. Locked?"  # and of what comes before it
+
 # -- when it pays ------------------------------------------------------------------------
 
 
@@ -182,6 +185,7 @@ PROCEDURE = Procedure(
             "AGAIN?",
             lambda state: REFIT_AGAIN if state.refit_due else SWEEP_AGAIN,
             {"yes": _begin_again, "no": _declined, "disregard": back_to_sweep},
+            short=lambda state: REFIT_AGAIN if state.refit_due else ONCE_MORE,
         ),
         Row(
             Repeat.REFIT,
@@ -202,6 +206,7 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             step=Step("relock", what="table and column"),
+            short=LOCKED_AGAIN,
         ),
     ),
 )

@@ -11,8 +11,9 @@ from assistant.dialogue.turn import Outcome, Turn, ask, done
 
 
 class Safety(Phase):
-    """The three questions."""
+    """The three questions, or all of it in one."""
 
+    ALL = "all safe"
     UNPLUGGED = "unplugged"
     KEY_OUT = "key out"
     TABLE_HELD = "table held"
@@ -32,6 +33,13 @@ HOLD_TABLE_FIRST: Final = "Block or jack the table first."  # no to the third qu
 
 BY_HAND_ONLY: Final = "Spindle by hand only. Follow the machine's manual."
 """Said once the machine is safe."""
+
+HAND_ONLY: Final = "Spindle by hand only."  # the same in the short form
+
+ALL_SAFE: Final = "Unplugged, key out, glasses on, table held?"
+ALL_SAFE_HEAD: Final = "Unplugged, key out, glasses on, head supported?"
+"""The three in one sentence, for who knows them; no leads to each by itself."""
+
 HEAD_HELD: Final = "Is the head supported?"  # a head may swing when its bolts are loosened
 HOLD_HEAD_FIRST: Final = "Support the head first. Bolts snug, never off."  # no to that question
 
@@ -40,6 +48,10 @@ HOLD_HEAD_FIRST: Final = "Support the head first. Bolts snug, never off."  # no 
 
 def _head(profile: Profile) -> bool:
     return profile.kind == "head"
+
+
+def _all_safe(state: State, _: Heard) -> Turn:
+    return done(state, Outcome.DONE, HAND_ONLY if state.short else BY_HAND_ONLY)
 
 
 def _not_held(state: State, _: Heard) -> Turn:
@@ -53,6 +65,7 @@ PROCEDURE = Procedure(
             "SAFE?",
             UNPLUGGED,
             {"yes": Safety.KEY_OUT, "no": lambda state, _: ask(state, UNPLUG_FIRST)},
+            wishes=("short",),
         ),
         Row(
             Safety.KEY_OUT,
@@ -69,11 +82,24 @@ PROCEDURE = Procedure(
             "SAFE?",
             lambda state: HEAD_HELD if _head(state.profile) else TABLE_HELD,
             {
-                "yes": lambda state, _: done(state, Outcome.DONE, BY_HAND_ONLY),
+                "yes": _all_safe,
                 "no": _not_held,
                 "disregard": Safety.KEY_OUT,
             },
         ),
     ),
-    due=lambda _: True,
+    due=lambda state: not state.short,
+)
+
+IN_ONE = Procedure(
+    (
+        Row(
+            Safety.ALL,
+            "SAFE?",
+            lambda state: ALL_SAFE_HEAD if _head(state.profile) else ALL_SAFE,
+            {"yes": _all_safe, "no": Safety.UNPLUGGED},
+            wishes=("long",),
+        ),
+    ),
+    due=lambda state: state.short,
 )

@@ -3,8 +3,9 @@
 from dataclasses import replace
 from typing import Final
 
+from assistant.dialogue.dial_setting import sign_unknown
 from assistant.dialogue.formatting import count_name, size_words, tolerance_words
-from assistant.dialogue.messages import Heard
+from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import BAR_IN, method_of
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.safety import Safety
@@ -46,6 +47,12 @@ def tolerance(unit: str) -> str:
     return f"Tolerance over the sweep, in {unit}?"
 
 
+@spoken
+def brief(diameter: str, tolerance: str) -> str:
+    """The same and the locks in few words, before "locked"."""
+    return f"Bar tight, key out. {diameter.capitalize()}, {tolerance}. All locked?"
+
+
 BY_TOUCH: Final = "Bent rod in tight, key out. Yes?"  # by touch no size or tolerance counts
 
 # -- what is done ------------------------------------------------------------------------
@@ -57,6 +64,23 @@ def _set_up(state: State) -> str:
         return BY_TOUCH
     across = size_words(profile.sweep_diameter, profile.scale)
     return set_up(across, tolerance_words(profile), method_of(profile).ready)
+
+
+def _brief(state: State) -> str:
+    if not _locks_next(state):
+        return _set_up(state)
+    profile = state.profile
+    return brief(size_words(profile.sweep_diameter, profile.scale), tolerance_words(profile))
+
+
+def _locks_next(state: State) -> bool:
+    """Whether the locks are agreed to with the set-up: in few words, with nothing between."""
+    short = state.short and state.profile.method != "touch"
+    return short and not sign_unknown(state.profile)
+
+
+def _locked(state: State, _: Heard) -> Turn:
+    return done(state, Outcome.MEASURE, "", Step("tighten", what="table, column and quill"))
 
 
 def _across(state: State, size: Length) -> Turn:
@@ -95,6 +119,10 @@ PROCEDURE = Procedure(
             "SET UP",
             _set_up,
             {"yes": Outcome.DONE, "no": SetUp.DIAMETER, "disregard": Safety.TABLE_HELD},
+            at_times={"locked": _locked},
+            when=_locks_next,
+            withheld=lambda state: ("yes",) if _locks_next(state) else (),
+            short=_brief,
         ),
         Row(
             SetUp.DIAMETER,

@@ -21,6 +21,7 @@ from assistant.dialogue.turn import Outcome, Turn, ask, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
+from assistant.metrology.response import Response
 from assistant.metrology.response import Step as TrialStep
 from assistant.metrology.trial_check import check_step
 from grammar.meaning import Place, Shim
@@ -33,6 +34,7 @@ class Bolt(Phase):
     LOOSEN = "loosen"
     SHIM = "shim"
     TIGHTEN = "tighten"
+    BOTH = "loosen and shim"
 
 
 # -- words -------------------------------------------------------------------------------
@@ -75,6 +77,15 @@ def shim_is(total: Decimal, place: Place | None) -> str:
 SHIM_WHERE: Final = "Above or below the bolt?"  # a shim was called without its side
 TIGHTEN: Final = "Tighten the bolt. Lock all. Say locked."  # after the shim
 
+TIGHT: Final = "Bolt tight, all locked?"  # the same in the short form
+
+
+@spoken
+def loosen_and(shim_words: str) -> str:
+    """Bolt and shim in one, for who knows the job."""
+    return f"Hold the table. Loosen the bolt. {shim_words}"
+
+
 # -- the hands ---------------------------------------------------------------------------
 
 
@@ -86,13 +97,18 @@ def _shim_asked(state: State) -> str:
     return shim(step.leaves, step.total, step.place, there)
 
 
+def _both_asked(state: State) -> str:
+    return loosen_and(_shim_asked(state))
+
+
 def _shim_done(state: State, _: Heard) -> Turn:
     """The shim is in as it was told."""
     step = state.plan.step if state.plan else None
     if step is None or step.total is None:
         return go(state, Bolt.TIGHTEN)
+    told = (step,) if state.phase is Bolt.BOTH else ()
     total = -step.total if step.place == "below" else step.total
-    return go(_with(state, total), Bolt.TIGHTEN)
+    return go(_with(state, total), Bolt.TIGHTEN, "", *told)
 
 
 def _shim_called(state: State, called: Shim) -> Turn:
@@ -104,7 +120,9 @@ def _shim_called(state: State, called: Shim) -> Turn:
         if place is None:
             return ask(state, SHIM_WHERE)
     total = -called.total if place == "below" else called.total
-    return go(_with(state, total), Bolt.TIGHTEN, shim_is(called.total, place))
+    plan = state.plan
+    told = (plan.step,) if plan is not None and state.phase is Bolt.BOTH else ()
+    return go(_with(state, total), Bolt.TIGHTEN, shim_is(called.total, place), *told)
 
 
 def _with(state: State, total: Decimal) -> State:
@@ -114,7 +132,7 @@ def _with(state: State, total: Decimal) -> State:
 def _taken_out_again(state: State, _: Heard) -> Turn:
     """ "Disregard" while tightening: the shim counts as it was before."""
     before = state.shims.total if state.plan is None else state.plan.shim_before
-    return go(_with(state, before), Bolt.SHIM)
+    return go(_with(state, before), Bolt.BOTH if state.short else Bolt.SHIM)
 
 
 def _shows(state: State) -> tuple[str, str]:
@@ -148,14 +166,17 @@ def _plan(state: State, answer: Answer) -> Plan | None:
     return Plan("shim", step, expected, answer.right_minus_left + tipped, state.shims.total)
 
 
+def poorly_known(response: Response) -> bool:
+    """Whether the response is so little known that the next shim is to show it."""
+    return response.uncertainty > response.value / 3
+
+
 def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, ...]]:
     """The signed total that should be in, and the leaves that make it."""
     plan = answer.shim
-    response = plan.response
     # A guessed response holds back: a trial that hardly showed would ask for far too much.
-    poorly_known = response.uncertainty > response.value / 3
     careful = sum(plan.next_leaves, Decimal(0)) != abs(state.shims.total)
-    leaves = plan.next_leaves if poorly_known and careful else plan.leaves
+    leaves = plan.next_leaves if poorly_known(plan.response) and careful else plan.leaves
     total = sum(leaves, Decimal(0))
     if not state.profile.stock and plan.total is not None:
         total = rounded(plan.total, SPOKEN_STEP)
@@ -194,7 +215,9 @@ def _learn_again(state: State, before: Answer, answer: Answer) -> State:
     return replace(state, shims=replace(state.shims, trials=(*trials[:-1], better)))
 
 
-CORRECTION = Correction(SHIMMED, ("shim",), Bolt.LOOSEN, _plan, _learn, _learn_again)
+CORRECTION = Correction(
+    SHIMMED, ("shim",), Bolt.LOOSEN, _plan, _learn, _learn_again, short=Bolt.BOTH
+)
 
 PROCEDURE = Procedure(
     (
@@ -231,6 +254,23 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             step=Step("tighten", what="tilt bolt and locks"),
+            short=TIGHT,
+        ),
+        Row(
+            Bolt.BOTH,
+            "SHIM",
+            _both_asked,
+            {
+                "done": _shim_done,
+                "skip": lambda state, _: left_out(state, FRONT_BACK),
+                "finish": Outcome.FINISH,
+                "disregard": back_to_sweep,
+            },
+            weighty=("skip", "finish"),
+            on_shim=_shim_called,
+            loose=True,
+            step=Step("loosen", what="tilt bolt"),
+            shows=_shows,
         ),
     ),
 )

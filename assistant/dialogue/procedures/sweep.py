@@ -54,6 +54,9 @@ def zero(station: Station) -> str:
     return f"Dial to zero at the {station}. Say zeroed."
 
 
+ZEROED: Final = "Zeroed?"  # the same in the short form
+
+
 @spoken
 def which(station: Station, heard: Decimal, instead: Decimal, way: Way = "signed") -> str:
     """One reading does not fit and another way to hear it does: ask about exactly that."""
@@ -154,6 +157,8 @@ def _station_asked(state: State) -> str:
         return square_first(station)
     if _leaf_asked(state):
         return still_drags(station, state.readings[0].value)
+    if state.short and state.doubts.again is None:
+        return call(station)
     if state.doubts.again is not None or state.taken(station) is not None:
         return call_again(station)
     return call(station)
@@ -438,6 +443,7 @@ PROCEDURE = Procedure(
             on_number=_called_at_zero,
             readings=True,
             step=Step("zero", station=FIRST),
+            short=ZEROED,
         ),
         Row(
             Sweeping.SWEEP,

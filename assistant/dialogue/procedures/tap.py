@@ -75,6 +75,21 @@ def tap_back(value: str, down: bool) -> str:
 
 TAP_LOCK: Final = "Lock it. Say locked."  # after tapping
 
+
+@spoken
+def slack(watch: Station, what: str = "Dial") -> str:
+    """Before tapping, in few words."""
+    return f"{what} {watch}, table held, lock slack?"
+
+
+@spoken
+def tap_to(watch: Station, down: bool, target: Decimal, way: Way = "signed") -> str:
+    """Where to tap to, in few words."""
+    return f"{watch.capitalize()} {'down' if down else 'up'} to {value_words(target, way)}."
+
+
+LOCKED: Final = "Locked?"  # after tapping, in few words
+
 # -- the hands ---------------------------------------------------------------------------
 
 
@@ -86,6 +101,13 @@ def _tap_asked(state: State) -> str:
         return TAP_LOCK
     way = way_of(state.profile)
     return tap(watched(state), step.change < 0, step.dial_target, way)
+
+
+def _tap_briefly(state: State) -> str:
+    step = state.plan.step if state.plan else None
+    if step is None or step.change is None or step.dial_target is None:
+        return _tap_asked(state)
+    return tap_to(watched(state), step.change < 0, step.dial_target, way_of(state.profile))
 
 
 def _tapped(state: State, called: Reading, _: Heard) -> Turn:
@@ -185,6 +207,7 @@ PROCEDURE = Procedure(
             weighty=("skip", "finish"),
             loose=True,
             step=lambda state: Step("loosen", what="table lock", station=watched(state)),
+            short=lambda state: slack(watched(state), method_of(state.profile).watched),
         ),
         Row(
             Tap.TAP,
@@ -200,6 +223,7 @@ PROCEDURE = Procedure(
             coaching=_still_to_go,
             step=lambda state: state.plan.step if state.plan else None,
             shows=target_shown,
+            short=_tap_briefly,
         ),
         Row(
             Tap.TAP_LOCK,
@@ -209,6 +233,7 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             step=Step("tighten", what="table lock"),
+            short=LOCKED,
         ),
     ),
 )

@@ -99,13 +99,14 @@ class Script:
     lines: tuple[str, ...]
     profile: Profile = field(default_factory=Profile)
     known: tuple[str, ...] | None = None
+    short: bool = False
 
 
 def play(script: Script) -> list[Event]:
     """The events of the job."""
     events: list[Event] = []
     if script.known is None:
-        events.append(Started(AT, "golden", script.profile))
+        events.append(Started(AT, "golden", script.profile, script.short))
         state, _ = step(None, events[0])
     else:
         state, _ = introduce(script.known, starting_points())
@@ -163,6 +164,17 @@ def _heard(words: str, state: State, outcome: Outcome, confidence: float) -> Hea
 
 
 SCRIPTS: dict[str, Script] = {
+    "script-short": Script((
+        "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done", "locked", "zeroed",
+        "plus one and a half", "plus three", "say again", "plus one and a half", "zero",
+        "shim three above", "disregard", "done", "locked", "zeroed", *LEVEL, "disregard", "no",
+        "no", "no", "yes", "done",
+    ), short=True),
+    "script-short-and-long": Script((
+        "short", "no", "yes", "yes", "yes", "no", "skip", "skip", "yes", "yes", "yes", "locked",
+        "zeroed", *RIGHT_HIGH_SIX, "done", "right zero", "locked", "zeroed", "long",
+        *NEAR_LIMIT, "key / .", "yes", "locked", "zeroed", *LEVEL, "finish", "done",
+    )),
     "script-front-to-back": Script((
         *READY, "zeroed", *FRONT_HIGH_SIX, "done", "shim three above", "locked", "zeroed",
         "plus one and a half", "plus three", "plus one and a half", "zero",

@@ -1,0 +1,204 @@
+"""The short form: fewer answers and words, the same record, no caution left out."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue.machine import Instrument, Profile
+from assistant.dialogue.messages import Resumed, Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.planner import TRIAL_SHIM
+from assistant.dialogue.procedures import safety
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.head import Head
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.packing import Feet
+from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
+from assistant.metrology.lengths import Length
+from grammar.meaning import Command
+from tests.dialogue.both_forms import MOST_ANSWERS, MOST_WORDS, played
+from tests.dialogue.typed import (
+    FRONT_HIGH_SIX,
+    HEAD,
+    LEVEL,
+    LEVER,
+    PACKED,
+    READY,
+    RIGHT_HIGH_SIX,
+    SAFE,
+    TypedJob,
+)
+
+
+def test_a_typical_job_takes_few_answers_and_words() -> None:
+    short, long = played(short=True), played(short=False)
+    assert short.job.state.phase is long.job.state.phase is Close.CLOSED
+    assert short.answers <= MOST_ANSWERS < long.answers
+    assert short.words <= MOST_WORDS < long.words
+
+
+def test_both_forms_leave_the_same_sweeps_and_shim() -> None:
+    def kept(*, short: bool) -> tuple[object, ...]:
+        state = played(short=short).job.state
+        return [s.answer for s in state.sweeps], state.shims
+
+    assert kept(short=True) == kept(short=False)
+
+
+def _hands(lines: tuple[str, ...], *, short: bool) -> list[tuple[str, str]]:
+    job = TypedJob.begin(short=short)
+    found: list[tuple[str, str]] = []
+    for line in lines:
+        job.say(line)
+        found += [(e.do, e.what) for e in job.effects if isinstance(e, Step)]
+    return found
+
+
+def test_what_the_hands_do_is_recorded_alike_in_both_forms() -> None:
+    # Bolt and shim are one question in the short form: the record has both steps still.
+    long = _hands((*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done", "locked"), short=False)
+    brief = ("yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done", "locked")
+    assert _hands(brief, short=True) == [step for step in long if step[0] != "set"]
+
+
+@pytest.mark.parametrize(("profile", "held"), [(Profile(), "table held"), (HEAD, "head supported")])
+def test_nothing_that_makes_it_safe_is_left_out(profile: Profile, held: str) -> None:
+    asked = TypedJob.begin(profile, short=True).said
+    for wanted in ("Unplugged", "key out", "glasses on", held):
+        assert wanted in asked
+    said = TypedJob.begin(profile, short=True).say("yes")
+    assert said.startswith(safety.HAND_ONLY)
+
+
+def test_no_to_the_one_question_asks_each_by_itself() -> None:
+    job = TypedJob.begin(short=True)
+    assert job.say("no") == safety.UNPLUGGED
+    assert job.say("no").startswith(safety.UNPLUG_FIRST)
+    assert job.say("yes") == safety.KEY_OUT
+    assert job.say("yes") == safety.TABLE_HELD
+    assert job.say("yes").startswith(safety.HAND_ONLY)
+    assert job.state.phase is SetUp.SETUP
+
+
+def test_a_restart_before_anything_was_agreed_to_asks_it_all() -> None:
+    job = TypedJob.begin(short=True)
+    assert job.post(Resumed("2026-01-05T09:00:00.000Z")) == safety.ALL_SAFE
+
+
+def test_the_table_is_held_before_its_lock_or_bolt_is_loosened() -> None:
+    shim = TypedJob.at(Bolt.BOTH)
+    assert "Hold the table. Loosen the bolt. Shim one and a half above the bolt." in shim.said
+    assert "Fingers clear" in shim.said
+    tap = TypedJob.begin(short=True)
+    said = tap.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX)
+    assert tap.state.phase is Tap.EASE
+    assert "table held, lock slack?" in said
+    head = TypedJob.begin(HEAD, short=True)
+    said = head.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX)
+    assert head.state.phase is Head.SNUG_UP
+    assert "Support the head" in said
+
+
+def test_short_and_long_can_be_said_at_once() -> None:
+    job = TypedJob.begin()
+    assert job.hear("short", Command("short")) == safety.ALL_SAFE
+    assert job.hear("long", Command("long")) == safety.UNPLUGGED
+    assert job.say("short") == safety.ALL_SAFE
+    assert not job.say("long", *SAFE, "yes", "locked").startswith("Zeroed?")
+    assert job.state.phase is Sweeping.ZERO
+    assert job.say("short") == "Zeroed?"
+
+
+def test_by_voice_they_are_heard_only_where_they_are_offered() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    before = job.state
+    assert job.hear("short", Command("short")) == "Not now: short. Right?"
+    assert not job.state.short
+    assert job.state.readings == before.readings
+
+
+def test_a_key_changes_the_form_to_and_fro() -> None:
+    job = TypedJob.at(Sweeping.ZERO)
+    assert job.press("/ .") == "Zeroed?"
+    assert job.press("/ .") == "Dial to zero at the back. Say zeroed."
+
+
+def test_an_open_question_stays_open_when_the_form_changes() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    asked = job.say("six")
+    assert job.say("short") == asked
+    assert job.say("plus") == "Right plus six. Front?"
+
+
+def test_said_again_it_is_said_in_full() -> None:
+    job = TypedJob.begin(short=True)
+    job.say("yes", "locked", "zeroed", *LEVEL[:3])
+    assert job.said == "Left zero. Back?"
+    assert job.say("say again") == "Left zero. Back again?"
+    assert job.say("zero").endswith("All locked, bar and key out?")
+    assert job.say("say again").endswith("Lock all, bar out, key out. Done?")
+
+
+def test_the_end_can_still_be_put_off() -> None:
+    job = TypedJob.begin(short=True)
+    job.say("yes", "locked", "zeroed", *LEVEL)
+    assert job.state.phase == "close"
+    assert job.say("disregard") == "Finish?"
+    assert job.state.phase == "decide"
+
+
+def test_the_set_up_can_be_changed_in_the_short_form() -> None:
+    job = TypedJob.begin(short=True)
+    said = job.say("yes", "no", "eight inches", "three")
+    assert "Spindle checked?" in said or job.state.phase is not SetUp.SETUP
+    assert job.state.profile.tolerance == Length.of(3, "thou")
+
+
+def test_what_the_dial_counts_is_asked_before_the_locks() -> None:
+    job = TypedJob.begin(LEVER, short=True)
+    assert "locked" not in job.say("yes").lower()
+    job.say("yes")
+    assert job.state.phase == "sign test"
+    job.say("plus")
+    assert job.state.phase == "lock"
+    assert job.said.endswith("All locked?")
+
+
+def test_what_is_really_in_can_be_told_in_one_go() -> None:
+    job = TypedJob.at(Bolt.BOTH)
+    said = job.say("shim two above")
+    assert said == "Shim two above. Bolt tight, all locked?"
+    assert job.state.shims.total == Decimal(2)
+    assert job.step is not None
+    assert job.say("disregard").startswith("Hold the table.")
+    assert job.state.shims.total == 0
+
+
+@pytest.mark.parametrize(
+    ("profile", "phase", "words"),
+    [
+        (Profile(), Bolt.LOOSEN, TRIAL_SHIM),
+        (PACKED, Feet.UNBOLT, TRIAL_SHIM),
+        (Profile(), Tap.EASE, "Should leave about zero."),
+        (HEAD, Head.SNUG_UP, "Should leave about zero."),
+    ],
+)
+def test_it_is_told_what_a_correction_should_do(profile: Profile, phase: Phase, words: str) -> None:
+    assert words in TypedJob.at(phase, profile).said
+
+
+def test_after_a_trial_it_is_told_what_the_next_shim_should_leave() -> None:
+    job = TypedJob.at(Bolt.TIGHTEN)
+    said = job.say("locked", "zeroed", "plus one and a half", "plus three", "plus one and a half",
+                   "zero")  # fmt: skip
+    assert "Should leave about zero." in said
+
+
+def test_by_gaps_of_a_rod_the_sweep_closes_with_its_own_question() -> None:
+    job = TypedJob.begin(replace(Profile(), method="gap", instrument=Instrument()), short=True)
+    job.say("yes", "locked")
+    assert job.state.phase is not Lock.LOCK
