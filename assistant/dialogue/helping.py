@@ -26,7 +26,9 @@ def status(state: State) -> str:
     if last is None:
         return words
     lean = lean_words(last, state.profile)
-    axes, unsure = (part(last, state.profile) for part in (axes_words, uncertainty_words))
+    axes, unsure = (
+        part(last, state.profile, briefly=state.short) for part in (axes_words, uncertainty_words)
+    )
     return f"{words} {axes} {unsure} {lean}"
 
 

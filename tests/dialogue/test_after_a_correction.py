@@ -16,7 +16,7 @@ def test_a_shim_below_that_was_put_in_as_told_counts_as_below() -> None:
     said = job.say("done", "locked", "zeroed", *BACK_HIGH_THREE)
     # Half of it is gone by half of the shim: the same again, on the same side.
     assert WRONG_WAY not in said
-    assert job.say("done").startswith("Shim three below the bolt")
+    assert job.say("done").startswith("Three in all below the bolt")
 
 
 def test_who_wanted_no_second_sweep_is_asked_again_once_the_table_was_moved() -> None:
