@@ -90,9 +90,11 @@ class BehindDenoiser:
     def decode(self, samples: Samples, lead: int = 0) -> Decoded:
         """See ``Recogniser.decode``."""
         first = self._recogniser.decode(samples, lead)
+        if not first.hypotheses or self._offer is None:
+            # Nothing that is listened for, or no more than its beginning: that stays so.
+            return first
         limits = first.limits
-        sure = bool(first.hypotheses) and first.hypotheses[0].confidence >= limits.right
-        if (sure and first.ours >= limits.ours) or not len(samples) or self._offer is None:
+        if first.ours >= limits.ours and first.hypotheses[0].confidence >= limits.right:
             return first
         second = self._recogniser.decode(self._denoiser(samples), lead)
         found = [one.told for one in (first, second) if isinstance(one.told, Evidence)]
