@@ -57,6 +57,10 @@ MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
 
 
+BY_HAND = ("locked", "zeroed", "done")
+"""Words that tell of something done; nothing else can be said in their place."""
+
+
 class NotStarted(ValueError):
     """The first event of a job is ``Started``, and only the first."""
 
@@ -194,11 +198,21 @@ def _off_scale(state: State, called: OffScale) -> Out:
 
 
 def _missed(state: State) -> Out:
-    """Not understood: a tone, then words; after two running the keypad is offered."""
+    """Not understood: a tone, then words; after two running the keypad is offered.
+
+    Where one word carries on and a voice cannot get it across, it is asked as a question:
+    "yes" may be understood where "zeroed" is not.
+    """
     misses = state.hearing.misses + 1
     missed = replace(state, hearing=replace(state.hearing, misses=misses))
-    often = misses == MISSES_BEFORE_KEYPAD
-    return put(tell(missed, MISSED_TWICE if often else MISSED), Tone("missed"))
+    if misses != MISSES_BEFORE_KEYPAD:
+        return put(tell(missed, MISSED), Tone("missed"))
+    row = row_of(state.phase)
+    carries_on = row.commands[0] if row.commands else ""
+    if state.pending is None and carries_on in BY_HAND and row.on_reading is None:
+        asked = replace(missed, pending=AskCommand(Command(carries_on)))
+        return put(ask(asked, MISSED_TWICE), Tone("missed"))
+    return put(tell(missed, MISSED_TWICE), Tone("missed"))
 
 
 def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:

@@ -11,6 +11,7 @@ from assistant.dialogue.pending import OPEN
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import safety, shim
 from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -112,3 +113,24 @@ def test_what_ends_something_wants_its_yes(name: str) -> None:
 
 def test_every_open_question_has_its_words_its_offer_and_its_answers() -> None:
     assert set(OPEN) == set(get_args(Pending))
+
+
+def test_a_word_that_a_voice_cannot_get_across_is_asked_as_a_question() -> None:
+    job = TypedJob.at(Sweeping.ZERO)
+    job.hear("", Unclear(""), outcome="reject")
+    said = job.hear("", Unclear(""), outcome="reject")
+    assert said == "Not clear. Keypad works too. Zeroed?"
+    assert job.say("no") == "Dial to zero at the back. Say zeroed."
+    for _ in range(2):
+        job.hear("", Unclear(""), outcome="reject")
+    job.hear("", Unclear(""), outcome="reject")
+    assert job.say("yes") == "Right?"
+
+
+def test_readings_and_yes_or_no_stay_what_is_asked_for_however_often_they_are_missed() -> None:
+    for phase in (Sweeping.SWEEP, Safety.UNPLUGGED, Settling.SURFACE):
+        job = TypedJob.at(phase)
+        for _ in range(2):
+            job.hear("", Unclear(""), outcome="reject")
+        assert job.said == "Not clear. Keypad works too."
+        assert job.state.pending is None
