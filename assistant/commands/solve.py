@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 
+from assistant.arguments import CAUTIONS
 from assistant.metrology.problem import ProblemError
 from assistant.metrology.solve import solve
 from assistant.records.answer_text import answer_text
@@ -21,5 +22,5 @@ def execute(arguments: argparse.Namespace) -> int:
     if arguments.json:
         sys.stdout.write(json.dumps(answer.as_json(), allow_nan=False) + "\n")
     else:
-        sys.stdout.write(answer_text(answer) + "\n")
+        sys.stdout.write(f"{answer_text(answer)}\ncaution        {CAUTIONS}\n")
     return 0

@@ -1,7 +1,5 @@
 """The answer of a sweep in words: tilt, axes, uncertainty, and how a correction went."""
 
-from math import hypot
-
 from assistant.dialogue.formatting import amount, rounded, spoken_step
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.state import FRONT_BACK, SIDES
@@ -32,6 +30,9 @@ SOURCES: dict[Source, str] = {
     "gauge": "the gauges",
     "sweeps": "sweep to sweep",
     "end_play": "end play",
+    "reading": "reading the dial",
+    "station": "where the stations are read",
+    "lever": "the lever",
 }
 """The sources of a budget as they are spoken of."""
 
@@ -72,12 +73,12 @@ def uncertainty_words(answer: Answer, profile: Profile, *, briefly: bool = False
     budget = answer.budget.tilt
     most = max(budget.components, key=lambda part: part.u)
     source = SOURCES[most.source] if budget.share(most) > 0.5 and not briefly else ""
-    return plus_or_minus(amount(budget.expanded(), spoken_step(profile)), source)
+    return plus_or_minus(amount(answer.expanded_uncertainty, spoken_step(profile)), source)
 
 
-def lesson_words(expected: float, got: float, u: float, before: float, profile: Profile) -> str:
-    # A correction by hand repeats to about a quarter of itself (common practice, no source).
-    if as_expected(got, expected, u, hypot(u, abs(before - expected) / 8)):
+def lesson_words(expected: float, got: float, u: float, profile: Profile) -> str:
+    """How a correction went; ``u``: standard uncertainty of what is read less what was forecast."""
+    if as_expected(got, expected, 0.0, u):
         return AS_EXPECTED
     step = spoken_step(profile)
     return not_as_expected(rounded(expected, step), rounded(got, step))

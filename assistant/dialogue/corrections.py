@@ -18,17 +18,17 @@ class Correction:
     """One way to set something square.
 
     ``machines``: the kinds that are set so. ``plans``: the kinds of plan it makes. ``begins``:
-    its first phase. ``plan``: the best correction after this answer, None if none is worth
-    making. ``learn``: the state with what the sweep after a plan taught (the plan, the answer
-    before and the one after it), and a word about it. ``learn_again``: another sweep of the
-    same table tells better what the last correction came to. ``prepare``: the state with the
-    plan begun. ``short``: the first phase in the short form, None for the same.
+    its first phase. ``plan``: the corrections that could be made after this answer, one for
+    each axis that it sets. ``learn``: the state with what the sweep after a plan taught (the
+    plan, the answer before and the one after it), and a word about it. ``learn_again``: another
+    sweep of the same table tells better what the last correction came to. ``prepare``: the state
+    with the plan begun. ``short``: the first phase in the short form, None for the same.
     """
 
     machines: tuple[Kind, ...]
     plans: tuple[str, ...]
     begins: Phase
-    plan: Callable[[State, Answer], Plan | None]
+    plan: Callable[[State, Answer], tuple[Plan, ...]]
     learn: Callable[[State, Plan, Answer, Answer], tuple[State, str]]
     learn_again: Callable[[State, Answer, Answer], State] = lambda state, *_: state
     prepare: Callable[[State], State] = lambda state: state

@@ -32,10 +32,13 @@ class ShimTrial:
 @dataclass(frozen=True, slots=True)
 class Shims:
     """The shim at the tilt bolt: the signed ``total`` that is in, above the bolt positive, and
-    what changes of it did."""
+    what changes of it did. ``did_nothing``: how often running a change that was to show did not;
+    ``wrong_way``: the last of them moved the front the wrong way."""
 
     total: Decimal = Decimal(0)
     trials: tuple[ShimTrial, ...] = ()
+    did_nothing: int = 0
+    wrong_way: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +55,16 @@ class TapDone:
 
 @dataclass(frozen=True, slots=True)
 class Taps:
-    """The last dial reading called while tapping, since the last sweep, and what taps did."""
+    """The last dial reading called while tapping, since the last sweep, and what taps did.
+
+    ``did_nothing``: how often running a tap that was to show did not. ``pull``: what locking
+    does to the height at the watched station, as the sweeps after taps show it.
+    """
 
     reading: Decimal | None = None
     done: tuple[TapDone, ...] = ()
+    did_nothing: int = 0
+    pull: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +213,8 @@ class FormSweep:
 
     ``due``: to be offered at the next advice. ``corners``: called so far, in their order;
     ``found``: what it came to; ``declined``: not wanted in this job. ``further``: it was
-    offered to somebody who did not want to finish, and who goes on to correct.
+    offered to somebody who did not want to finish, and who goes on to correct. ``for_tilt``: the
+    corners are read to know the tilt better, and not the form.
     """
 
     due: bool = False
@@ -212,19 +222,30 @@ class FormSweep:
     corners: tuple[Decimal, ...] = ()
     found: FormFound | None = None
     declined: bool = False
+    for_tilt: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Measuring:
+    """Measuring the surface's noise in passing, between a sweep and what is made of it.
+
+    ``asked``: it was asked for in this job, and is not asked for again. ``in_passing``: it is
+    under way, so that the job goes on with the sweep there is.
+    """
+
+    asked: bool = False
+    in_passing: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Again:
     """Sweeping the same table more than once.
 
-    ``relocked``: for every repeat the table is unlocked and locked to its mark again.
     ``refitted``: the bar now sits half a turn round from where it sat at first. ``declined``:
     the person wants no repeat of this table. ``afresh``: a sweep that would not fit was
     thrown away, so that the next one is taken as it comes.
     """
 
-    relocked: bool = False
     refitted: bool = False
     declined: bool = False
     afresh: bool = False

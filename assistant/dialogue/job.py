@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from assistant.dialogue import planner
+from assistant.dialogue import planner, weighing
 from assistant.dialogue.answer_words import axes_words, uncertainty_words
 from assistant.dialogue.messages import Effect, Result
 from assistant.dialogue.phases import Phase
@@ -34,6 +34,7 @@ from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.state import State
 from assistant.dialogue.sweep_answer import answer_of
 from assistant.dialogue.turn import Outcome, Turn, go
+from assistant.dialogue.weighing import EXCHANGED
 
 PROCEDURES: tuple[Procedure, ...] = (
     introduction.PROCEDURE,
@@ -121,6 +122,10 @@ def _swept(state: State, said: str, *_: Effect) -> Turn:
 def _judge(state: State, said: str) -> Turn:
     """Keep the sweep with its answer, say it, and go on."""
     answer = answer_of(state, state.readings)
+    odd = weighing.exchanged(state, answer_of(state, state.readings, alone=True))
+    if odd:
+        aside = sweep.set_aside(state, EXCHANGED)
+        return go(aside, lock.Lock.LOCK, f"{said} {odd}".strip())
     learned, lesson = planner.learnt(state, answer)
     if learned is not state:
         # What this sweep taught of shim or pivot changes what it asks for next.
@@ -136,6 +141,18 @@ def _judge(state: State, said: str) -> Turn:
     axes = axes_words(answer, state.profile, briefly=brief)
     words = " ".join(part for part in (said, lesson, axes, unsure) if part)
     return planner.advise(kept, words, Result(made.number, answer))
+
+
+def _known_better(state: State, said: str, *effects: Effect) -> Turn:
+    """The last sweep again, by all that is known now: its noise, its corners."""
+    last = state.sweeps[-1]
+    then = replace(last.before.restored(state), sweeps=state.sweeps[:-1])
+    learnt = replace(then, shims=state.shims, taps=state.taps, packing=state.packing)
+    answer = answer_of(learnt, last.readings, corners=last.corners)
+    known = replace(state, sweeps=(*state.sweeps[:-1], replace(last, answer=answer)))
+    words = (said, axes_words(answer, state.profile), uncertainty_words(answer, state.profile))
+    told = " ".join(part for part in words if part)
+    return planner.advise(known, told, *effects, Result(last.number, answer))
 
 
 def _not_finished(state: State, *_: object) -> Turn:
@@ -171,6 +188,7 @@ FOLLOWS: dict[Outcome, Phase | Follows] = {
     Outcome.NOISE_WANTED: _noise,
     Outcome.MEASURE: _measure,
     Outcome.SWEPT: _swept,
+    Outcome.KNOWN_BETTER: _known_better,
     Outcome.NO_FIT: repeat.Repeat.AFRESH,
     Outcome.ROD_TOUCHES: lambda state, *_: gap.touches(state),
     Outcome.ROUND_BACK: lambda state, *_: touch.round_back(state),

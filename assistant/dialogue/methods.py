@@ -16,12 +16,14 @@ BAR_IN: Final = "Bar in tight, key out, dial preloaded."  # what an indicator ne
 BENT_ROD_IN: Final = "Bent rod in tight, key out."  # for gaps under a rod
 STRAIGHT_BAR_IN: Final = "Straight bar in tight, key out, square at hand."  # for a square
 
-SPOT_BY_DIAL: Final = "Move the dial about one spot. Call each, then done."
-"""How rough the surface is under the tip."""
-
-SPOT_BY_ROD: Final = "Rod about one spot. Call each gap, then done."  # the same under a rod
 SPOT_BY_SQUARE: Final = "Set the square again. Call each leaf, then done."
 """How well a square repeats at one spot."""
+
+
+@spoken
+def spots_apart(what: str, far: str) -> str:
+    """How rough the surface is, at spots so far apart that one wave does not make them alike."""
+    return f"{what} to five spots, {far} either way. Call each, then done."
 
 
 @spoken
@@ -35,7 +37,8 @@ class Differs:
     """One way of measuring.
 
     ``way``: how a reading is spoken. ``ready``: what stands in the chuck. ``spot``: how the
-    noise of the surface is measured. ``watched``: what is read while the table is tapped.
+    noise of the surface is measured where nothing is moved along it; empty: at spots well apart.
+    ``watched``: what is read while the table is tapped.
     ``closes``: a sweep ends at its first station again: a square has no zero that may wander.
     """
 
@@ -47,10 +50,10 @@ class Differs:
 
 
 METHODS: dict[Method, Differs] = {
-    "indicator": Differs("signed", BAR_IN, SPOT_BY_DIAL, "Dial"),
-    "gap": Differs("plain", BENT_ROD_IN, SPOT_BY_ROD, "Rod"),
+    "indicator": Differs("signed", BAR_IN, "", "Dial"),
+    "gap": Differs("plain", BENT_ROD_IN, "", "Rod"),
     "square": Differs("ends", STRAIGHT_BAR_IN, SPOT_BY_SQUARE, "Square", closes=False),
-    "touch": Differs("plain", BENT_ROD_IN, SPOT_BY_DIAL, "Rod"),
+    "touch": Differs("plain", BENT_ROD_IN, "", "Rod"),
 }
 
 

@@ -6,30 +6,10 @@ from assistant.dialogue.messages import Step
 from assistant.metrology.answer import Answer, Json
 from grammar.scale import Scale
 
-_LENGTHS = (
-    "front_minus_back", "right_minus_left", "tilt", "mean", "saddle", "drift",
-    "standard_uncertainty", "expanded_uncertainty",
-    "total", "add", "leaves", "expected_left", "change", "dial_target",
-)  # fmt: skip
-
 
 def answer_json(answer: Answer) -> dict[str, Json]:
     """An answer as `solve` prints it; hundredths, the counts of a metric job, become mm."""
-    row = answer.as_json()
-    if answer.unit != "hundredth":
-        return row
-    in_mm = {key: _hundredfold_less(key, value) for key, value in row.items()}
-    return {**in_mm, "unit": "mm"}
-
-
-def _hundredfold_less(key: str, value: Json) -> Json:
-    if isinstance(value, dict):
-        return {name: _hundredfold_less(name, part) for name, part in value.items()}
-    if key not in _LENGTHS:
-        return value
-    if isinstance(value, list):
-        return [_hundredfold_less(key, part) for part in value]
-    return round(value / 100, 9) if isinstance(value, int | float) else value
+    return answer.as_json("mm" if answer.unit == "hundredth" else None)
 
 
 def step_json(step: Step, scale: Scale) -> dict[str, Json]:

@@ -1,21 +1,29 @@
 """Which correction next, or stop: the choice after every sweep, and what a correction taught."""
 
 from dataclasses import replace
-from math import hypot
 from typing import Final
 
 from assistant.dialogue.corrections import Correction
 from assistant.dialogue.formatting import amount, spoken_step, tolerance_words
 from assistant.dialogue.messages import Effect
-from assistant.dialogue.procedures import head, packing, pin, repeat, shim, tap, touch
+from assistant.dialogue.procedures import head, noise, packing, pin, repeat, shim, tap, touch
 from assistant.dialogue.procedures.close import BEYOND, NOT_WORTH_CHASING, Close, within
-from assistant.dialogue.procedures.form import Form
+from assistant.dialogue.procedures.form import Form, can_look, read_corners
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
 from assistant.dialogue.turn import Outcome, Turn, done, go
+from assistant.dialogue.weighing import (
+    AGAIN,
+    CORNERS,
+    MOST_SWEEPS,
+    SETTLE,
+    best_plan,
+    choice_of,
+)
 from assistant.dialogue.wording import UNDECIDED
 from assistant.metrology.answer import Answer
+from assistant.metrology.benefit import Choice
 
 CORRECTIONS: tuple[Correction, ...] = (
     shim.CORRECTION,
@@ -23,11 +31,19 @@ CORRECTIONS: tuple[Correction, ...] = (
     head.CORRECTION,
     packing.CORRECTION,
 )
-"""In the order in which they are made. The shim goes before the tap because loosening the tilt
-bolt disturbs the sides, too."""
+"""Of two that bring the same the first is made: loosening the tilt bolt disturbs the sides, too."""
 
-SETTLE_HINT: Final = "Say settle: does the dial repeat?"
-"""Too close to call, and the noise was only assumed."""
+NOISE_GUESSED: Final = "The roughness is only guessed."  # before it is measured in passing
+
+FOUR_MORE: Final = "Four more between, to be surer."  # before the corners are read for the tilt
+
+LIKELY: Final = "Likely within, not proven."
+"""More likely within tolerance than not, and nothing that could be done would prove it."""
+
+NOTHING_HELPS: Final = "No step left would surely help."  # out of tolerance, and yet
+
+MOST_IN_A_JOB = 10
+"""Sweeps after which a job is brought to its end: what has not helped so far will not."""
 
 TRIAL_SHIM: Final = "A trial shim first."  # how much a shim moves the table is not known yet
 
@@ -42,7 +58,7 @@ def should_leave(left: str) -> str:
 
 
 def advise(state: State, said: str, *effects: Effect) -> Turn:
-    """Choose the next step from the last usable answer: finish, sweep again, or correct."""
+    """Choose the next step from the last usable answer, by what it should bring."""
     answer = state.as_left
     if state.profile.method == "touch":
         return _by_touch(state, said)
@@ -51,23 +67,65 @@ def advise(state: State, said: str, *effects: Effect) -> Turn:
     if state.form.due:
         asked = replace(state, form=replace(state.form, due=False, corners=()))
         return go(asked, Form.FORM, said, *effects)
-    if answer.verdict == "within":
+    if shim.to_be_checked(state):
+        return shim.once_more(state, said, *effects)
+    plans, measures = plans_of(state, answer), _measures(state)
+    if len(state.sweeps) >= MOST_IN_A_JOB:
+        plans, measures = (), ()
+    choice = choice_of(state, answer, plans, measures)
+    if choice.option is None:
+        return _leave(state, choice, said, *effects)
+    return _do(state, choice.option.name, plans, said, *effects)
+
+
+def _do(state: State, name: str, plans: tuple[Plan, ...], said: str, *effects: Effect) -> Turn:
+    """Begin what was chosen."""
+    if name == SETTLE:
+        turn = noise.in_passing(state, f"{said} {NOISE_GUESSED}".strip())
+    elif name == CORNERS:
+        turn = read_corners(state, f"{said} {FOUR_MORE}".strip())
+    elif name == AGAIN:
+        turn = go(state, repeat.Repeat.AGAIN, f"{said} {UNDECIDED}".strip())
+    else:
+        plan = next(each for each in plans if each.kind == name)
+        return correct_now(replace(state, plan=plan), said, *effects)
+    return replace(turn, effects=(*effects, *turn.effects))
+
+
+def _leave(state: State, choice: Choice, said: str, *effects: Effect) -> Turn:
+    """Nothing is to be done: say how it stands, and offer the end."""
+    word, ends = UNDECIDED, Close.DECIDE
+    if choice.reason == "proven":
         word = within(tolerance_words(state.profile))
         ends = Close.CLOSE if state.short else Close.DECIDE
-        return go(state, ends, f"{said} {word}", *effects)
-    reason = repeat.why_again(state, answer, next_plan(state, answer))
-    if reason:
-        return go(state, repeat.Repeat.AGAIN, f"{said} {reason}".strip(), *effects)
-    return correct(state, said, *effects)
+    elif choice.reason == "good_enough":
+        word = LIKELY
+    elif choice.reason == "cannot_help":
+        word = f"{BEYOND} {NOTHING_HELPS}"
+    return go(replace(state, plan=None), ends, f"{said} {word}".strip(), *effects)
+
+
+def _measures(state: State) -> tuple[str, ...]:
+    """What could be measured now that was not, and was not declined."""
+    found = []
+    if not state.measuring.asked and not state.profile.surface:
+        found.append(SETTLE)
+    last = state.sweeps[-1] if state.sweeps else None
+    if can_look(state) and not state.form.declined and last is not None and not last.corners:
+        found.append(CORNERS)
+    if not state.again.declined and len(state.same_table) < MOST_SWEEPS:
+        found.append(AGAIN)
+    return tuple(found)
 
 
 def correct(state: State, said: str, *effects: Effect) -> Turn:
-    """The next correction that is worth making, or the offer to finish if there is none."""
+    """The correction that should bring most, asked for whatever the verdict; or the end."""
     answer = state.as_left
     plan = next_plan(state, answer) if answer else None
     if plan is None:
-        word = _why_no_step(state, answer)
-        return go(replace(state, plan=None), Close.DECIDE, f"{said} {word}", *effects)
+        beyond = answer is None or answer.verdict == "beyond"
+        word = BEYOND if beyond else NOT_WORTH_CHASING
+        return go(replace(state, plan=None), Close.DECIDE, f"{said} {word}".strip(), *effects)
     return correct_now(replace(state, plan=plan), said, *effects)
 
 
@@ -95,15 +153,6 @@ def _should_leave(state: State) -> str:
     return should_leave(amount(left, spoken_step(state.profile)))
 
 
-def _why_no_step(state: State, answer: Answer | None) -> str:
-    if answer is None or answer.verdict == "beyond":
-        return BEYOND
-    if answer.verdict == "undecided":
-        hint = "" if state.profile.surface else f" {SETTLE_HINT}"
-        return f"{UNDECIDED} {NOT_WORTH_CHASING}{hint}"
-    return NOT_WORTH_CHASING
-
-
 def _by_touch(state: State, said: str) -> Turn:
     """The same by touch, where nothing is measured and no tolerance proven."""
     if not state.touch.rounds:
@@ -124,27 +173,20 @@ def made_by(plan: Plan) -> Correction:
     return next(each for each in CORRECTIONS if plan.kind in each.plans)
 
 
-def next_plan(state: State, answer: Answer) -> Plan | None:
-    """The correction to make: the first in order, unless a later one alone ends the job.
-
-    It still is the first where a known response tells that it leaves less.
-    """
+def plans_of(state: State, answer: Answer) -> tuple[Plan, ...]:
+    """Every correction that could be made to this machine after this answer."""
     machine = state.profile.kind
-    asked = (each.plan(state, answer) for each in CORRECTIONS if machine in each.machines)
-    plans = [plan for plan in asked if plan is not None]
-    if not plans:
-        return None
-    first, *others = plans
-    enough = answer.judgement.accept_up_to or 0.0
-    for other in others:
-        left = _left(other)
-        if left <= enough and not (state.shims.trials and _left(first) < left):
-            return other
-    return first
+    return tuple(
+        plan
+        for each in CORRECTIONS
+        if machine in each.machines
+        for plan in each.plan(state, answer)
+    )
 
 
-def _left(plan: Plan) -> float:
-    return hypot(plan.expected_fb, plan.expected_rl)
+def next_plan(state: State, answer: Answer) -> Plan | None:
+    """The correction that should bring most; None where none brings anything."""
+    return best_plan(state, answer, plans_of(state, answer))
 
 
 # -- learning from the correction that was made ------------------------------------------

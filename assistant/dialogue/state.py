@@ -10,6 +10,7 @@ from assistant.dialogue.facts import (
     FormSweep,
     Hearing,
     Introduction,
+    Measuring,
     Moving,
     OtherHeights,
     Packing,
@@ -22,6 +23,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
+from assistant.metrology.response import Response
 from grammar.meaning import Command, Hypothesis, Place, Reading, Shim
 from grammar.vocabulary import Station
 
@@ -135,6 +137,8 @@ class Plan:
     ``kind``: the name that its correction gives it. ``expected_fb``, ``expected_rl``:
     predicted front minus back and right minus left after it, in counts. ``shim_before``: the
     signed total before. ``given_up``: it was begun, and left again before it was made.
+    ``response``: what its kind of change does to its axis, as far as that is known; None: as well
+    as hands do it.
     """
 
     kind: str
@@ -143,6 +147,7 @@ class Plan:
     expected_rl: float
     shim_before: Decimal
     given_up: bool = False
+    response: Response | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +183,8 @@ def _same_fields(source: "Before | State") -> dict[str, Any]:
 class Sweep:
     """A completed sweep with the answer of all sweeps of the table as it then stood.
 
+    ``corners``: readings between its stations, in the order of the sweep, from the same zero, and
+    the first station once more; empty where they were not read for the tilt.
     ``refused``: why it was not used, or empty. ``place``: the other height or swing that it
     was taken at, empty where the job is done: such a one is compared and not built on.
     """
@@ -188,6 +195,7 @@ class Sweep:
     refused: str = ""
     before: Before = field(default_factory=Before)
     place: str = ""
+    corners: tuple[Decimal, ...] = ()
 
     @property
     def usable(self) -> bool:
@@ -237,6 +245,7 @@ class State:
     introduction: Introduction | None = None
     spindle: SpindleChecks = field(default_factory=SpindleChecks)
     settling: tuple[Decimal, ...] = ()
+    measuring: Measuring = field(default_factory=Measuring)
     doubts: Doubts = field(default_factory=Doubts)
     rod: Decimal | None = None
     touch: Touch = field(default_factory=Touch)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import hypot, sqrt
 from typing import Literal
 
 from assistant.dialogue.dial_setting import alternatives_of
@@ -10,11 +11,13 @@ from assistant.dialogue.facts import ShimTrial, TapDone
 from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
+from assistant.dialogue.methods import method_of
 from assistant.dialogue.state import State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
 from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
 from assistant.metrology.consistency import Place as SuspectPlace
+from assistant.metrology.evidence import FALSE_ALARMS
 from assistant.metrology.heights import gain
 from assistant.metrology.judgement import tolerance_region
 from assistant.metrology.lengths import Length, Unit
@@ -22,9 +25,12 @@ from assistant.metrology.problem import Method as Measured
 from assistant.metrology.problem import Noise, Problem, Reading, Shimming, TapTrial, Trial
 from assistant.metrology.problem import Sweep as Swept
 from assistant.metrology.rig import Rig
-from assistant.metrology.scatter import reading_sd
+from assistant.metrology.scatter import Scatter, reading_scatter, reading_sd, relock_scatter
 from assistant.metrology.solve import solve
 from grammar.vocabulary import Station
+
+CORNER_BEARINGS: tuple[Decimal, ...] = tuple(Decimal(deg) for deg in (45, 135, 225, 315))
+"""Between the stations, in the order of the sweep."""
 
 
 def count_unit(profile: Profile) -> Unit:
@@ -32,8 +38,16 @@ def count_unit(profile: Profile) -> Unit:
     return "thou" if profile.scale.system == "thou" else "hundredth"
 
 
-def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -> Answer:
+def answer_of(
+    state: State,
+    readings: Sequence[Taken],
+    *,
+    alone: bool = False,
+    corners: Sequence[Decimal] = (),
+) -> Answer:
     """The answer of these readings, in counts, with all that the job has learned so far.
+
+    ``corners``: read on from the same zero between the stations, and the first one again.
 
     Sweeps of the same table, made before without a correction or another place in between,
     count with them unless they are to stand ``alone``.
@@ -42,13 +56,18 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
     unit = count_unit(profile)
     moved = state.plan is not None or state.came_back
     earlier = () if alone or moved else state.same_table
-    this = _swept(readings, unit)
+    this = _with_corners(_swept(readings, unit), corners, unit)
+    here = {sweep.number for sweep in earlier}
+    before = [sweep for sweep in state.usable_sweeps if sweep.number not in here]
     problem = Problem(
         unit=unit,
         readings=this.readings,
         method=measured_by(profile),
         rig=rig_of(profile),
         closing=this.closing,
+        closing_turn=this.closing_turn,
+        as_locked=True,
+        history=tuple(_swept(sweep.readings, unit) for sweep in before),
         sweep_diameter=profile.sweep_diameter,
         pivot_offset=profile.pivot_offset,
         tolerance=profile.tolerance,
@@ -58,10 +77,13 @@ def answer_of(state: State, readings: Sequence[Taken], *, alone: bool = False) -
         noise=noise_with(profile, state.spindle.stays),
         taps=tuple(_tap(tap, unit) for tap in state.taps.done),
         repeats=tuple(
-            _swept(sweep.readings, unit, sweep.before.again.refitted != state.again.refitted)
+            _with_corners(
+                _swept(sweep.readings, unit, sweep.before.again.refitted != state.again.refitted),
+                sweep.corners,
+                unit,
+            )
             for sweep in earlier
         ),
-        relocked=state.again.relocked,
     )
     return solve(problem)
 
@@ -81,20 +103,47 @@ def _shimming(state: State, unit: Unit) -> Shimming:
 
 
 def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swept:
-    """The readings of a sweep for the metrology, in the order of the stations."""
-    closing = next((taken.value for taken in readings if taken.closing), None)
+    """The readings of a sweep for the metrology, each with its place in time.
+
+    A reading that was called again has the place of its last call: the dial drifted until then.
+    """
+    closing = next((taken for taken in readings if taken.closing), None)
+    in_time = sorted(readings, key=lambda taken: taken.order)
+    turn = {id(taken): place for place, taken in enumerate(in_time)}
     return Swept(
         tuple(
-            Reading.at(
-                taken.station,
-                Length.of(taken.value, unit),
-                None if taken.no_go is None else Length.of(taken.no_go, unit),
+            replace(
+                Reading.at(
+                    taken.station,
+                    Length.of(taken.value, unit),
+                    None if taken.no_go is None else Length.of(taken.no_go, unit),
+                ),
+                turn=turn[id(taken)],
             )
             for taken in readings
             if not taken.closing
         ),
-        None if closing is None else Length.of(closing, unit),
+        None if closing is None else Length.of(closing.value, unit),
         refitted,
+        None if closing is None else turn[id(closing)],
+    )
+
+
+def _with_corners(sweep: Swept, corners: Sequence[Decimal], unit: Unit) -> Swept:
+    """The sweep with the stations between its own, in the time in which they were read."""
+    if not corners or sweep.closing_turn is None:
+        return sweep
+    *between, again = corners
+    begun = sweep.closing_turn
+    more = tuple(
+        Reading(bearing, Length.of(value, unit), turn=begun + k)
+        for k, (bearing, value) in enumerate(zip(CORNER_BEARINGS, between, strict=True), 1)
+    )
+    return replace(
+        sweep,
+        readings=(*sweep.readings, *more),
+        closing=Length.of(again, unit),
+        closing_turn=begun + len(corners),
     )
 
 
@@ -134,6 +183,10 @@ def region_here(profile: Profile) -> Region:
     return tolerance_region(tolerance_counts(profile), profile.front_may_be)
 
 
+SPOTS_OVER = Decimal("0.5")
+"""Part of the sweep diameter over which the spots of the surface's noise are asked for."""
+
+
 def noise_of(profile: Profile) -> Noise:
     """What is known of the noise: measured at this machine, or else as the profile states."""
     unit = count_unit(profile)
@@ -143,6 +196,7 @@ def noise_of(profile: Profile) -> Noise:
 
     return Noise(
         surface=lengths(profile.surface),
+        surface_span=None if profile.method == "square" else profile.sweep_diameter * SPOTS_OVER,
         relock=lengths(profile.relock),
         lock_pull=None if profile.lock_pull is None else Length.of(profile.lock_pull, unit),
         indicator_limit=Length.of(profile.instrument.limit, unit),
@@ -160,9 +214,56 @@ def noise_with(profile: Profile, stays: Decimal | None) -> Noise:
     )
 
 
+def reading_known(profile: Profile, stays: Decimal | None = None) -> Scatter:
+    """Scatter of one called reading in counts: surface, rounding and end play."""
+    noise = noise_with(profile, stays)
+    return reading_scatter(noise, count_unit(profile), float(step_of(profile)))
+
+
 def reading_sigma(profile: Profile, stays: Decimal | None = None) -> float:
-    """Standard deviation of one called reading in counts: surface, rounding and end play."""
-    return reading_sd(noise_with(profile, stays), count_unit(profile), float(step_of(profile)))
+    """Its standard deviation."""
+    return reading_known(profile, stays).sd
+
+
+def asked_rate(known: Scatter) -> float:
+    """Share of good sweeps of which a station may be asked again.
+
+    One in a hundred; where the noise is guessed one in ten, since a guess of two degrees of
+    freedom would pass a sign called wrong, and to ask costs little.
+    """
+    return 0.1 if known.assumed else FALSE_ALARMS
+
+
+def difference_here(state: State) -> float:
+    """Standard deviation of a difference from one clamping to the next, in counts.
+
+    The surface is not in it: what a correction changed is read on the same spots before and after.
+    """
+    profile = state.profile
+    noise, unit = noise_with(profile, state.spindle.stays), count_unit(profile)
+    step = float(step_of(profile))
+    relock = relock_scatter(noise, unit, step)
+    reading = max(REPEATS * reading_sd(noise, unit, step), step / sqrt(6))
+    return sqrt(2 * reading**2 + (relock.sd**2 if relock else 0.0))
+
+
+REPEATS = 0.5
+"""How a reading repeats at its spot, as a part of how readings scatter over the table (judgement):
+the tip comes back to within a few degrees, and the surface is half the same there."""
+
+
+def moved_by_hand(state: State, moved: float) -> float:
+    """Standard uncertainty of what is read after a tap or a move, less what was forecast."""
+    return hypot(sqrt(2) * difference_here(state), HANDS_REPEAT * moved)
+
+
+HANDS_REPEAT = 0.125
+"""What a correction by hand comes to, as it is weighed: to about a quarter of itself, two standard
+uncertainties (common practice, no source)."""
+
+
+BY_HAND = 0.2
+"""A tap or a move comes to what was asked within this part of it (judgement)."""
 
 
 def step_of(profile: Profile) -> Decimal:
@@ -186,12 +287,15 @@ def rig_of(profile: Profile) -> Rig:
     """How the profile's instrument is read, for the metrology."""
     held = profile.instrument
     sign: Literal[1, -1] = -1 if held.higher == "minus" else 1
-    return Rig(sign, held.lever_deg, held.tip, held.square_height)
+    reach = Length.of(profile.scale.reach, count_unit(profile))
+    on_dial = reach if measured_by(profile) == "indicator" else None
+    return Rig(sign, held.lever_deg, held.tip, held.square_height, reach=on_dial)
 
 
 def sweep_limits(profile: Profile, stays: Decimal | None = None) -> Limits:
     """The limits for drift and saddle at this machine, in counts."""
-    return limits(reading_sigma(profile, stays))
+    known = reading_known(profile, stays)
+    return limits(known.sd, known.dof, method_of(profile).closes, asked_rate(known))
 
 
 def suspects_of(
@@ -206,14 +310,17 @@ def suspects_of(
         values[place] = taken.value
         if not taken.zeroed:
             others[place] = alternatives_of(profile, taken.value, taken.alternatives)
+    known = reading_known(profile, state.spindle.stays)
     found = suspects(
         values,
         others,
-        reading_sigma(profile, state.spindle.stays),
+        known.sd,
         forecast.readings if forecast else None,
         signed=profile.method != "gap",
         reach=Decimal(profile.scale.reach),
         expected_sigma=forecast.sigma if forecast else 1.0,
+        dof=known.dof,
+        rate=asked_rate(known),
     )
     zeroed = {taken.station for taken in readings if taken.zeroed}
     return tuple(suspect for suspect in found if suspect.place not in zeroed)

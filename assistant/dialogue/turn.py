@@ -27,6 +27,8 @@ class Outcome(Enum):
     """Everything is tight: measure, by the method of the job."""
     SWEPT = auto()
     """A sweep has all its readings, and they stand."""
+    KNOWN_BETTER = auto()
+    """More is known of the sweep that stands: what does it come to now?"""
     NO_FIT = auto()
     """Every doubtful station was read again, and the readings still are no plane."""
     ROD_TOUCHES = auto()

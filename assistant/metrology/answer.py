@@ -1,4 +1,4 @@
-"""The answer of `solve`, and its JSON form.
+"""The answer of ``solve``, and its JSON form.
 
 Belongs here: plain data. All lengths are floats in the job's unit unless the name says otherwise.
 """
@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import isinf
+from typing import Final
 
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.conformance import Verdict
 from assistant.metrology.coupling import Coupling
+from assistant.metrology.f_distribution import ellipse_factor
 from assistant.metrology.judgement import Judgement
-from assistant.metrology.lengths import Unit
+from assistant.metrology.lengths import MM_PER, Unit
 from assistant.metrology.shims import ShimPlan
 from assistant.metrology.tap import Tap
 
@@ -31,12 +33,14 @@ class Notice:
 class Answer:
     """What one sweep says.
 
-    Differences are heights over the diameter: positive front high, positive right high. `mean` and
-    `drift` are as called (by gauges: gaps), `saddle` is of heights. `mean` is that of the plane at
-    the spindle axis. With repeats these and `residuals` are of the main sweep, the rest is of all.
-    `standard_uncertainty` and what follows from it are of the tilt, over the diameter, at 95 %.
-    `axial_slip` is what the spindle adds to both differences once a turn, known after a refit.
-    `coupling` is what shim and tap do to both axes; None where nothing was solved.
+    Differences are heights over the diameter: positive front high, positive right high. ``mean``
+    and ``drift`` are as called (by gauges: gaps), ``saddle`` is of heights. ``mean`` is that of the
+    plane at the spindle axis. With repeats these and ``residuals`` are of the main sweep, the rest
+    is of all. ``standard_uncertainty`` and what follows from it are of the tilt, over the diameter,
+    at 95 %: along the tilt where it stands out, all round where it is inside the noise, since there
+    its direction is chance, too. ``axial_slip`` is what the spindle adds to both differences once a
+    turn, known after a refit. ``coupling`` is what shim and tap do to both axes; None where nothing
+    was solved. ``tilt_to_slope``: rise per run for one unit of tilt, None without a diameter.
     """
 
     unit: Unit
@@ -58,6 +62,7 @@ class Answer:
     warnings: tuple[Notice, ...] = ()
     axial_slip: tuple[float, float] | None = None
     coupling: Coupling | None = None
+    tilt_to_slope: float | None = None
 
     @property
     def standard_uncertainty(self) -> float:
@@ -67,11 +72,13 @@ class Answer:
     @property
     def expanded_uncertainty(self) -> float:
         """Half width of the 95 % interval of the tilt."""
-        return self.budget.tilt.expanded()
+        return self.coverage_factor * self.standard_uncertainty
 
     @property
     def coverage_factor(self) -> float:
-        """Expanded over standard uncertainty: t at 95 %."""
+        """Expanded over standard uncertainty: t at 95 %, that of an ellipse inside the noise."""
+        if self.inside_noise:
+            return ellipse_factor(self.degrees_of_freedom)
         return self.budget.tilt.factor()
 
     @property
@@ -86,12 +93,18 @@ class Answer:
 
     @property
     def inside_noise(self) -> bool:
-        """Whether the tilt is no larger than its expanded uncertainty."""
+        """Whether a level table may read like this, ``Judgement.inside_noise``."""
         return self.judgement.inside_noise
 
-    def as_json(self) -> dict[str, Json]:
-        """Plain data for `json.dumps`: lengths in the job's unit, infinite as null."""
-        return _tidy(self._raw())
+    def as_json(self, unit: Unit | None = None) -> dict[str, Json]:
+        """Plain data for ``json.dumps``: lengths in the job's unit or in ``unit``, infinite as
+        null."""
+        row = self._raw()
+        if unit is not None and unit != self.unit:
+            times = float(MM_PER[self.unit] / MM_PER[unit])
+            row = {key: _times(key, value, times) for key, value in row.items()}
+            row["unit"] = unit
+        return _tidy(row)
 
     def _raw(self) -> dict[str, Json]:
         return {
@@ -149,10 +162,32 @@ class Answer:
                     "degrees_of_freedom": _finite(component.dof),
                     "share": self.budget.tilt.share(component),
                     "assumed": component.assumed,
+                    "origin": component.origin,
                 }
                 for component in self.budget.tilt.components
             ],
         }
+
+
+_LENGTHS: Final = (
+    "front_minus_back", "right_minus_left", "tilt", "mean", "saddle", "drift",
+    "standard_uncertainty", "expanded_uncertainty", "guard_band", "accept_up_to", "reject_from",
+    "axial_slip", "total", "add", "leaves", "next_leaves", "expected_left", "left_uncertainty",
+    "change", "dial_target",
+)  # fmt: skip
+"""Keys of the JSON form whose values are lengths in its unit."""
+
+
+def _times(key: str, value: Json, times: float) -> Json:
+    match value:
+        case dict():
+            return {name: _times(name, part, times) for name, part in value.items()}
+        case list():
+            return [_times(key, part, times) for part in value]
+        case int() | float() if key in _LENGTHS and not isinstance(value, bool):
+            return value * times
+        case _:
+            return value
 
 
 def _finite(value: float) -> float | None:

@@ -1,22 +1,25 @@
 """The uncertainty budget of one sweep: what each source adds to a difference over the diameter.
 
 Belongs here: the sources and how each reaches the result. The rules for combining them are in
-`uncertainty`, the scatter of single readings in `scatter`.
+``uncertainty``, the scatter of single readings in ``scatter``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import inf, sqrt
+from dataclasses import dataclass, field
+from math import hypot, inf, radians, sqrt
 
 import numpy as np
 
+from assistant.metrology.conformance import Covariance
+from assistant.metrology.evidence import Shown, Swept, correction_of
 from assistant.metrology.least_squares import Array
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Noise
 from assistant.metrology.scatter import (
     SIDE_STATION_SHARE,
+    Scatter,
     end_play_sd,
     relock_scatter,
     resolution_sd,
@@ -25,38 +28,33 @@ from assistant.metrology.scatter import (
 from assistant.metrology.uncertainty import (
     Budget,
     Component,
+    Origin,
     Source,
     combined,
-    pooled,
     rectangular,
 )
 
-Covariance = tuple[tuple[float, float], tuple[float, float]]
-
 
 @dataclass(frozen=True, slots=True)
-class Misfit:
-    """What the sweep itself says about its readings: residuals, in the job's unit.
+class Showing:
+    """What is known from the sweeps themselves, beside what was known before them.
 
-    `beyond`: they are larger than the noise of readings can make them, so that the form of the
-    table shows.
+    ``shown``: their scatter; ``form``: what a station may be off the plane of a table that is not
+    flat, standard uncertainty in the job's unit; ``relock``: scatter between relockings.
     """
 
-    residuals: tuple[float, ...]
-    dof: int
-    beyond: bool = False
-
-    @property
-    def square_sum(self) -> float:
-        return sum(residual * residual for residual in self.residuals)
+    shown: Shown = field(default_factory=Shown)
+    form: float = 0.0
+    relock: Scatter | None = None
+    as_locked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class SweepBudget:
     """The budgets of one sweep.
 
-    `front_minus_back` and `right_minus_left` are of the two differences, `tilt` along the tilt
-    found, all in the job's unit. `covariance` is of the two differences.
+    ``front_minus_back`` and ``right_minus_left`` are of the two differences, ``tilt`` along the
+    tilt found, all in the job's unit. ``covariance`` is of the two differences.
     """
 
     front_minus_back: Budget
@@ -69,30 +67,30 @@ def sweep_budget(
     noise: Noise,
     unit: Unit,
     step: float,
-    bearings_deg: Sequence[float],
+    sweep: Swept,
     differences: tuple[float, float],
-    drift: float | None,
-    misfit: Misfit,
+    showing: Showing,
     widths: Sequence[float] | None = None,
 ) -> SweepBudget:
     """Everything known about the noise of one sweep, as budgets.
 
-    `step` is the resolution, `differences` are (front_minus_back, right_minus_left), `drift` the
-    return error when the sweep was closed. `widths`: by leaves, from what goes to what does not,
-    for each reading; they stand in for the resolution. Sources act on each reading (surface,
-    resolution, form) and go through the fit, or act on the difference as a whole (relock, lock
-    pull, indicator, drift) and are the same whichever way it points.
+    ``step`` is the resolution, ``differences`` are (front_minus_back, right_minus_left).
+    ``widths``: by leaves, from what goes to what does not, for each reading; they stand in for the
+    resolution. Sources act on each reading (surface, reading, resolution, form) and go through the
+    fit, or act on the difference as a whole (relock, lock pull, indicator, drift) and are the same
+    whichever way it points. What depends on the tilt itself comes on top in ``with_pointing``.
     """
-    of_readings = _of_readings(noise, unit, step, misfit)
+    of_readings = _of_readings(noise, unit, step, showing)
     sigma = combined([component.u for component in of_readings])
-    of_differences = _of_differences(noise, unit, step, drift, sigma)
-    closed = drift is not None
-    factor = difference_factor(bearings_deg, closed)
+    again = combined([c.u for c in of_readings if c.source in ("reading", "resolution")])
+    of_differences = _of_differences(noise, unit, step, sweep.drift, again, showing)
+    factor = difference_factor(sweep.bearings_deg, sweep.shares)
     common = combined([component.u for component in of_differences]) ** 2
     gauged = np.zeros((2, 2))
     if widths is not None:
         of_readings = [part for part in of_readings if part.source != "resolution"]
-        gauged = difference_factor(bearings_deg, closed, [width**2 / 12 for width in widths])
+        variances = [width**2 / 12 for width in widths]
+        gauged = difference_factor(sweep.bearings_deg, sweep.shares, variances)
         sigma = combined([component.u for component in of_readings])
 
     def along(x: float, y: float) -> Budget:
@@ -102,85 +100,145 @@ def sweep_budget(
         gauge = (Component("gauge", by_gauge),) if widths is not None else ()
         return Budget(scaled + gauge + tuple(of_differences))
 
-    tilt = sqrt(differences[0] ** 2 + differences[1] ** 2)
     worst = (1.0, 0.0) if factor[0, 0] >= factor[1, 1] else (0.0, 1.0)
-    direction = (differences[0] / tilt, differences[1] / tilt) if tilt else worst
-    covariance = sigma**2 * factor + gauged + common * np.eye(2)
     return SweepBudget(
         front_minus_back=along(1, 0),
         right_minus_left=along(0, 1),
-        tilt=along(*direction),
-        covariance=(
-            (float(covariance[0, 0]), float(covariance[0, 1])),
-            (float(covariance[1, 0]), float(covariance[1, 1])),
-        ),
+        tilt=along(*(_way(differences) or worst)),
+        covariance=_as_pairs(sigma**2 * factor + gauged + common * np.eye(2)),
+    )
+
+
+def with_pointing(
+    budget: SweepBudget, pair: tuple[float, float], station_deg: float, gain_doubt: float
+) -> SweepBudget:
+    """The budget with what grows with the tilt: stations read late, and a lever's angle.
+
+    Stations that lie ``station_deg`` at most round from their bearings, all alike, turn the tilt
+    found: each axis errs by that angle of the other (in radians over root three), the tilt's size
+    not at all. ``gain_doubt`` is a relative uncertainty of the size, as of a factor. First order in
+    both, as the linear propagation of GUM 5.1.2 is.
+    """
+    front, right = pair
+    turned = rectangular(radians(station_deg))
+    across = np.array([-right, front]) * turned
+    longer = np.array([front, right]) * gain_doubt
+
+    def more(one: Budget, way: tuple[float, float]) -> Budget:
+        parts: list[Component] = []
+        sources: tuple[tuple[Source, Array], ...] = (("station", across), ("lever", longer))
+        for source, pointed in sources:
+            u = abs(float(np.array(way) @ pointed))
+            # The direction is known to rounding only: what lies across it adds nothing.
+            if u > 1e-9 * hypot(*pair):
+                parts.append(Component(source, u))
+        return Budget((*one.components, *parts))
+
+    added = np.outer(across, across) + np.outer(longer, longer)
+    return SweepBudget(
+        front_minus_back=more(budget.front_minus_back, (1.0, 0.0)),
+        right_minus_left=more(budget.right_minus_left, (0.0, 1.0)),
+        tilt=more(budget.tilt, _way(pair) or (1.0, 0.0)),
+        covariance=_as_pairs(np.array(budget.covariance) + added),
     )
 
 
 def difference_factor(
-    bearings_deg: Sequence[float], closed: bool, variances: Sequence[float] | None = None
+    bearings_deg: Sequence[float],
+    shares: Sequence[float] | None,
+    variances: Sequence[float] | None = None,
 ) -> Array:
     """Covariance, 2 by 2, of (front_minus_back, right_minus_left) for a reading variance of one.
 
-    `variances`: those of the readings where they differ; the closing one is then taken as sure.
+    ``variances``: those of the readings where they differ; the closing one is read as the first.
 
-    Goes through the plane fit, and through the drift correction if the sweep was `closed`: the
-    first station then has two readings, and each share of the drift carries noise of both.
+    Goes through the plane fit, and through the drift correction if the sweep was closed: ``shares``
+    is the part of the drift that each station loses. The first station then has two readings, and
+    each share of the drift carries noise of both.
     """
     count = len(bearings_deg)
     angles = np.radians(np.array(bearings_deg, dtype=np.float64))
     design = np.column_stack([np.ones(count), np.sin(angles), np.cos(angles)])
     to_differences = np.array([[0.0, 0.0, -2.0], [0.0, 2.0, 0.0]]) @ np.linalg.pinv(design)
-    if closed:
-        share = np.arange(count) / count
-        correction = np.column_stack([np.eye(count), -share])
-        correction[:, 0] += share
-        to_differences = to_differences @ correction
+    to_differences = to_differences @ correction_of(count, shares)
     if variances is not None:
-        of_all = np.array([*variances, *([0.0] if closed else [])])
+        of_all = np.array([*variances, *([] if shares is None else [variances[0]])])
         to_differences = to_differences * np.sqrt(of_all)
     return np.asarray(to_differences @ to_differences.T, dtype=np.float64)
 
 
-def _of_readings(noise: Noise, unit: Unit, step: float, misfit: Misfit) -> list[Component]:
-    surface = surface_scatter(noise, unit, step)
-    sd, dof = surface.sd, surface.dof
-    rounding = resolution_sd(step)
+def reading_known(noise: Noise, unit: Unit, step: float, shown: Shown) -> tuple[Scatter, Scatter]:
+    """One reading over the table: the part that its spot has for good, and the part drawn anew.
+
+    Both together are what was known before and what misses the plane, pooled. The second is what
+    repeats show; without any it counts with the first, which no repeat makes smaller.
+    """
+    whole = surface_scatter(noise, unit, step)
+    if shown.spots is not None:
+        whole = whole.with_more([shown.spots])
+    if shown.repeat is None:
+        return whole, Scatter(0.0, inf)
+    # What repeats show cannot be more than all there is, but for chance.
+    anew = min(shown.repeat.sd, whole.sd)
+    return (
+        Scatter(sqrt(whole.sd**2 - anew**2), whole.dof, whole.origin),
+        Scatter(anew, shown.repeat.dof),
+    )
+
+
+def _of_readings(noise: Noise, unit: Unit, step: float, showing: Showing) -> list[Component]:
+    surface, anew = reading_known(noise, unit, step, showing.shown)
+    found = [
+        Component("surface", surface.sd, surface.dof, surface.origin),
+        Component("resolution", resolution_sd(step)),
+    ]
+    if anew.sd > 0:
+        found.append(Component("reading", anew.sd, anew.dof))
     lifted = end_play_sd(noise, unit)
-    if misfit.dof and not misfit.beyond:
-        # Readings about one spot and readings about the plane scatter alike: one estimate of both.
-        without = sqrt(max(misfit.square_sum / misfit.dof - rounding**2 - lifted**2, 0.0))
-        sd, dof = pooled([(sd, dof), (without, misfit.dof)])
-    found = [Component("surface", sd, dof, surface.assumed), Component("resolution", rounding)]
     if lifted > 0:
         found.append(Component("end_play", lifted))
-    if misfit.beyond:
+    if showing.form > 0:
         # The table is not flat: a station may be off its plane by what these stations are off it.
-        found.append(Component("form", sqrt(misfit.square_sum / len(misfit.residuals))))
+        found.append(Component("form", showing.form))
     return found
 
 
 def _of_differences(
-    noise: Noise, unit: Unit, step: float, drift: float | None, sigma: float
+    noise: Noise, unit: Unit, step: float, drift: float | None, again: float, showing: Showing
 ) -> list[Component]:
+    """``again``: standard uncertainty of a reading that is taken again at its spot."""
     found: list[Component] = []
 
-    def add(source: Source, u: float, dof: float = inf) -> None:
+    def add(source: Source, u: float, dof: float = inf, origin: Origin = "measured") -> None:
         if u > 0:
-            found.append(Component(source, u, dof))
+            found.append(Component(source, u, dof, origin))
 
-    relock = relock_scatter(noise, unit, step)
-    if relock is not None:
-        add("relock", relock.sd, relock.dof)
-    # The pull of the hand lies anywhere from snug to hard; it moves a side station like relocking.
-    add("lock_pull", rectangular(_size(noise.lock_pull, unit) / 2) / SIDE_STATION_SHARE)
+    if not showing.as_locked:
+        relock = relock_scatter(noise, unit, step)
+        if relock is not None and showing.relock is not None:
+            relock = relock.with_more([showing.relock])
+        if relock is not None:
+            add("relock", relock.sd, relock.dof, relock.origin)
+        # The pull of the hand lies anywhere from snug to hard; it moves a side station likewise.
+        add("lock_pull", rectangular(_size(noise.lock_pull, unit) / 2) / SIDE_STATION_SHARE)
     add("indicator", rectangular(_size(noise.indicator_limit, unit)))
     if drift is not None:
         # Half a turn apart, an even drift differs by half of it and any other by none or by all.
         # What the two readings of the first station differ by chance is no drift.
-        real = sqrt(max(drift**2 - 2 * sigma**2, 0.0))
+        real = sqrt(max(drift**2 - 2 * again**2, 0.0))
         add("drift", rectangular(real / 2))
     return found
+
+
+def _way(pair: tuple[float, float]) -> tuple[float, float] | None:
+    """The direction of a pair, None where it has none."""
+    size = hypot(*pair)
+    return (pair[0] / size, pair[1] / size) if size else None
+
+
+def _as_pairs(matrix: Array) -> Covariance:
+    (a, b), (c, d) = matrix.tolist()
+    return ((a, b), (c, d))
 
 
 def _size(length: Length | None, unit: Unit) -> float:

@@ -1,6 +1,6 @@
 """The warnings of an answer: when each is due, and its line of print.
 
-Belongs here: every `Notice` there is. A code is stable; a text is one line that says what to do.
+Belongs here: every ``Notice`` there is. A code is stable; a text is one line that says what to do.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from math import hypot
 from typing import assert_never
 
+from assistant.metrology.agreement import Agreement
 from assistant.metrology.answer import Notice
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.consistency import Limits
@@ -68,14 +69,33 @@ def about_slip(slip: tuple[float, float] | None, budget: SweepBudget, unit: Unit
     )
 
 
+def about_repeats(how: Agreement | None) -> Notice | None:
+    """Sweeps of one table that do not agree."""
+    match how:
+        case None | "alike":
+            return None
+        case "sides_exchanged":
+            text = "a repeat has right and left exchanged: which is right? sweep again"
+        case "ends_exchanged":
+            text = "a repeat has back and front exchanged: which is right? sweep again"
+        case "reversed":
+            text = "a repeat has all signs the other way: which is right? sweep again"
+        case "apart":
+            text = "the repeats differ by more than their noise: something moved; sweep again"
+        case _:
+            assert_never(how)
+    return Notice("repeats_apart" if how == "apart" else how, text)
+
+
 def about_noise(budget: SweepBudget) -> Notice | None:
-    """The uncertainty rests on an assumption."""
-    if not any(component.assumed for component in budget.tilt.components):
+    """The uncertainty rests on a guess."""
+    guessed = [c.source.replace("_", " ") for c in budget.tilt.components if c.assumed and c.u > 0]
+    if not guessed:
         return None
     return Notice(
         "noise_assumed",
-        "no noise was given, half a thou is assumed: "
-        "wiggle the dial about one spot and give noise.surface",
+        f"noise guessed ({', '.join(guessed)}): read five spots well apart, a quarter of the sweep "
+        "either way, and give noise.surface",
     )
 
 
@@ -108,8 +128,8 @@ def about_trial(outcome: StepOutcome | None) -> Notice | None:
         case "none":
             return Notice(
                 "no_response",
-                "the last trial changed nothing: the shim is not being clamped; "
-                "check that it sits under the bolt and that the bolt is tight",
+                "the last trial changed nothing: check the clamping first, "
+                "that the shim sits under the bolt and that the bolt is tight",
             )
         case "wrong_way":
             return Notice(

@@ -23,8 +23,9 @@ from assistant.metrology.uncertainty import (
 
 Pair = tuple[float, float]
 
-# Sources that are drawn anew for each sweep, and those drawn anew by relocking between sweeps.
-_EACH_SWEEP: Final[frozenset[Source]] = frozenset({"surface", "resolution", "drift", "end_play"})
+# Sources that are drawn anew for each sweep, and those drawn anew by relocking between sweeps. The
+# surface is none of them: the tip comes back to the same spots.
+_EACH_SWEEP: Final[frozenset[Source]] = frozenset({"reading", "resolution", "drift", "end_play"})
 _EACH_LOCKING: Final[frozenset[Source]] = frozenset({"relock"})
 
 # What is known of the scatter beforehand is right to within a quarter of itself (judgement), which
@@ -36,7 +37,7 @@ _ALLOWED_DOF: Final = dof_of_guess(0.25)
 class Combined:
     """One pair from several sweeps and its budgets, in the order of the pair.
 
-    `scatter` is the standard deviation of one sweep about the mean, None for a single sweep.
+    ``scatter`` is the standard deviation of one sweep about the mean, None for a single sweep.
     """
 
     pair: Pair
@@ -49,8 +50,9 @@ def combine_repeats(
 ) -> Combined:
     """The mean of repeated sweeps, with the budget of one of them cut down accordingly.
 
-    Surface, resolution and drift fall with the root of the number of sweeps, relocking only if the
-    table was unlocked in between, the rest not at all. Where the sweeps scatter more than twice
+    Reading, resolution and drift fall with the root of the number of sweeps, relocking only if the
+    table was unlocked in between, the rest not at all: least of all the surface, whose bumps lie
+    under the same stations every time. Where the sweeps scatter more than twice
     what those sources allow (judgement), both together take their place, pooled by their degrees
     of freedom (GUM H.3.6): two sweeps alone, with one degree of freedom, would say next to nothing.
     """
@@ -92,8 +94,8 @@ def reduced(budget: Budget, factor: float, sources: frozenset[Source]) -> Budget
 class HalfTurn:
     """Result of two sweeps, the indicator refitted half a turn round the spindle for the second.
 
-    `pair`: the table's, free of what the spindle adds once a turn. `slip`: what the spindle adds,
-    as a pair. `u_pair`: standard uncertainty of each of both.
+    ``pair``: the table's, free of what the spindle adds once a turn. ``slip``: what the spindle
+    adds, as a pair. ``u_pair``: standard uncertainty of each of both.
     """
 
     pair: Pair

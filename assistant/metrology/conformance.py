@@ -22,7 +22,7 @@ Covariance = tuple[tuple[float, float], tuple[float, float]]
 # Default conformance probability of ISO 14253-1:2017, by public summaries of it.
 CONFORMANCE: Final = 0.95
 # Rays of the integral over directions, enough for four digits at the edges of a region. Half a
-# step off the axes, where a ray would run along the side of a box.
+# step off the axes, where a ray would run along the straight side of a half disc.
 _RAYS: Final = 720
 _ANGLES: Final = 2 * np.pi * (np.arange(_RAYS) + 0.5) / _RAYS
 _COS: Final = np.cos(_ANGLES)
@@ -31,28 +31,26 @@ _SIN: Final = np.sin(_ANGLES)
 
 @dataclass(frozen=True, slots=True)
 class Disc:
-    """Tilt of at most `limit`, whichever way it points."""
+    """Tilt of at most ``limit``, whichever way it points."""
 
     limit: float
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
-    """front_minus_back and right_minus_left each between two limits, ends included."""
+class HalfDisc:
+    """Tilt of at most ``limit`` with the front on one side only: high (or level), or low."""
 
-    front_low: float
-    front_high: float
-    right_low: float
-    right_high: float
+    limit: float
+    front: Literal["high", "low"]
 
 
-Region = Disc | Box
+Region = Disc | HalfDisc
 
 
 def conformance_probability(
     value: float, u: float, low: float = -inf, high: float = inf, dof: float = inf
 ) -> float:
-    """Probability that what was measured as `value` lies between the limits. JCGM 106, 7."""
+    """Probability that what was measured as ``value`` lies between the limits. JCGM 106, 7."""
     if u <= 0:
         return float(low <= value <= high)
     return t_cdf((high - value) / u, dof) - t_cdf((low - value) / u, dof)
@@ -76,7 +74,7 @@ def decide(probability: float, required: float = CONFORMANCE) -> Verdict:
 def scaled_tolerance(
     tolerance: float, stated_over: float, diameter: float, least: float = 0.0
 ) -> float:
-    """A tolerance stated over one length, in proportion over another, but `least` at least."""
+    """A tolerance stated over one length, in proportion over another, but ``least`` at least."""
     return max(tolerance * diameter / stated_over, least)
 
 
@@ -101,7 +99,7 @@ def proving_limits(
     limit: float, covariance: Covariance, direction: tuple[float, float], dof: float = inf,
     required: float = CONFORMANCE,
 ) -> tuple[float | None, float]:  # fmt: skip
-    """Largest tilt that is proven within `limit` in this direction, and smallest proven beyond.
+    """Largest tilt that is proven within ``limit`` in this direction, and smallest proven beyond.
 
     The first is None when the uncertainty is so large that not even a level table proves itself.
     """
@@ -120,7 +118,7 @@ def proving_limits(
 
 
 def _where(holds: Callable[[float], bool], low: float, high: float) -> float:
-    """The edge of an interval that starts at `low` on which `holds` is true."""
+    """The edge of an interval that starts at ``low`` on which ``holds`` is true."""
     for _ in range(40):
         middle = (low + high) / 2
         if holds(middle):
@@ -150,18 +148,18 @@ def _root(covariance: Covariance) -> Covariance:
 def _crossing(
     region: Region, start: tuple[float, float], along: tuple[Array, Array]
 ) -> tuple[Array, Array]:
-    """Where rays from `start` enter and leave the region, in lengths of `along`.
+    """Where rays from ``start`` enter and leave the region, in lengths of ``along``.
 
     A ray that misses it leaves no later than it enters.
     """
     match region:
         case Disc(limit):
             return _through_disc(limit, start, along)
-        case Box(front_low, front_high, right_low, right_high):
-            front = _between(front_low, front_high, start[0], along[0])
-            right = _between(right_low, right_high, start[1], along[1])
-            enters = np.maximum(np.maximum(front[0], right[0]), 0.0)
-            return enters, np.minimum(front[1], right[1])
+        case HalfDisc(limit, front):
+            disc = _through_disc(limit, start, along)
+            sides = (0.0, inf) if front == "high" else (-inf, 0.0)
+            half = _between(*sides, start[0], along[0])
+            return np.maximum(disc[0], np.maximum(half[0], 0.0)), np.minimum(disc[1], half[1])
 
 
 def _through_disc(
@@ -170,6 +168,7 @@ def _through_disc(
     a = along[0] ** 2 + along[1] ** 2
     b = start[0] * along[0] + start[1] * along[1]
     c = start[0] ** 2 + start[1] ** 2 - limit**2
+    # A ray that misses the disc touches it at its nearest, where it enters and leaves at once.
     half = np.sqrt(np.maximum(b * b - a * c, 0.0))
     return np.maximum((-b - half) / a, 0.0), (-b + half) / a
 

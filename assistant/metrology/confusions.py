@@ -36,9 +36,9 @@ class Misheard:
 def misheard_as(
     heard: Decimal, signed: bool = True, reach: Decimal | None = None
 ) -> tuple[Misheard, ...]:
-    """Every likely other value of `heard`, the likeliest kind first, each value once.
+    """Every likely other value of ``heard``, the likeliest kind first, each value once.
 
-    `signed`: whether the method has a sign at all. `reach`: what the dial can show either way.
+    ``signed``: whether the method has a sign at all. ``reach``: what the dial can show either way.
     """
     found: dict[Decimal, Misheard] = {}
     for why, value in _candidates(heard):

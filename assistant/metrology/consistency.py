@@ -9,23 +9,25 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from math import exp, sqrt
+from math import exp, inf, sqrt
 from typing import Final, Literal, TypedDict, Unpack
 
 from assistant.metrology.confusions import Confusion, Misheard, misheard_as
 from assistant.metrology.drift import drift_of, without_drift
+from assistant.metrology.evidence import FALSE_ALARMS
 from assistant.metrology.stations import BEARING_OF, StationName, is_station, saddle
+from assistant.metrology.t_distribution import coverage_factor
 
 Place = StationName | Literal["closing"]
-
-# Two-sided 99 % of a normal distribution: one good sweep in a hundred is asked about.
-_K99: Final = 2.576
 
 # Opposite stations of a drifting sweep differ by half the drift if it grew evenly, and by anything
 # from none to all of it if not: a rectangular doubt of drift/2 either way, standard uncertainty
 # drift / (2 sqrt 3). The correction is refused when this doubt passes that of the difference of two
 # readings, sigma sqrt 2: at drift = 2 sqrt 3 sqrt 2 sigma.
 _DRIFT_REFUSED: Final = 2 * sqrt(3) * sqrt(2)
+
+# What a normal reading passes once in a hundred.
+_K99: Final = coverage_factor(inf, 0.99)
 
 # Weight of a mistake of no known kind, against those of the known kinds.
 _UNEXPLAINED: Final = 0.01
@@ -35,8 +37,8 @@ _UNEXPLAINED: Final = 0.01
 class Limits:
     """Sizes, without sign, in the unit of sigma.
 
-    `saddle`: beyond it the four readings are no plane. `drift`: beyond it the dial did move.
-    `drift_refused`: beyond it the sweep is to be done again.
+    ``saddle``: beyond it the four readings are no plane. ``drift``: beyond it the dial did move.
+    ``drift_refused``: beyond it the sweep is to be done again.
     """
 
     saddle: float
@@ -44,16 +46,21 @@ class Limits:
     drift_refused: float
 
 
-def limits(sigma: float) -> Limits:
-    """Limits from the standard deviation of one reading.
+def limits(
+    sigma: float, dof: float = inf, closed: bool = False, rate: float = FALSE_ALARMS
+) -> Limits:
+    """Limits from the standard deviation of one reading, known to ``dof`` degrees of freedom.
 
-    The saddle of four readings has 2 sigma, the return to the first station sqrt 2 sigma; both
-    limits are passed by one good sweep in a hundred.
+    The saddle of four readings has 2 sigma, that of a ``closed`` sweep sqrt 3.5 sigma, since the
+    first station then counts with the mean of two; the return to the first station has sqrt 2
+    sigma. Both limits are passed by a share ``rate`` of good sweeps, two-sided Student's t: of
+    sigma from three readings, 2.576 would call one good sweep in nine bad.
     """
+    k = coverage_factor(dof, 1 - rate)
     return Limits(
-        saddle=_K99 * 2 * sigma,
-        drift=_K99 * sqrt(2) * sigma,
-        drift_refused=_DRIFT_REFUSED * sigma,
+        saddle=k * sqrt(3.5 if closed else 4) * sigma,
+        drift=k * sqrt(2) * sigma,
+        drift_refused=max(_DRIFT_REFUSED, k * sqrt(2)) * sigma,
     )
 
 
@@ -69,8 +76,8 @@ class Alternative:
 class Suspect:
     """One reading that may be wrong.
 
-    `better`: the value that makes the sweep fit, None when no likely one does; `why`: what kind of
-    mistake that would be. `probability`: among all suspects of this sweep.
+    ``better``: the value that makes the sweep fit, None when no likely one does; ``why``: what kind
+    of mistake that would be. ``probability``: among all suspects of this sweep.
     """
 
     place: Place
@@ -95,17 +102,19 @@ def suspect(
     expected: Mapping[StationName, Decimal] | None = None,
     **more: Unpack[Options],
 ) -> Suspect | None:
-    """The likeliest of `suspects`; None when the sweep fits as it was heard."""
+    """The likeliest of ``suspects``; None when the sweep fits as it was heard."""
     ranked = suspects(readings, alternatives, sigma, expected, **more)
     return ranked[0] if ranked else None
 
 
 class Options(TypedDict, total=False):
-    """What may be known besides: see `suspects`."""
+    """What may be known besides: see ``suspects``."""
 
     expected_sigma: float
     signed: bool
     reach: Decimal
+    dof: float
+    rate: float
 
 
 def suspects(
@@ -117,22 +126,26 @@ def suspects(
 ) -> tuple[Suspect, ...]:
     """All suspects of a sweep of four stations, likeliest first; empty when it fits as it is.
 
-    `readings` are in the order taken, with "closing" last if it was taken. `alternatives` are the
-    recogniser's. `sigma` is the standard deviation of one reading. `expected` is what the sweep
-    before and the correction since predict, apart from a common offset, and `expected_sigma` the
-    standard deviation of that (4 sigma if not given). `signed` is False for gaps. `reach` is the
-    most that the dial shows.
+    ``readings`` are in the order taken, with "closing" last if it was taken. ``alternatives`` are
+    the recogniser's. ``sigma`` is the standard deviation of one reading. ``expected`` is what the
+    sweep before and the correction since predict, apart from a common offset, and
+    ``expected_sigma`` the standard deviation of that (4 sigma if not given). ``signed`` is False
+    for gaps. ``reach`` is the most that the dial shows. ``dof`` are those of sigma, and ``rate``
+    the share of good sweeps that may be suspected, as in ``limits``.
 
     One reading at a time is supposed wrong. Each likely other value is weighed by how often calls
     are confused that way, and by how well saddle, drift and expectation then fit (normal
     likelihood); only values that bring saddle and drift within their limits count. Raises
-    `ValueError` for readings of other stations and for a sigma that is not above zero.
+    ``ValueError`` for readings of other stations and for a sigma that is not above zero.
     """
     if sigma <= 0:
         raise ValueError("sigma is not above zero; a reading always scatters")
     if set(readings) - {"closing"} != set(BEARING_OF):
         raise ValueError("the search needs back, right, front and left, and closing if taken")
-    known = _Knowledge(sigma, expected, more.get("expected_sigma", 4 * sigma), limits(sigma))
+    bounds = limits(
+        sigma, more.get("dof", inf), "closing" in readings, more.get("rate", FALSE_ALARMS)
+    )
+    known = _Knowledge(sigma, expected, more.get("expected_sigma", 4 * sigma), bounds)
     if _fits(readings, known):
         return ()
     found: list[tuple[float, float, Place, Decimal | None, Confusion]] = []
@@ -189,9 +202,10 @@ def _fits(readings: Mapping[Place, Decimal], known: _Knowledge) -> bool:
 
 
 def _misfit(readings: Mapping[Place, Decimal], known: _Knowledge) -> float:
-    """Chi-square of saddle, drift and expectation."""
+    """Chi-square of saddle, drift and expectation: each one at its limit counts alike."""
     bent, drift = _saddle_and_drift(readings)
-    square = (bent / (2 * known.sigma)) ** 2 + (drift * _K99 / known.limits.drift_refused) ** 2
+    square = (bent * _K99 / known.limits.saddle) ** 2
+    square += (drift * _K99 / known.limits.drift_refused) ** 2
     if known.expected:
         off = [float(readings[name] - value) for name, value in known.expected.items()]
         middle = sum(off) / len(off)
@@ -200,7 +214,7 @@ def _misfit(readings: Mapping[Place, Decimal], known: _Knowledge) -> float:
 
 
 def _least_misfit(readings: Mapping[Place, Decimal], place: Place, known: _Knowledge) -> float:
-    """The misfit left when the reading at `place` may take any value."""
+    """The misfit left when the reading at ``place`` may take any value."""
     # The misfit is a parabola in one reading: three points give its lowest.
     low, middle, high = (
         _misfit({**readings, place: readings[place] + step}, known) for step in (-1, 0, 1)

@@ -34,7 +34,7 @@ class Move:
 class Coupling:
     """change = matrix @ (shim, tap), rows front_minus_back and right_minus_left.
 
-    `uncertainty` has the same shape.
+    ``uncertainty`` has the same shape.
     """
 
     matrix: tuple[tuple[float, float], tuple[float, float]]

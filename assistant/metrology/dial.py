@@ -12,9 +12,9 @@ from math import cos, radians
 
 @dataclass(frozen=True, slots=True)
 class FaceReading:
-    """A value read off a face that counts one way round; `rival`: the next best, one turn away.
+    """A value read off a face that counts one way round; ``rival``: the next best, one turn away.
 
-    `ambiguous`: both lie within what was thought possible; ask.
+    ``ambiguous``: both lie within what was thought possible; ask.
     """
 
     value: Decimal
@@ -29,11 +29,11 @@ def on_continuous(
     within: Decimal | None = None,
     turns: int | None = None,
 ) -> FaceReading:
-    """The signed reading of a face that counts 0 to `per_turn`: 97 of 100 is minus 3.
+    """The signed reading of a face that counts 0 to ``per_turn``: 97 of 100 is minus 3.
 
-    Nearest to `expected`, the reading being thought to lie `within` of it (half a turn if None).
-    `turns` of the counter hand, positive the way the numbers rise, settles it. Raises `ValueError`
-    for a number that is not on the face.
+    Nearest to ``expected``, the reading being thought to lie ``within`` of it (half a turn if
+    None). ``turns`` of the counter hand, positive the way the numbers rise, settles it. Raises
+    ``ValueError`` for a number that is not on the face.
 
     >>> on_continuous(Decimal(97), Decimal(100)).value
     Decimal('-3')

@@ -30,10 +30,10 @@ class Spot:
 class Form:
     """Tilt and form over the largest radius swept.
 
-    The differences are over its diameter. `dish`: height of the rim over the middle (positive:
-    hollow). `saddle`: front and back over right and left, `twist`: the same 45 degrees round
-    clockwise. A term that these spots cannot show is None. `u` is the standard uncertainty of each
-    term by the residuals, None without spare readings; `residual_sd` likewise.
+    The differences are over its diameter. ``dish``: height of the rim over the middle (positive:
+    hollow). ``saddle``: front and back over right and left, ``twist``: the same 45 degrees round
+    clockwise. A term that these spots cannot show is None. ``u`` is the standard uncertainty of
+    each term by the residuals, None without spare readings; ``residual_sd`` likewise.
     """
 
     front_minus_back: float
@@ -54,8 +54,8 @@ def fit_form(spots: Sequence[Spot]) -> Form:
     """The surface mean + tilt + dish r^2 + saddle r^2 cos 2b + twist r^2 sin 2b, least squares.
 
     Dish needs two radii (or the middle), warp needs more than four bearings or two radii's worth;
-    terms are taken in that order while the spots determine them. Raises `FitError` when they do not
-    even determine a plane.
+    terms are taken in that order while the spots determine them. Raises ``FitError`` when they do
+    not even determine a plane.
     """
     reach = max((spot.radius for spot in spots), default=0.0)
     if reach <= 0:

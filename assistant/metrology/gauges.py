@@ -16,17 +16,17 @@ from assistant.metrology.uncertainty import rectangular
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A gap and its standard uncertainty; `u` is None when only its least size is known."""
+    """A gap and its standard uncertainty; ``u`` is None when only its least size is known."""
 
     value: float
     u: float | None
 
 
 def gap_between(go: Sequence[Decimal], no_go: Sequence[Decimal] | None) -> Gap:
-    """The gap that takes the stack `go` and not the stack `no_go`, in their unit.
+    """The gap that takes the stack ``go`` and not the stack ``no_go``, in their unit.
 
-    It is equally likely anywhere between: the middle, u = half the step / sqrt 3. An empty `go` is
-    a gap that takes nothing; no `no_go` leaves it open above.
+    It is equally likely anywhere between: the middle, u = half the step / sqrt 3. An empty ``go``
+    is a gap that takes nothing; no ``no_go`` leaves it open above.
     """
     lower = sum(go, Decimal(0))
     if no_go is None:
@@ -38,7 +38,7 @@ def gap_between(go: Sequence[Decimal], no_go: Sequence[Decimal] | None) -> Gap:
 
 
 def next_up(go: Decimal, leaves: Sequence[Decimal]) -> Decimal:
-    """What surely does not go where `go` is the thickest that was found to go: the next leaf.
+    """What surely does not go where ``go`` is the thickest that was found to go: the next leaf.
 
     Above the thickest leaf stacks are tried, and the thinnest leaf on top is the next. Without any
     leaves half as much again.
@@ -52,7 +52,7 @@ def next_up(go: Decimal, leaves: Sequence[Decimal]) -> Decimal:
 def worth_asking(go: Decimal, no_go: Decimal, sd: float) -> bool:
     """Whether what lies open between two leaves is more than a reading scatters anyway.
 
-    `sd` is the standard deviation of one reading; the interval's is its width / sqrt 12.
+    ``sd`` is the standard deviation of one reading; the interval's is its width / sqrt 12.
     """
     return rectangular(float(no_go - go) / 2) > sd
 
@@ -63,7 +63,7 @@ def square_difference(
     """Height of the square's station less the opposite one, over the sweep diameter.
 
     A square stands on the table at a station, its blade along a true bar in the spindle; a leaf
-    fills the gap at one end of `height`. Open at the bottom, the bar leans to the square: the
+    fills the gap at one end of ``height``. Open at the bottom, the bar leans to the square: the
     table is high there. All in one unit; similar triangles.
     """
     if height <= 0 or diameter <= 0:

@@ -1,7 +1,7 @@
 """From what is read to how high the table is: one factor for each way of measuring.
 
 Belongs here: turning a question about readings into one about heights. What a face shows is a
-matter of `dial`, what a stack of leaves says of `gauges`.
+matter of ``dial``, what a stack of leaves says of ``gauges``.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import assert_never
 from assistant.metrology.gauges import square_difference
 from assistant.metrology.lengths import Length
 from assistant.metrology.problem import Method, Noise, Problem, Reading, Sweep
-from assistant.metrology.rig import Rig, tip_factor
+from assistant.metrology.rig import Rig, tip_doubt, tip_factor
 from assistant.metrology.scatter import finest_step
 
 
@@ -27,7 +27,7 @@ def gain(method: Method, rig: Rig, sweep_diameter: Length | None) -> Decimal:
     """Height of the table per unit read: -1 for gaps, a lever's cosine, diameter over height.
 
     A square at a station shows half of its slope over the diameter, up there and down opposite.
-    Raises `ValueError` for a square without its height or the diameter.
+    Raises ``ValueError`` for a square without its height or the diameter.
     """
     match method:
         case "indicator":
@@ -47,9 +47,9 @@ def gain(method: Method, rig: Rig, sweep_diameter: Length | None) -> Decimal:
 
 
 def in_heights(problem: Problem) -> Problem:
-    """The same question with heights for readings: what is read times `gain_of`.
+    """The same question with heights for readings: what is read times ``gain_of``.
 
-    Leaves that go and do not go become the middle between them and its half width, `doubt`. What
+    Leaves that go and do not go become the middle between them and its half width, ``doubt``. What
     was measured of the noise was read in the same way and is turned into heights too.
     """
     gain = gain_of(problem)
@@ -60,10 +60,11 @@ def in_heights(problem: Problem) -> Problem:
     return replace(
         problem,
         method="indicator",
-        rig=Rig(),
+        rig=Rig(station_within_deg=problem.rig.station_within_deg),
         readings=main.readings,
         closing=main.closing,
         repeats=tuple(repeats),
+        history=tuple(_sweep_in_heights(sweep, gain, problem.method) for sweep in problem.history),
         noise=_noise_in_heights(problem, abs(gain)),
     )
 
@@ -96,6 +97,7 @@ def _noise_in_heights(problem: Problem, size: Decimal) -> Noise:
         reading_sd=None if noise.reading_sd is None else noise.reading_sd * size,
         indicator_limit=None if noise.indicator_limit is None else noise.indicator_limit * size,
         resolution=_step_read(problem) * size,
+        gain_doubt=tip_doubt(problem.rig) if problem.method == "indicator" else 0.0,
     )
 
 
@@ -112,6 +114,5 @@ def _step_read(problem: Problem) -> Length:
         return Length.of(repr(mean), problem.unit)
     if problem.noise.resolution is not None:
         return problem.noise.resolution
-    values = [reading.value.to(problem.unit) for reading in readings]
-    values += [s.closing.to(problem.unit) for s in problem.sweeps if s.closing is not None]
-    return Length.of(finest_step(values), problem.unit)
+    values = [reading.value for reading in readings]
+    return finest_step(values + [s.closing for s in problem.sweeps if s.closing is not None])

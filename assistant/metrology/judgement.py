@@ -1,19 +1,20 @@
 """The judgement of a sweep: within tolerance or not, worth chasing or only noise.
 
 Belongs here: putting estimate, budget and tolerance together. The probabilities are in
-`conformance`.
+``conformance``.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import hypot, sqrt
+from math import inf, sqrt
 
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.combining import reduced, sources_drawn_anew
 from assistant.metrology.conformance import (
-    Box,
+    Covariance,
     Disc,
+    HalfDisc,
     Region,
     Verdict,
     decide,
@@ -21,7 +22,9 @@ from assistant.metrology.conformance import (
     proving_limits,
     region_probability,
 )
+from assistant.metrology.f_distribution import ellipse_factor
 from assistant.metrology.problem import FrontMayBe
+from assistant.metrology.t_distribution import coverage_factor
 from assistant.metrology.uncertainty import Budget
 
 
@@ -29,15 +32,15 @@ from assistant.metrology.uncertainty import Budget
 class Judgement:
     """What may be said of a tilt. Lengths in the unit of the budget.
 
-    `verdict` and `probability` (that the true tilt is within): None without a tolerance.
-    `accept_up_to`: the largest tilt, the way this one points, that is proven within (None: even a
-    level table could not prove itself with this uncertainty); `reject_from`: the smallest that is
-    proven beyond; both None for a tolerance that depends on direction. `guard_band`: how far
+    ``verdict`` and ``probability`` (that the true tilt is within): None without a tolerance.
+    ``accept_up_to``: the largest tilt, the way this one points, that is proven within (None: even a
+    level table could not prove itself with this uncertainty); ``reject_from``: the smallest that is
+    proven beyond; both None for a tolerance that depends on direction. ``guard_band``: how far
     inside the limit the proof begins (for a tolerance that depends on direction, and where nothing
-    can be proven, that of a single limit). `inside_noise`: the tilt is no larger than its expanded
-    uncertainty.
-    `front_matters`, `side_matters`: that difference stands out of its own noise and the table is
-    not proven good; if neither does, chasing it is chasing noise.
+    can be proven, that of a single limit). ``inside_noise``: a level table may read like this: the
+    two differences lie within their ellipse of 95 %. ``front_matters``, ``side_matters``: that
+    difference stands out of its own noise and the table is not proven good; if neither does,
+    chasing it is chasing noise.
     """
 
     verdict: Verdict | None
@@ -51,14 +54,13 @@ class Judgement:
 
 
 def tolerance_region(tolerance: float, front_may_be: FrontMayBe) -> Region:
-    """Tilt within `tolerance`; or each difference, with the front allowed one way only."""
-    match front_may_be:
-        case "either":
-            return Disc(tolerance)
-        case "high":
-            return Box(0.0, tolerance, -tolerance, tolerance)
-        case "low":
-            return Box(-tolerance, 0.0, -tolerance, tolerance)
+    """Tilt within ``tolerance``, and with the front on one side only where that is asked for.
+
+    The tolerance is of the tilt, whichever way it points (ISO 1101: the zone of perpendicularity
+    of an axis is a cylinder where the diameter sign is given). Allowing the front one side takes
+    half of that disc away, and never adds to it.
+    """
+    return Disc(tolerance) if front_may_be == "either" else HalfDisc(tolerance, front_may_be)
 
 
 def judge(
@@ -67,7 +69,7 @@ def judge(
     """The judgement of two differences with their budget against a region of tolerance."""
     differences = (front_minus_back, right_minus_left)
     dof = budget.tilt.dof
-    noise = not stands_out(hypot(*differences), budget.tilt)
+    noise = inside_ellipse(differences, budget.covariance, dof)
     verdict = probability = band = accept = reject = None
     if region is not None:
         probability = region_probability(region, *differences, budget.covariance, dof)
@@ -76,7 +78,7 @@ def judge(
             case Disc(limit):
                 accept, reject = proving_limits(limit, budget.covariance, differences, dof)
                 band = guard_band(budget.tilt.u, dof) if accept is None else limit - accept
-            case Box():
+            case HalfDisc():
                 band = guard_band(budget.tilt.u, dof)
     return Judgement(
         verdict=verdict,
@@ -98,10 +100,10 @@ def sweeps_to_decide(
     most: int,
     relocked: bool,
 ) -> int | None:
-    """How many sweeps in all should settle whether the table is within; None when `most` do not.
+    """How many sweeps in all should settle whether the table is within; None when ``most`` do not.
 
-    `budget` is that of the mean of the `made` sweeps there are. Reckoned as if further sweeps
-    gave the same differences: their sources fall with the root of the number (`combining`).
+    ``budget`` is that of the mean of the ``made`` sweeps there are. Reckoned as if further sweeps
+    gave the same differences: their sources fall with the root of the number (``combining``).
     """
     for count in range(made + 1, most + 1):
         less = budget_of_more(budget, made / count, relocked)
@@ -112,9 +114,9 @@ def sweeps_to_decide(
 
 
 def budget_of_more(budget: SweepBudget, share: float, relocked: bool) -> SweepBudget:
-    """The budget of the mean of more sweeps, of which those that `budget` is of are a `share`.
+    """The budget of the mean of more sweeps, of which those that ``budget`` is of are a ``share``.
 
-    What is drawn anew for each sweep (`combining`) falls with the root of their number.
+    What is drawn anew for each sweep (``combining``) falls with the root of their number.
     """
     factor = sqrt(share)
     anew = sources_drawn_anew(relocked)
@@ -133,11 +135,33 @@ def budget_of_more(budget: SweepBudget, share: float, relocked: bool) -> SweepBu
     )
 
 
+def inside_ellipse(differences: tuple[float, float], covariance: Covariance, dof: float) -> bool:
+    """Whether zero lies in the 95 % ellipse of two differences. JCGM 102:2011, ellipse_factor.
+
+    A length in the plane is compared with k = 2.45 (more for few degrees of freedom), not with
+    the 1.96 of a single difference, which calls one level table in seven tilted.
+    """
+    (a, b), (_, d) = covariance
+    front, right = differences
+    determinant = a * d - b * b
+    if determinant <= 0:
+        return front == right == 0
+    square = (d * front**2 - 2 * b * front * right + a * right**2) / determinant
+    return square <= ellipse_factor(dof) ** 2
+
+
 def stands_out(difference: float, budget: Budget) -> bool:
     """Whether a difference is larger than its expanded uncertainty at 95 %."""
     return abs(difference) > budget.expanded()
 
 
-def as_expected(found: float, expected: float, u_found: float, u_expected: float) -> bool:
-    """Whether a re-check agrees with what a correction should have left: within 2 u of both."""
-    return abs(found - expected) <= 2 * sqrt(u_found**2 + u_expected**2)
+def as_expected(
+    found: float, expected: float, u_found: float, u_expected: float, dof: float = inf
+) -> bool:
+    """Whether a re-check agrees with what a correction should have left, at 95 %.
+
+    ``u_expected``: of the forecast, with what it shares of readings counted once
+    (``left_uncertainty`` has both readings in it, and ``u_found`` is then zero). ``dof``: those of
+    the readings' scatter. Five in a hundred good forecasts are missed.
+    """
+    return abs(found - expected) <= coverage_factor(dof) * sqrt(u_found**2 + u_expected**2)

@@ -16,8 +16,8 @@ from assistant.metrology.lengths import Length
 class Lean:
     """A tilt at the work.
 
-    `slope`: rise per run, no unit. `exit_offset_mm`: how far from its mark a hole of the given
-    depth comes out. `towards_deg`: bearing of the exit from the entry, the low side of the table;
+    ``slope``: rise per run, no unit. ``exit_offset_mm``: how far from its mark a hole of the given
+    depth comes out. ``towards_deg``: bearing of the exit from the entry, the low side of the table;
     None for a level one.
     """
 

@@ -26,8 +26,8 @@ class FitError(ValueError):
 class LinearFit:
     """Coefficients b minimising sum((y - X b)^2).
 
-    `covariance_factor` is (X'X)^-1, p by p: times the variance of one observation it is the
-    covariance of the coefficients. `residuals` are y - X b. `dof` is n - p.
+    ``covariance_factor`` is (X'X)^-1, p by p: times the variance of one observation it is the
+    covariance of the coefficients. ``residuals`` are y - X b. ``dof`` is n - p.
     """
 
     coefficients: Array
@@ -46,8 +46,9 @@ class LinearFit:
 def fit_linear(design: Array, observations: Array) -> LinearFit:
     """Least squares by singular values; columns are scaled first.
 
-    `design` is n by p, `observations` has n values. Raises `FitError` for fewer rows than columns
-    and for columns that depend on one another. Checked against NIST StRD Norris.
+    ``design`` is n by p, ``observations`` has n values. Raises ``FitError`` for fewer rows than
+    columns and for columns that depend on one another. Checked against NIST StRD, the harder
+    sets among them.
     """
     rows, columns = design.shape
     if observations.shape != (rows,):

@@ -15,10 +15,10 @@ _MAX_SUMS = 100_000
 def best_stack(
     target: Decimal, stock: Sequence[Decimal], max_leaves: int, thicker: bool = False
 ) -> tuple[Decimal, ...]:
-    """The leaves, thinnest first, whose sum comes nearest to `target`; none when none is nearer.
+    """The leaves, thinnest first, whose sum comes nearest to ``target``; none when none is nearer.
 
-    Each entry of `stock` is one leaf and is used once. Ties go to fewer leaves, then to the
-    thinner stack (to the thicker, if `thicker`).
+    Each entry of ``stock`` is one leaf and is used once. Ties go to fewer leaves, then to the
+    thinner stack (to the thicker, if ``thicker``).
     """
     preference = -1 if thicker else 1
     return min(
@@ -32,7 +32,7 @@ def best_stack(
 
 
 def stacks_of(stock: Sequence[Decimal], max_leaves: int) -> tuple[tuple[Decimal, ...], ...]:
-    """One stack for every sum that up to `max_leaves` of the stock can make, fewest leaves first.
+    """One stack for every sum that up to ``max_leaves`` of the stock can make, fewest leaves first.
 
     The empty stack is among them.
     """

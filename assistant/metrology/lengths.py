@@ -1,7 +1,7 @@
 """Exact lengths and the workshop's units for them.
 
-Belongs here: the units, the `Length` value, reading a length from text. Lengths stay exact decimal
-millimetres; they become floats only at the door of a fit.
+Belongs here: the units, the ``Length`` value, reading a length from text. Lengths stay exact
+decimal millimetres; they become floats only at the door of a fit.
 """
 
 from __future__ import annotations
@@ -67,11 +67,11 @@ class Length:
 
     @staticmethod
     def of(value: Decimal | int | str, unit: Unit) -> Length:
-        """The length of `value` counted in `unit`; exact."""
+        """The length of ``value`` counted in ``unit``; exact."""
         return Length(_EXACT.multiply(Decimal(value), MM_PER[unit]))
 
     def to(self, unit: Unit) -> Decimal:
-        """The number of `unit` in this length.
+        """The number of ``unit`` in this length.
 
         Exact whenever the quotient ends (always, for a length that was given in that unit),
         otherwise right to 60 digits.
@@ -108,9 +108,9 @@ ZERO: Final = Length(Decimal(0))
 
 
 def parse_length(text: str, default_unit: Unit) -> Length:
-    """The exact length that `text` names; a bare number is counted in `default_unit`.
+    """The exact length that ``text`` names; a bare number is counted in ``default_unit``.
 
-    Takes decimals and inch fractions ("9 1/2 in"). Raises `LengthError`.
+    Takes decimals and inch fractions ("9 1/2 in"). Raises ``LengthError``.
 
     >>> parse_length("10 in", "thou").to("mm")
     Decimal('254')

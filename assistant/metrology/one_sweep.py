@@ -1,16 +1,17 @@
 """What single sweeps say, and several of the same table together.
 
 Belongs here: from called readings to two differences with their budget. What follows for shim, tap
-and verdict is in `solve`.
+and verdict is in ``solve``.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from math import atan2, cos, hypot, sin
+from math import atan2, cos, hypot, sin, sqrt
 
-from assistant.metrology.budget import Misfit, SweepBudget, sweep_budget
+from assistant.metrology.budget import Showing, SweepBudget, difference_factor, sweep_budget
 from assistant.metrology.combining import (
     Pair,
     combine_half_turn,
@@ -18,11 +19,11 @@ from assistant.metrology.combining import (
     mean_budget,
     sources_drawn_anew,
 )
-from assistant.metrology.consistency import limits
-from assistant.metrology.drift import drift_of, without_drift
+from assistant.metrology.drift import drift_of, shares_of, without_drift
+from assistant.metrology.evidence import Shown, Swept, misfit_of, relock_shown, shown_by
 from assistant.metrology.plane import Plane, Station, fit_plane
 from assistant.metrology.problem import Problem, Sweep
-from assistant.metrology.scatter import finest_step, reading_sd
+from assistant.metrology.scatter import Scatter, finest_step, reading_scatter, resolution_sd
 from assistant.metrology.stations import saddle_of
 from assistant.metrology.uncertainty import Budget, combined
 
@@ -31,7 +32,7 @@ from assistant.metrology.uncertainty import Budget, combined
 class Findings:
     """One sweep: its plane, what does not fit it, and the budgets. Job's unit.
 
-    `off_plane`: the stations miss the plane by more than their noise explains.
+    ``off_plane``: the stations miss the plane by more than their noise explains.
     """
 
     plane: Plane
@@ -50,7 +51,7 @@ class Findings:
 class Together:
     """All sweeps of the table as it stands.
 
-    `slip`: what the spindle adds once a turn, as a pair; None unless the indicator was refitted.
+    ``slip``: what the spindle adds once a turn, as a pair; None unless the indicator was refitted.
     """
 
     pair: Pair
@@ -58,37 +59,88 @@ class Together:
     slip: Pair | None
 
 
-def find(problem: Problem, sweep: Sweep) -> Findings:
-    """What one of the problem's sweeps says by itself; its readings are heights."""
-    unit = problem.unit
-    step = step_of(problem)
-    sigma = reading_sd(problem.noise, unit, step)
+def find_all(problem: Problem) -> tuple[Findings, ...]:
+    """What each of the problem's sweeps says; its readings are heights.
+
+    Their scatter is known alike for all: as told, and as sweeps and history show it together.
+    """
+    unit, step = problem.unit, step_of(problem)
+    known = reading_scatter(problem.noise, unit, step)
+    swept = [swept_of(problem, sweep) for sweep in problem.sweeps]
+    before = [swept_of(problem, sweep) for sweep in problem.history]
+    shown = shown_by([*swept, *before], step, known)
+    relock = _relock_shown(problem, swept, shown, step)
+    return tuple(
+        _find(
+            problem, sweep, one, known, Showing(shown, relock=relock, as_locked=problem.as_locked)
+        )
+        for sweep, one in zip(problem.sweeps, swept, strict=True)
+    )
+
+
+def swept_of(problem: Problem, sweep: Sweep) -> Swept:
+    """One sweep as heights for the evidence; here exact decimals become floats."""
+    called = [reading.value.to(problem.unit) for reading in sweep.readings]
+    drift = None
+    if sweep.closing is not None:
+        drift = float(drift_of(called, sweep.closing.to(problem.unit)))
+    return Swept(
+        tuple(float(reading.bearing_deg) for reading in sweep.readings),
+        tuple(float(height) for height in level_heights(problem, sweep)),
+        None if drift is None else shares_of(sweep.turns, sweep.closed_at),
+        drift,
+    )
+
+
+def _find(
+    problem: Problem, sweep: Sweep, swept: Swept, known: Scatter, showing: Showing
+) -> Findings:
     heights = level_heights(problem, sweep)
-    widths = [2 * float(reading.doubt.to(unit)) for reading in sweep.readings]
+    widths = [2 * float(reading.doubt.to(problem.unit)) for reading in sweep.readings]
     bearings = [reading.bearing_deg for reading in sweep.readings]
     plane = plane_of(sweep, heights)
     bent = saddle_of(bearings, heights)
-    saddle = None if bent is None else float(bent)
-    called = [reading.value.to(unit) for reading in sweep.readings]
-    drift = None
-    if sweep.closing is not None:
-        drift = float(drift_of(called, sweep.closing.to(unit)))
-    off_plane = _off_plane(plane, saddle, sigma)
+    misfit = misfit_of([swept])
+    off_plane = misfit.beyond(known.sd, known.dof)
+    form = 0.0
+    if off_plane:
+        form = sqrt(sum(value**2 for value in misfit.residuals) / len(misfit.residuals))
     budget = sweep_budget(
         problem.noise,
-        unit,
-        step,
-        [float(bearing) for bearing in bearings],
+        problem.unit,
+        step_of(problem),
+        swept,
         (plane.front_minus_back, plane.right_minus_left),
-        drift,
-        Misfit(plane.residuals, plane.dof, off_plane),
+        replace(showing, form=form),
         widths if any(widths) else None,
     )
-    return Findings(plane, saddle, drift, off_plane, budget)
+    return Findings(plane, None if bent is None else float(bent), swept.drift, off_plane, budget)
+
+
+def _relock_shown(
+    problem: Problem, swept: Sequence[Swept], shown: Shown, step: float
+) -> Scatter | None:
+    """What the sweeps show of relocking: from those with the indicator as it was first fitted."""
+    if not problem.relocked or shown.repeat is None:
+        return None
+    alike = [
+        one
+        for one, sweep in zip(swept, problem.sweeps, strict=True)
+        if not sweep.refitted and one.bearings_deg == swept[0].bearings_deg
+    ]
+    again = combined([shown.repeat.sd, resolution_sd(step)])
+    factor = difference_factor(swept[0].bearings_deg, swept[0].shares)
+    pairs = []
+    for one in alike:
+        plane = fit_plane(
+            [Station(at, high) for at, high in zip(one.bearings_deg, one.heights, strict=True)]
+        )
+        pairs.append((plane.front_minus_back, plane.right_minus_left))
+    return relock_shown(pairs, again * sqrt(float(factor[0, 0] + factor[1, 1]) / 2))
 
 
 def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
-    """The findings of `problem.sweeps` as one.
+    """The findings of ``problem.sweeps`` as one.
 
     Sweeps with the indicator as first fitted are averaged, so are those with it refitted, and the
     two means are then averaged with equal weight, which cancels axial slip.
@@ -126,13 +178,9 @@ def step_of(problem: Problem) -> float:
     """The finest step called, in the job's unit: as stated, or as the readings show."""
     if problem.noise.resolution is not None:
         return float(problem.noise.resolution.to(problem.unit))
-    values = [
-        reading.value.to(problem.unit) for sweep in problem.sweeps for reading in sweep.readings
-    ]
-    values += [
-        sweep.closing.to(problem.unit) for sweep in problem.sweeps if sweep.closing is not None
-    ]
-    return float(finest_step(values))
+    values = [reading.value for sweep in problem.sweeps for reading in sweep.readings]
+    values += [sweep.closing for sweep in problem.sweeps if sweep.closing is not None]
+    return float(finest_step(values).to(problem.unit))
 
 
 def level_heights(problem: Problem, sweep: Sweep) -> tuple[Decimal, ...]:
@@ -140,7 +188,7 @@ def level_heights(problem: Problem, sweep: Sweep) -> tuple[Decimal, ...]:
     unit = problem.unit
     called = [reading.value.to(unit) for reading in sweep.readings]
     closing = None if sweep.closing is None else sweep.closing.to(unit)
-    return without_drift(called, closing)
+    return without_drift(called, closing, sweep.turns, sweep.closed_at)
 
 
 def plane_of(sweep: Sweep, heights: tuple[Decimal, ...]) -> Plane:
@@ -150,14 +198,6 @@ def plane_of(sweep: Sweep, heights: tuple[Decimal, ...]) -> Plane:
         for reading, height in zip(sweep.readings, heights, strict=True)
     ]
     return fit_plane(stations)
-
-
-def _off_plane(plane: Plane, saddle: float | None, sigma: float) -> bool:
-    """Whether the stations miss the plane by more than their noise explains."""
-    if saddle is not None:
-        return abs(saddle) > limits(sigma).saddle
-    # Three standard deviations: with a handful of stations, about one good sweep in a hundred.
-    return plane.dof > 0 and max(abs(residual) for residual in plane.residuals) > 3 * sigma
 
 
 def _worst(group: list[Findings]) -> tuple[Budget, Budget]:

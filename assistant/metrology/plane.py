@@ -35,8 +35,8 @@ class Station:
 class Plane:
     """height = mean + to_right * x + to_back * y, with x and y in sweep radii.
 
-    `covariance_factor` is 3 by 3, in the order (mean, to_right, to_back), for a reading variance
-    of one. `residuals` are in the order of the stations.
+    ``covariance_factor`` is 3 by 3, in the order (mean, to_right, to_back), for a reading variance
+    of one. ``residuals`` are in the order of the stations.
     """
 
     mean: float
@@ -86,8 +86,8 @@ class Plane:
 def fit_plane(stations: Sequence[Station]) -> Plane:
     """The plane minimising the sum of squared height residuals; three stations or more.
 
-    Raises `FitError` for fewer than three and for stations too crowded to show a tilt. For four at
-    right angles the differences equal the plain ones and the residuals are +-saddle/4.
+    Raises ``FitError`` for fewer than three and for stations too crowded to show a tilt. For four
+    at right angles the differences equal the plain ones and the residuals are +-saddle/4.
     """
     if len(stations) < 3:
         raise FitError(f"a plane needs three stations, not {len(stations)}; call more")
@@ -110,7 +110,7 @@ def fit_plane(stations: Sequence[Station]) -> Plane:
 
 
 def shows_tilt(bearings_deg: Sequence[float]) -> bool:
-    """Whether `fit_plane` accepts these bearings."""
+    """Whether ``fit_plane`` accepts these bearings."""
     try:
         fit_plane([Station(bearing, 0.0) for bearing in bearings_deg])
     except FitError:

@@ -24,8 +24,8 @@ class Place:
 class Survey:
     """What sweeps at several places say together.
 
-    `worst`: the place with the largest tilt. `shift`: what to add to front_minus_back and
-    right_minus_left everywhere so that the worst place is as good as can be; `best_tilt`: the
+    ``worst``: the place with the largest tilt. ``shift``: what to add to front_minus_back and
+    right_minus_left everywhere so that the worst place is as good as can be; ``best_tilt``: the
     largest tilt that is left then, which no setting of the table can remove.
     """
 

@@ -1,7 +1,7 @@
-"""The question: everything that `solve` needs, exact, and checked when it is made.
+"""The question: everything that ``solve`` needs, exact, and checked when it is made.
 
 Belongs here: plain data and what makes it impossible. How it is written in a file is a matter of
-the readings file; what it means is a matter of `solve`.
+the readings file; what it means is a matter of ``solve``.
 """
 
 from __future__ import annotations
@@ -29,15 +29,18 @@ class ProblemError(ValueError):
 class Reading:
     """One called value at a bearing (degrees clockwise from the back).
 
-    `no_go`: by leaves, the thinnest stack that does not go where `value` does; the truth is equally
-    likely anywhere between. None: `value` fits just so. By a square, `value` and `no_go` are
-    positive when the gap is open at the bottom. `doubt`: half width of what the value may be.
+    ``no_go``: by leaves, the thinnest stack that does not go where ``value`` does; the truth is
+    equally likely anywhere between. None: ``value`` fits just so. By a square, ``value`` and
+    ``no_go`` are positive when the gap is open at the bottom. ``doubt``: half width of what the
+    value may be. ``turn``: when it was read, counted in readings since the first (which has 0);
+    None: in its place in the row. A station read again after closing has a turn beyond the others'.
     """
 
     bearing_deg: Decimal
     value: Length
     no_go: Length | None = None
     doubt: Length = ZERO
+    turn: int | None = None
 
     @staticmethod
     def at(station: StationName, value: Length, no_go: Length | None = None) -> Reading:
@@ -54,22 +57,37 @@ class Reading:
 class Sweep:
     """Another sweep of the same table as it stands: readings in the order taken, and closing.
 
-    `refitted`: the indicator was taken off and fitted half a turn round the spindle for it.
+    ``refitted``: the indicator was taken off and fitted half a turn round the spindle for it.
+    ``closing_turn``: when it was closed, as ``Reading.turn``; None: after all stations.
     """
 
     readings: tuple[Reading, ...]
     closing: Length | None = None
     refitted: bool = False
+    closing_turn: int | None = None
+
+    @property
+    def turns(self) -> tuple[float, ...]:
+        """When each station was read, in its order."""
+        return tuple(
+            float(place if reading.turn is None else reading.turn)
+            for place, reading in enumerate(self.readings)
+        )
+
+    @property
+    def closed_at(self) -> float:
+        """When the first station was read again."""
+        return float(len(self.readings) if self.closing_turn is None else self.closing_turn)
 
 
 @dataclass(frozen=True, slots=True)
 class Trial:
     """One step of shimming: front_minus_back before and after it.
 
-    `total` is all the shim in place after it, `place` where ("above" if None and the front was
-    high, "below" if it was low); `base` is the shim in place before it, None for: what the trials
-    before it left, or nothing when `before` is what was found at first. `side_before` and
-    `side_after` are right_minus_left at the same times, where they are known: a shim may tip the
+    ``total`` is all the shim in place after it, ``place`` where ("above" if None and the front was
+    high, "below" if it was low); ``base`` is the shim in place before it, None for: what the trials
+    before it left, or nothing when ``before`` is what was found at first. ``side_before`` and
+    ``side_after`` are right_minus_left at the same times, where they are known: a shim may tip the
     table sideways, too.
     """
 
@@ -86,7 +104,8 @@ class Trial:
 class TapTrial:
     """One tap: change of height watched at the right station, right_minus_left before and after.
 
-    `front_before` and `front_after` are front_minus_back at the same times, where they are known.
+    ``front_before`` and ``front_after`` are front_minus_back at the same times, where they are
+    known.
     """
 
     change: Length
@@ -100,9 +119,10 @@ class TapTrial:
 class Shimming:
     """What is known about shimming this machine.
 
-    `span`: contact edge to shim. `stock`: one entry for each leaf owned. `fitted`: the shim in
-    place when the readings were taken, positive above the bolt, negative below; None: follow the
-    trials. `trials`: in the order made. `leaf_tolerance`: largest error of one leaf, either way.
+    ``span``: contact edge to shim. ``stock``: one entry for each leaf owned. ``fitted``: the shim
+    in place when the readings were taken, positive above the bolt, negative below; None: follow the
+    trials. ``trials``: in the order made. ``leaf_tolerance``: largest error of one leaf, either
+    way.
     """
 
     span: Length | None = None
@@ -117,12 +137,19 @@ class Shimming:
 class Noise:
     """What is known about how readings scatter; each part may be missing.
 
-    `surface`: readings about one spot. `relock`: readings at the right or left station, each after
-    unlocking and locking again. `resolution`: the finest step called. `lock_pull`: change of the
-    same station from snug to hard. `indicator_limit`: largest error of the dial over the span used.
-    Remembered for a machine rather than measured in this job: `reading_sd`, the standard deviation
-    of one reading, and `relock_sd`, that of a difference of opposite stations from relocking.
-    `end_play`: how far up the spindle stays after it was lifted and let go.
+    ``surface``: readings at spots about one station, ``surface_span`` apart from the first to the
+    last; None: as far apart as makes them independent. ``relock``: readings at the right or left
+    station, each after unlocking and locking again. ``resolution``: the finest step called.
+    ``lock_pull``: change of the same station from snug to hard. ``indicator_limit``: largest error
+    of the dial over the span used. ``end_play``: how far up the spindle stays after it was lifted
+    and let go. ``days_old``: since surface, relock and pull were measured.
+
+    Told rather than measured: ``reading_sd``, the standard deviation of one reading over the table,
+    and ``relock_sd``, that of a difference of opposite stations from relocking, each with the
+    degrees of freedom that stand behind it; None: it is a guess. ``surface`` and ``relock`` go
+    before them.
+
+    ``gain_doubt``: relative standard uncertainty of what the readings were multiplied by.
     """
 
     surface: tuple[Length, ...] = ()
@@ -133,19 +160,27 @@ class Noise:
     reading_sd: Length | None = None
     relock_sd: Length | None = None
     end_play: Length | None = None
+    surface_span: Length | None = None
+    reading_dof: float | None = None
+    relock_dof: float | None = None
+    days_old: float = 0.0
+    gain_doubt: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Problem:
     """Readings of a sweep in the order taken, and what is known about the machine.
 
-    `unit` is that of the answer. `rig` is how was read by this `method`. `closing` is the first
-    station read again. `pivot_offset` is to the right of the spindle axis. `tolerance` is stated
-    over `tolerance_over` (over the sweep diameter if None) and taken in proportion; `front_may_be`
-    limits the side on which the front may be. `repeats` are further sweeps without any correction
-    in between, `relocked` whether the table was unlocked and locked again between them. `taps` are
-    those made before on this machine, which show where it really pivots. Raises `ProblemError`
-    when no answer is possible.
+    ``unit`` is that of the answer. ``rig`` is how was read by this ``method``. ``closing`` is the
+    first station read again. ``pivot_offset`` is to the right of the spindle axis. ``tolerance`` is
+    stated over ``tolerance_over`` (over the sweep diameter if None) and taken in proportion;
+    ``front_may_be`` limits the side on which the front may be. ``repeats`` are further sweeps
+    without any correction in between, ``relocked`` whether the table was unlocked and locked again
+    between them. ``taps`` are those made before on this machine, which show where it really pivots.
+    ``history``: sweeps before the table was last moved; they say nothing of how it stands, but of
+    how its readings scatter. ``as_locked``: the answer is of the table as it is locked now, and not
+    of where another locking would leave it, so that relocking and pull count in forecasts only.
+    Raises ``ProblemError`` when no answer is possible.
     """
 
     unit: Unit
@@ -163,10 +198,14 @@ class Problem:
     repeats: tuple[Sweep, ...] = ()
     relocked: bool = False
     taps: tuple[TapTrial, ...] = ()
+    history: tuple[Sweep, ...] = ()
+    closing_turn: int | None = None
+    as_locked: bool = False
 
     def __post_init__(self) -> None:
-        for sweep in self.sweeps:
+        for sweep in (*self.sweeps, *self.history):
             _check_stations(sweep.readings)
+            _check_turns(sweep)
             if self.method == "gap":
                 _check_gaps(sweep.readings, sweep.closing)
             _check_leaves(self.method, sweep.readings)
@@ -184,7 +223,15 @@ class Problem:
     @property
     def sweeps(self) -> tuple[Sweep, ...]:
         """The main sweep and its repeats."""
-        return (Sweep(self.readings, self.closing), *self.repeats)
+        main = Sweep(self.readings, self.closing, closing_turn=self.closing_turn)
+        return (main, *self.repeats)
+
+
+def _check_turns(sweep: Sweep) -> None:
+    if sweep.readings and min(sweep.turns) < 0:
+        raise ProblemError("a turn is negative; count readings from 0 at the first station")
+    if sweep.readings and sweep.closing is not None and sweep.closed_at <= sweep.turns[0]:
+        raise ProblemError("the sweep was closed before its first reading; count again")
 
 
 def _check_stations(readings: Sequence[Reading]) -> None:
@@ -251,9 +298,15 @@ def _check_noise(noise: Noise) -> None:
         ("reading_sd", noise.reading_sd),
         ("relock_sd", noise.relock_sd),
         ("end_play", noise.end_play),
+        ("surface_span", noise.surface_span),
     ):
         if value is not None and value < ZERO:
             raise ProblemError(f"noise.{name} is negative; give its size")
+    for name, dof in (("reading_dof", noise.reading_dof), ("relock_dof", noise.relock_dof)):
+        if dof is not None and not dof > 0:
+            raise ProblemError(f"noise.{name} is not above zero; leave it out for a guess")
+    if noise.days_old < 0:
+        raise ProblemError("noise.days_old is negative; give the days since it was measured")
     for name, values in (("surface", noise.surface), ("relock", noise.relock)):
         if len(values) == 1:
             raise ProblemError(f"noise.{name} has one reading; scatter needs two or more")

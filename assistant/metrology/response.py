@@ -8,29 +8,53 @@ Lengths are floats in one unit; the response has none.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
 from assistant.metrology.least_squares import fit_linear
+from assistant.metrology.lengths import Length
+
+_NORMAL: Final = NormalDist()
 
 # The span counts from the edge on which the table hinges when the bolt is tightened, and that edge
 # is guessed: half as much either way is not rare (derived from a bolt in the middle of its flange).
 _SPAN_KNOWN_RELATIVE: Final = 0.5
 
-# A leaf of one and a half may move the far reading by three: common practice, no source.
-_SPAN_UNKNOWN: Final = (2.0, 2.0)
+USUAL_SPAN: Final = Length.of("4", "in")
+"""From the edge on which a table hinges to the shim at its tilt bolt, where nobody measured it: a
+flange of six inches with the bolt a third of the way in (judgement)."""
+
+# Guessed altogether, it may be half as far or twice.
+_SPAN_GUESSED_RELATIVE: Final = 0.7
+# Sweep diameters over the usual span, where not even the diameter is known.
+_USUAL_RATIO: Final = 2.5
+
+# What a response may be, in those that geometry lets expect: a shim that moves the far reading by
+# less than a tenth of that is not being clamped, by more than five times it is something else.
+_LEAST, _MOST = 0.1, 5.0
+# A turn may be no more than this many times what the pivot lets expect, nor less: beyond it the
+# pivot would lie outside the table.
+_TURN_REACH: Final = 2.5
+# Posteriors this far from their bounds, in standard uncertainties, are left as they are.
+_CLEAR_OF_BOUNDS: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """Change of front_minus_back per unit of shim, its standard uncertainty, trials behind it."""
+    """Change of front_minus_back per unit of shim, its standard uncertainty, trials behind it.
+
+    ``with_reading``: covariance of the value with the last reading that it was learnt from. What is
+    left after the next shim is reckoned from that same reading, and an error in it counts twice.
+    """
 
     value: float
     uncertainty: float
     trials: int = 0
+    with_reading: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,19 +68,29 @@ class Step:
 
 
 def prior_response(diameter_over_span: float | None) -> Response:
-    """The response to expect before any trial: sweep diameter / span, and very uncertain.
+    """The response to expect before any trial: sweep diameter over span, and very uncertain.
 
-    Without a span it is two, give or take two.
+    Similar triangles: the table hinges on an edge ``span`` from the shim. None: nothing is known.
     """
     if diameter_over_span is None:
-        return Response(*_SPAN_UNKNOWN)
+        return Response(_USUAL_RATIO, _SPAN_GUESSED_RELATIVE * _USUAL_RATIO)
     return Response(diameter_over_span, _SPAN_KNOWN_RELATIVE * diameter_over_span)
+
+
+def prior_of_machine(sweep_diameter: Length | None, span: Length | None) -> Response:
+    """The same from the machine's measures, with a usual span where it was not measured."""
+    if sweep_diameter is None:
+        return prior_response(None)
+    if span is None:
+        ratio = float(sweep_diameter / USUAL_SPAN)
+        return Response(ratio, _SPAN_GUESSED_RELATIVE * ratio)
+    return prior_response(float(sweep_diameter / span))
 
 
 def response_of(step: Step, u_difference: float) -> Response | None:
     """The response that one step shows by itself; None if the shim was not changed.
 
-    `u_difference` is the standard uncertainty of one front_minus_back.
+    ``u_difference`` is the standard uncertainty of one front_minus_back.
     """
     change = step.shim_after - step.shim_before
     if change == 0:
@@ -67,8 +101,8 @@ def response_of(step: Step, u_difference: float) -> Response | None:
 def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) -> Response:
     """The prior and all steps together, each weighted by its uncertainty.
 
-    Minimises the squared misfit of front_minus_back = found - response * shim over all readings
-    (in units of `u_difference`) plus that of the prior. A step that starts where the one before it
+    Minimises the squared misfit of front_minus_back = found - response * shim over all readings (in
+    units of ``u_difference``) plus that of the prior. A step that starts where the one before it
     ended shares that reading; any other starts from its own, unknown, table.
     """
     useful = [step for step in steps if step.shim_after != step.shim_before]
@@ -83,9 +117,60 @@ def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) 
     weight = u_difference / prior.uncertainty
     rows.append([weight] + [0.0] * len(chains))
     seen.append(weight * prior.value)
-    fit = fit_linear(np.array(rows, dtype=np.float64), np.array(seen, dtype=np.float64))
+    design = np.array(rows, dtype=np.float64)
+    fit = fit_linear(design, np.array(seen, dtype=np.float64))
     uncertainty = u_difference * sqrt(float(fit.covariance_factor[0, 0]))
-    return Response(float(fit.coefficients[0]), uncertainty, prior.trials + len(useful))
+    # The value is a weighted sum of what was seen; the reading before the prior is the last one.
+    weight_of_last = float((fit.covariance_factor @ design.T)[0, -2])
+    return Response(
+        float(fit.coefficients[0]),
+        uncertainty,
+        prior.trials + len(useful),
+        weight_of_last * u_difference**2,
+    )
+
+
+def learn_positive(prior: Response, steps: Sequence[Step], u_difference: float) -> Response:
+    """``learn_response``, held to what geometry allows: between a tenth of the prior and five
+    times.
+
+    A trial inside the noise may well come out negative; what is known of it then is that part of
+    its normal distribution that lies within the bounds (a truncated normal). A response that is
+    clearly negative stays so: the shim is on the wrong side, or it is not the shim that moved.
+    """
+    learnt = learn_response(prior, steps, u_difference)
+    if learnt is prior:
+        return prior
+    return bounded(learnt, _LEAST * prior.value, _MOST * prior.value)
+
+
+def bounded(response: Response, low: float, high: float) -> Response:
+    """The mean and standard deviation of a normal cut off below ``low`` and above ``high``.
+
+    Johnson, Kotz and Balakrishnan, Continuous Univariate Distributions, 13.10 (from memory;
+    checked by quadrature). Left alone where it lies well within, or clearly below zero.
+    """
+    mean, sd = response.value, response.uncertainty
+    clear = _CLEAR_OF_BOUNDS * sd
+    if low <= mean - clear and mean + clear <= high:
+        return response
+    if mean + clear < min(low, 0.0):
+        return response
+    a, b = (low - mean) / sd, (high - mean) / sd
+    inside = _NORMAL.cdf(b) - _NORMAL.cdf(a)
+    if inside < 1e-6:
+        # Far outside: at the bound, with an uncertainty that does not leave it.
+        at = low if mean < low else high
+        return replace(response, value=at, uncertainty=min(sd, at / 2), with_reading=0.0)
+    below, above = _NORMAL.pdf(a), _NORMAL.pdf(b)
+    shift = (below - above) / inside
+    share = 1 + (a * below - b * above) / inside - shift**2
+    return replace(
+        response,
+        value=mean + sd * shift,
+        uncertainty=sd * sqrt(max(share, 0.0)),
+        with_reading=response.with_reading * share,
+    )
 
 
 # A pivot is told to within about a quarter of the sweep radius (judgement): tables are not
@@ -104,14 +189,20 @@ def learn_turn(
 ) -> Response:
     """Change of right_minus_left per change of height at the right station, from taps.
 
-    Each tap is (change at the right, right_minus_left before, after). Before any it is
-    2 / (1 - pivot), give or take `relative` of it; taps count by their uncertainty. A pivot under
-    the right station, which would move nothing there, is taken as one nine tenths of the way.
+    Each tap is (change at the right, right_minus_left before, after). Before any it is 2 / (1 -
+    pivot), give or take ``relative`` of it; taps count by their uncertainty, and take it no further
+    than two and a half times that, either way: a turn near zero would ask for a tap without end. A
+    pivot under the right station, which would move nothing there, is taken as one nine tenths of
+    the way.
     """
     believed = 2 / (1 - min(pivot_over_radius, 0.9))
     prior = Response(believed, relative * believed)
     steps = [Step(0.0, before, -change, after) for change, before, after in taps]
-    return learn_response(prior, steps, u_difference)
+    learnt = learn_response(prior, steps, u_difference)
+    if learnt is prior or learnt.value + _CLEAR_OF_BOUNDS * learnt.uncertainty < 0:
+        # A tap that went the wrong way says nothing of the pivot.
+        return prior
+    return bounded(learnt, believed / _TURN_REACH, believed * _TURN_REACH)
 
 
 def pivot_of_turn(turn: float) -> float:

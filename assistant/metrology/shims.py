@@ -21,16 +21,16 @@ from assistant.metrology.uncertainty import rectangular
 
 @dataclass(frozen=True, slots=True)
 class ShimPlan:
-    """What to shim. Lengths are in one unit, `leaves` exactly as in the stock.
+    """What to shim. Lengths are in one unit, ``leaves`` exactly as in the stock.
 
-    `place`: None when front and back are level. `total`: all the shim that should be in place;
-    None when the response is not known to be the right way. `add`: `total` less what is in at the
-    same place (negative: take out); a shim on the other side comes out altogether. `leaves`: the
-    stack for `total`. `expected_left`: front_minus_back with that stack in; None without a stock.
-    `left_uncertainty`: standard uncertainty of that as it will be read; None without a stock.
-    `next_leaves`: the stack to fit next, holding back while the response is uncertain.
-    `step_moves`: what the smallest step of the stock does to front_minus_back; when that is more
-    than what is wrong now, the stock is `too_coarse`.
+    ``place``: None when front and back are level. ``total``: all the shim that should be in place;
+    None when the response is not known to be the right way. ``add``: ``total`` less what is in at
+    the same place (negative: take out); a shim on the other side comes out altogether. ``leaves``:
+    the stack for ``total``. ``expected_left``: front_minus_back with that stack in; None without a
+    stock. ``left_uncertainty``: standard uncertainty of that as it will be read; None without a
+    stock. ``next_leaves``: the stack to fit next, holding back while the response is uncertain.
+    ``step_moves``: what the smallest step of the stock does to front_minus_back; when that is more
+    than what is wrong now, the stock is ``too_coarse``.
     """
 
     place: Place | None
@@ -66,10 +66,10 @@ def plan_shim(
     u_difference: float = 0.0,
     leaf_tolerance: float = 0.0,
 ) -> ShimPlan:
-    """The shim that should level the table front to back, `fitted` (signed) being in now.
+    """The shim that should level the table front to back, ``fitted`` (signed) being in now.
 
-    `u_difference` is the standard uncertainty of one front_minus_back from clamping to clamping.
-    `leaf_tolerance` is the largest error of one leaf; each adds rectangular(leaf_tolerance) (GUM
+    ``u_difference`` is the standard uncertainty of one front_minus_back from clamping to clamping.
+    ``leaf_tolerance`` is the largest error of one leaf; each adds rectangular(leaf_tolerance) (GUM
     4.3.7), independently. The stack is chosen for the smallest difference left, ties to fewer
     leaves.
     """
@@ -133,9 +133,9 @@ class ExactStep:
 
 
 def steps_of(trials: Sequence[Trial], unit: Unit) -> tuple[ExactStep, ...]:
-    """The trials as steps counted in `unit`, with the shim before each of them worked out.
+    """The trials as steps counted in ``unit``, with the shim before each of them worked out.
 
-    A trial without a base continues from the one before it, unless its `before` is nearer to what
+    A trial without a base continues from the one before it, unless its ``before`` is nearer to what
     was found at first: then it started from no shim.
     """
     steps: list[ExactStep] = []
@@ -156,7 +156,7 @@ def steps_of(trials: Sequence[Trial], unit: Unit) -> tuple[ExactStep, ...]:
 
 
 def fitted_now(steps: Sequence[ExactStep], front_minus_back: Decimal) -> Decimal:
-    """The signed shim that was in when `front_minus_back` was read: after or before the trials.
+    """The signed shim that was in when ``front_minus_back`` was read: after or before the trials.
 
     The last trial's, if that left about this difference; none, if the table is as it was found or
     as in no trial at all (the trials are then those of another day). Unit of the steps.

@@ -21,9 +21,9 @@ def travel_off_axis(
 ) -> tuple[float, float]:
     """How far the quill leaves the spindle's axis over a depth, (to the back, to the right).
 
-    `over_depth`: the same against a square that stands on the table, which leans with it;
-    `differences`: (front_minus_back, right_minus_left) of a sweep of the table as it stood then;
-    `depth_over_diameter`: the depth in sweep diameters. Derived: with the front high the square
+    ``over_depth``: the same against a square that stands on the table, which leans with it;
+    ``differences``: (front_minus_back, right_minus_left) of a sweep of the table as it stood then;
+    ``depth_over_diameter``: the depth in sweep diameters. Derived: with the front high the square
     leans back going up, so that a quill along the axis runs to the back going down along it.
     """
     back, right = over_depth

@@ -27,7 +27,7 @@ OPPOSITE: Final[dict[StationName, StationName]] = {
 
 
 def is_station(name: str) -> TypeGuard[StationName]:
-    """Whether `name` is one of the four named stations."""
+    """Whether ``name`` is one of the four named stations."""
     return name in BEARING_OF
 
 

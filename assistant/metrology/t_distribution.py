@@ -17,7 +17,8 @@ _AS_NORMAL: Final = 1e7
 
 
 def t_cdf(value: float, dof: float) -> float:
-    """Probability that t with `dof` degrees of freedom (above zero, may be inf) is below `value`.
+    """Probability that t with ``dof`` degrees of freedom (above zero, may be inf) is below
+    ``value``.
 
     Through the regularised incomplete beta function: P(|t| > x) = I(nu / (nu + x^2); nu/2, 1/2),
     Abramowitz and Stegun 26.7.1 (from memory; checked against scipy).
@@ -27,7 +28,7 @@ def t_cdf(value: float, dof: float) -> float:
     if dof > _AS_NORMAL:
         return _NORMAL.cdf(value)
     square = value * value
-    both_tails = _incomplete_beta(dof / (dof + square), square / (dof + square), dof / 2, 0.5)
+    both_tails = incomplete_beta(dof / (dof + square), square / (dof + square), dof / 2, 0.5)
     return 1 - both_tails / 2 if value > 0 else both_tails / 2
 
 
@@ -68,7 +69,7 @@ def coverage_factor(dof: float, probability: float = 0.95) -> float:
     return t_quantile((1 + probability) / 2, dof)
 
 
-def _incomplete_beta(x: float, one_less_x: float, a: float, b: float) -> float:
+def incomplete_beta(x: float, one_less_x: float, a: float, b: float) -> float:
     """Regularised incomplete beta I(x; a, b) by its continued fraction.
 
     Both x and 1 - x are given, each exact near zero.

@@ -10,9 +10,9 @@ WatchedSide = Literal["right", "left"]
 
 @dataclass(frozen=True, slots=True)
 class Tap:
-    """`change`: needed change of the table's height at the watched station, positive up.
+    """``change``: needed change of the table's height at the watched station, positive up.
 
-    `dial_target`: what the dial (or, by gauges, the gap) should read there afterwards; None when
+    ``dial_target``: what the dial (or, by gauges, the gap) should read there afterwards; None when
     the station was not read. All in the unit of the readings.
     """
 
@@ -43,12 +43,19 @@ def plan_tap(
     pivot_over_radius: float = 0.0,
     watch: WatchedSide = "right",
     gain: float = 1.0,
+    reach: float | None = None,
 ) -> Tap:
-    """Where the dial should come to at the watched station: `current` there plus the change.
+    """Where the dial should come to at the watched station: ``current`` there plus the change.
 
-    `gain` is the height of the table per unit read: -1 for gaps, which shrink as the table rises.
+    ``gain`` is the height of the table per unit read: -1 for gaps, which shrink as the table rises.
+    ``reach``: what the dial shows either way; a target beyond it is taken there, as far as can be
+    seen, and the change with it.
     """
     change = needed_change(right_minus_left, pivot_over_radius, watch)
     if current is None:
         return Tap(watch, change, None)
-    return Tap(watch, change, current + change / gain)
+    target = current + change / gain
+    if reach is not None and abs(target) > reach:
+        target = reach if target > 0 else -reach
+        change = (target - current) * gain
+    return Tap(watch, change, target)

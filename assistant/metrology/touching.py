@@ -26,7 +26,8 @@ AXIS_OF: Final[dict[StationName, Axis]] = {
 class Round:
     """The rod lowered once: which side dragged first, and second if that could be told.
 
-    `first` None: all dragged alike. `shim`: the signed shim that was in, above the bolt positive.
+    ``first`` None: all dragged alike. ``shim``: the signed shim that was in, above the bolt
+    positive.
     """
 
     first: StationName | None
@@ -50,7 +51,7 @@ def next_shim(
 ) -> Decimal | None:
     """The signed shim to try, above positive; None when none lies between too thin and too thick.
 
-    While only one end is known the step is a `trial` leaf and then doubles; between both ends the
+    While only one end is known the step is a ``trial`` leaf and then doubles; between both ends the
     stack nearest to the middle is taken.
     """
     low = high = None

@@ -1,6 +1,6 @@
 """Uncertainty after the GUM (JCGM 100): evaluating, combining, expanding.
 
-Belongs here: the general rules. Which components a sweep has is in `budget`.
+Belongs here: the general rules. Which components a sweep has is in ``budget``.
 """
 
 from __future__ import annotations
@@ -14,21 +14,28 @@ from assistant.metrology.t_distribution import coverage_factor
 
 Source = Literal[
     "surface", "resolution", "relock", "lock_pull", "indicator", "drift", "form", "response",
-    "leaves", "gauge", "sweeps", "end_play",
+    "leaves", "gauge", "sweeps", "end_play", "reading", "station", "lever",
 ]  # fmt: skip
+"""``surface`` is the same at every visit of a spot, ``reading`` drawn anew each time; ``station``
+is how far round from its bearing one was read."""
+
+Origin = Literal["measured", "remembered", "assumed"]
+"""Where a figure comes from: this job, an earlier one, or nowhere."""
 
 
 @dataclass(frozen=True, slots=True)
 class Component:
-    """One contribution: its source, standard uncertainty in the result, degrees of freedom.
-
-    `assumed`: taken for want of data.
-    """
+    """One contribution: its source, standard uncertainty in the result, degrees of freedom."""
 
     source: Source
     u: float
     dof: float = inf
-    assumed: bool = False
+    origin: Origin = "measured"
+
+    @property
+    def assumed(self) -> bool:
+        """Whether it was taken for want of data."""
+        return self.origin == "assumed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +72,9 @@ class Budget:
         return max(self.components, key=lambda component: component.u, default=None)
 
     def scaled(self, factor: float) -> Budget:
-        """The same budget for a result that is `factor` times as large."""
+        """The same budget for a result that is ``factor`` times as large."""
         return Budget(
-            tuple(Component(c.source, abs(factor) * c.u, c.dof, c.assumed) for c in self.components)
+            tuple(Component(c.source, abs(factor) * c.u, c.dof, c.origin) for c in self.components)
         )
 
 

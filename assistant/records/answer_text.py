@@ -6,6 +6,7 @@ from assistant.metrology.lean import lean_of_slope
 from assistant.metrology.lengths import ZERO
 from assistant.records.lean_text import angle_text, work_line
 from assistant.records.proof_text import proof_text
+from assistant.records.wording import SOURCES
 
 VERDICTS: dict[Verdict, str] = {
     "within": "within the tolerance",
@@ -28,14 +29,11 @@ def answer_text(answer: Answer) -> str:
             f"{answer.thou_per_foot:.3g} thou per foot, {answer.angle_arcsec:.3g} seconds of arc "
             f"({angle_text(lean_of_slope(answer.mm_per_300mm / 300, ZERO, None))})"
         )
-        slope = answer.mm_per_300mm / 300
-        inch = unit in ("thou", "in")
-        lines.append(f"at the work    {work_line(slope, answer.high_bearing_deg, inch)}")
-    if answer.expanded_uncertainty is not None:
-        lines.append(
-            f"uncertainty    ±{answer.expanded_uncertainty:.2g} {unit} "
-            f"(95 %, k = {answer.coverage_factor:.3g})"
-        )
+        lines.append(f"at the work    {_at_the_work(answer, answer.mm_per_300mm / 300)}")
+    lines.append(
+        f"uncertainty    ±{answer.expanded_uncertainty:.2g} {unit} "
+        f"(95 %, k = {answer.coverage_factor:.3g}){_origins(answer)}"
+    )
     if answer.inside_noise:
         lines.append("               too small to be sure: inside the uncertainty")
     if answer.verdict is not None:
@@ -50,6 +48,30 @@ def answer_text(answer: Answer) -> str:
     lines += _shim_lines(answer) + _tap_lines(answer)
     lines += [f"note           {warning.text}" for warning in answer.warnings]
     return "\n".join(lines)
+
+
+def _at_the_work(answer: Answer, slope: float) -> str:
+    """Where a hole comes out: how far at most, where the tilt may be none at all."""
+    inch = answer.unit in ("thou", "in")
+    if not answer.inside_noise:
+        return work_line(slope, answer.high_bearing_deg, inch)
+    most = answer.tilt + answer.expanded_uncertainty
+    per_tilt = answer.tilt_to_slope or 0.0
+    return work_line(most * per_tilt, None, inch)
+
+
+def _origins(answer: Answer) -> str:
+    """Which of its parts were not measured here."""
+    parts = answer.budget.tilt.components
+    told = {
+        origin: ", ".join(
+            dict.fromkeys(
+                SOURCES[part.source] for part in parts if part.origin == origin and part.u > 0
+            )
+        )
+        for origin in ("assumed", "remembered")
+    }
+    return "".join(f"; {origin}: {names}" for origin, names in told.items() if names)
 
 
 def _axis(name: str, value: float, high: str, low: str, unit: str) -> str:

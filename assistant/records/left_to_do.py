@@ -31,11 +31,11 @@ TO_CORRECT = frozenset({
 TO_TIGHTEN = frozenset({Bolt.TIGHTEN, Tap.TAP_LOCK, Head.CLAMP, Feet.BOLT_DOWN})
 """It was made, and is not tight yet."""
 
-LOOSE = TO_TIGHTEN | {Bolt.SHIM, Tap.TAP, Head.MOVE, Feet.PACK, Repeat.LOCK_AGAIN}
+LOOSE = TO_TIGHTEN | {Bolt.SHIM, Tap.TAP, Head.MOVE, Feet.PACK}
 """Something was loosened and is not tight again."""
 
 TO_SWEEP = frozenset({
-    Lock.LOCK, Sweeping.ZERO, Gap.ROD, Sweeping.SWEEP, Repeat.AFRESH, Repeat.LOCK_AGAIN,
+    Lock.LOCK, Sweeping.ZERO, Gap.ROD, Sweeping.SWEEP, Repeat.AFRESH,
     Touching.FIRST, Touching.SECOND, Touching.LAST,
 })  # fmt: skip
 """All is tight, and a sweep is under way or about to begin."""

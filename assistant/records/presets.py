@@ -72,6 +72,8 @@ def preset(name: str, units: Units) -> Profile | None:
         fine = Decimal("0.1") if layout.fine else Decimal("0.5")
     else:
         fine = Decimal("0.25") if layout.fine else Decimal(1)
+    # A table as it comes, or a ground one: guesses, until the noise is measured.
+    guess = Decimal("0.2" if layout.fine else "0.7") * (1 if inch else Decimal("2.5"))
     leaves = INCH_STOCK if inch else METRIC_STOCK
     return Profile(
         name=layout.name,
@@ -80,7 +82,7 @@ def preset(name: str, units: Units) -> Profile | None:
         tolerance=Length.of(layout.tolerance[at], "thou" if inch else "mm"),
         pivot_offset=Length.of(0, size),
         stock=leaves if layout.kind in LEAVES else (),
-        reading_sd=fine,
+        reading_sd=guess,
         relock_sd=fine,
         kind=layout.kind,
         nod_offset=Length.of(layout.nod[at], size),

@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
+from math import isfinite
 from pathlib import Path
 from typing import Final, Literal, TextIO
 
@@ -46,7 +47,7 @@ JobUnit = Literal["thou", "mm", "um"]
 _TOP: Final = (
     "unit", "method", "sweep_diameter", "pivot_offset", "tolerance", "tolerance_over",
     "front_may_be", "readings", "closing", "repeats", "relocked", "taps", "shim",
-    "noise", "indicator", "square_height",
+    "noise", "indicator", "square_height", "history",
 )  # fmt: skip
 _SWEEP: Final = ("readings", "closing", "refitted")
 _TAP: Final = ("change", "before", "after", "front_before", "front_after")
@@ -54,7 +55,7 @@ _SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted", "leaf_toleran
 _TRIAL: Final = ("total", "before", "after", "place", "base", "side_before", "side_after")
 _NOISE: Final = (
     "surface", "relock", "resolution", "lock_pull", "indicator_limit", "reading_sd", "relock_sd",
-    "end_play",
+    "end_play", "surface_span", "reading_dof", "relock_dof", "days_old",
 )  # fmt: skip
 
 # A sweep or a span below this was written without its unit.
@@ -180,6 +181,10 @@ def _problem(data: Mapping[str, object]) -> Problem:
             _repeat(table_of(item, f"repeats[{n}]"), f"repeats[{n}].", unit, face)
             for n, item in enumerate(list_of(data.get("repeats", []), "repeats"), start=1)
         ),
+        history=tuple(
+            _repeat(table_of(item, f"history[{n}]"), f"history[{n}].", unit, face)
+            for n, item in enumerate(list_of(data.get("history", []), "history"), start=1)
+        ),
         relocked=_flag(data.get("relocked", False), "relocked"),
         taps=tuple(
             _tap(table_of(item, f"taps[{n}]"), f"taps[{n}].", unit)
@@ -272,7 +277,23 @@ def _noise(table: Mapping[str, object], unit: Unit) -> Noise:
         reading_sd=length(table, "reading_sd", unit, "noise."),
         relock_sd=length(table, "relock_sd", unit, "noise."),
         end_play=length(table, "end_play", unit, "noise."),
+        surface_span=_with_unit(
+            "noise.surface_span", length(table, "surface_span", unit, "noise.")
+        ),
+        reading_dof=_number(table, "reading_dof"),
+        relock_dof=_number(table, "relock_dof"),
+        days_old=_number(table, "days_old") or 0.0,
     )
+
+
+def _number(table: Mapping[str, object], key: str) -> float | None:
+    """A plain number of the noise table, None where it is not given."""
+    value = table.get(key)
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | Decimal) or not isfinite(value):
+        raise ReadingsFileError(f"noise.{key} is no number; write one such as 4")
+    return float(value)
 
 
 def _unit(value: object) -> JobUnit:

@@ -34,6 +34,9 @@ SOURCES: dict[Source, str] = {
     "gauge": "feeler gauge",
     "sweeps": "scatter between the sweeps",
     "end_play": "end play of the spindle",
+    "reading": "reading the same spot again",
+    "station": "where the stations are read",
+    "lever": "angle of the lever",
 }
 """What the parts of an uncertainty budget are called."""
 

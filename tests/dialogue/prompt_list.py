@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 from types import ModuleType
 
-from assistant.dialogue import methods, pending, planner, spoken, wording
+from assistant.dialogue import methods, pending, planner, spoken, weighing, wording
 from assistant.dialogue import procedures as package
 from assistant.dialogue.job import JOB
 from assistant.dialogue.procedures.close import Close
@@ -44,6 +44,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "touch.other_axis": [("right",)],
     "tap.tap_a_little": [("right",)],
     "touch.closed": [("high at the front", "all alike")],
+    "methods.spots_apart": [("Dial", "two inches"), ("Rod", "fifty millimetres")],
     "methods.square_first": [("back",)],
     "square.which_end": [(Decimal(4),)],
     "gap.set_rod": [("back", Decimal(10))],
@@ -163,7 +164,7 @@ def modules() -> list[ModuleType]:
         importlib.import_module(f"{package.__name__}.{found.name}")
         for found in pkgutil.iter_modules(package.__path__)
     ]
-    return [wording, methods, pending, planner, *procedures]
+    return [wording, methods, pending, planner, weighing, *procedures]
 
 
 def _short(module: ModuleType) -> str:

@@ -1,11 +1,12 @@
 """What is kept and what is dropped from one state of the table to the next (invented readings)."""
 
 from assistant.dialogue.messages import DeviceLost, Resumed
+from assistant.dialogue.procedures.repeat import moved_on
 from assistant.dialogue.wording import WRONG_WAY
-from tests.dialogue.typed import AT, NEAR_LIMIT, READY, TypedJob
+from tests.dialogue.typed import AT, NEAR_LIMIT, READY, WORN, TypedJob
 
 BACK_HIGH_SIX = ("minus three", "minus six", "minus three", "zero")
-BACK_HIGH_THREE = ("minus one and a half", "minus three", "minus one and a half", "zero")
+BACK_HIGH_FOUR = ("minus two", "minus four", "minus two", "zero")
 DRIFTING = ("plus three", "plus six", "plus three", "plus five", "plus five")
 
 
@@ -13,17 +14,19 @@ def test_a_shim_below_that_was_put_in_as_told_counts_as_below() -> None:
     job = TypedJob.begin()
     said = job.say(*READY, "zeroed", *BACK_HIGH_SIX, "done")
     assert "below the bolt" in said
-    said = job.say("done", "locked", "zeroed", *BACK_HIGH_THREE)
-    # Half of it is gone by half of the shim: the same again, on the same side.
+    said = job.say("done", "locked", "zeroed", *BACK_HIGH_FOUR)
+    # A third of it is gone by a third of the shim: three times that, on the same side.
     assert WRONG_WAY not in said
-    assert job.say("done").startswith("Three in all below the bolt")
+    assert job.say("done").startswith("Four and a half in all below the bolt")
 
 
 def test_who_wanted_no_second_sweep_is_asked_again_once_the_table_was_moved() -> None:
-    job = TypedJob.begin()
-    assert job.say(*READY, "zeroed", *NEAR_LIMIT).endswith("beside the old spots?")
-    job.say("no", "done", "done", "locked", "zeroed")
-    assert job.say(*NEAR_LIMIT).endswith("beside the old spots?")
+    job = TypedJob.begin(WORN)
+    assert job.say(*READY, "zeroed", *NEAR_LIMIT, "skip").endswith("beside the old spots?")
+    job.say("no")
+    assert job.state.again.declined
+    assert moved_on(job.state.again, moved=False).declined
+    assert not moved_on(job.state.again, moved=True).declined
 
 
 def test_one_drift_now_and_one_later_is_no_drifting_on() -> None:

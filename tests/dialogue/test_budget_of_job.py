@@ -8,14 +8,14 @@ import pytest
 
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Result
-from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.close import Close
 from assistant.metrology.answer import Answer
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.rehearsal import TextCarrier, rehearse
-from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, READY, TypedJob
+from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, READY, USUAL, TypedJob
 
 
 def answer_with(profile: Profile, readings: tuple[str, ...] = FRONT_HIGH_SIX) -> Answer:
@@ -45,7 +45,9 @@ def test_every_source_that_is_known_is_in_the_budget() -> None:
     )
     answer = answer_with(measured, ("plus three", "plus six", "plus three", "plus half"))
     found = sources(answer)
-    assert {"surface", "resolution", "relock", "lock_pull", "indicator"} <= set(found)
+    assert {"surface", "resolution", "indicator"} <= set(found)
+    # The table is judged as it is locked now: another locking counts in forecasts only.
+    assert not {"relock", "lock_pull"} & set(found)
     # Three relockings and four readings of one spot are few: t is well above two.
     assert answer.degrees_of_freedom < 20
     assert answer.coverage_factor > 2.05
@@ -78,33 +80,30 @@ def test_no_more_leaves_than_the_person_allows() -> None:
     stock = tuple(map(Decimal, ("1", "1", "1", "1", "1")))
     for most in (1, 2, 3):
         answer = answer_with(Profile(stock=stock, max_leaves=most))
-        assert len(answer.shim.leaves) == most
+        # By the geometry of the machine two and a half of them would do.
+        assert len(answer.shim.leaves) == min(most, 2)
 
 
 def test_the_front_may_be_high_but_not_low() -> None:
     """Two and a half high at the front, four allowed that way and none the other."""
     high = ("plus one and a half", "plus two", "plus one", "zero")
     low = ("minus one and a half", "minus two", "minus one", "zero")
-    quiet = Profile(
-        front_may_be="high", reading_sd=Decimal("0.2"), relock_sd=Decimal("0.2"),
-    )  # fmt: skip
+    quiet = replace(USUAL, front_may_be="high")
     job = TypedJob.begin(quiet)
     assert "Square within four thou." in job.say(*READY, "zeroed", *high)
     job = TypedJob.begin(quiet)
     assert "Square" not in job.say(*READY, "zeroed", *low)
     assert job.state.as_left is not None
     assert job.state.as_left.verdict == "beyond"
-    assert job.state.phase is Bolt.LOOSEN
+    # Out of it by so little that a shim of unknown response would not surely help.
+    assert job.state.phase is Close.DECIDE
     either = TypedJob.begin(replace(quiet, front_may_be="either"))
     assert "Square within four thou." in either.say(*READY, "zeroed", *low)
 
 
 def test_a_tolerance_over_another_length_counts_in_proportion() -> None:
     """Four in twelve inches are three and a third in ten (similar triangles, derived)."""
-    over = Profile(
-        tolerance_over=Length.of(Decimal(12), "in"),
-        reading_sd=Decimal("0.2"), relock_sd=Decimal("0.2"),
-    )  # fmt: skip
+    over = replace(USUAL, tolerance_over=Length.of(Decimal(12), "in"))
     job = TypedJob.begin(over)
     said = job.say(*READY, "zeroed", *LEVEL)
     assert "Square within three point three three thou." in said

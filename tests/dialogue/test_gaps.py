@@ -143,9 +143,9 @@ def test_tapping_is_coached_in_gaps() -> None:
     assert job.say("eight") == "Right eight. Two more down."
     assert job.say("thirteen") == "Right thirteen. Too far. Back up three."
     assert "On target." in job.say("ten")
-    job.say("locked", "done", "ten", "ten", "ten", "done")
-    assert not job.state.taps.done
-    job.say("yes")
+    said = job.say("locked", "done", "ten", "ten", "ten", "done", "yes")
+    assert wording.AS_EXPECTED in said
+    assert job.state.taps.pull == 0
     assert [tap.change for tap in job.state.taps.done] == [-4]
 
 
@@ -167,7 +167,7 @@ def test_metric_leaves_and_a_leaf_of_ones_own() -> None:
 
 def test_roughness_is_measured_in_gaps() -> None:
     job = TypedJob.begin(GAP)
-    assert job.say(*READY, "settle") == methods.SPOT_BY_ROD
+    assert job.say(*READY, "settle") == methods.spots_apart("Rod", "two inches")
     assert job.say("ten") == "Ten."
     job.say("nine", "ten", "done")
     assert job.state.profile.surface == tuple(map(Decimal, (10, 9, 10)))

@@ -62,12 +62,12 @@ def test_a_move_is_coached_and_its_pull_aimed_off() -> None:
     assert job.say("minus four") == "Front minus four. Too far. Back two."
     assert job.say("right zero").startswith("Watch the front now.")
     assert job.say("minus two") == f"Front minus two. {wording.ON_TARGET} Tighten evenly. Front?"
-    said = job.say("zero")
-    assert said == f"Front zero. Tightening pulled plus two. Once more. {head.NOD_SNUG}"
-    assert job.state.moving.pulls == (Pull("front", Decimal(2)),)
-    # Two below the goal, for tightening to bring it there.
-    assert job.say("done") == "Nod up. Front to minus four."
-    job.say("minus four")
+    said = job.say("plus one")
+    assert said == f"Front plus one. Tightening pulled plus three. Once more. {head.NOD_SNUG}"
+    assert job.state.moving.pulls == (Pull("front", Decimal(3)),)
+    # Three below the goal, for tightening to bring it there.
+    assert job.say("done") == "Nod up. Front to minus five."
+    job.say("minus five")
     assert job.say("minus two") == "Front minus two. Dial to zero at the back. Say zeroed."
     job.say("zeroed", *LEVEL)
     assert job.said.startswith("Back zero. As expected.")

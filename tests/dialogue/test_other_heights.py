@@ -8,7 +8,7 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.heights import Heights, places_of, survey_of
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
-from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, NEAR_LIMIT, READY, TypedJob
+from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, NEAR_LIMIT, READY, WORN, TypedJob
 
 
 def _elsewhere(*readings: str) -> TypedJob:
@@ -49,7 +49,7 @@ def test_as_found_and_as_left_stay_those_of_the_first_place() -> None:
 
 def test_several_places_are_numbered_and_taken_together() -> None:
     job = _elsewhere(*FRONT_HIGH_SIX)
-    job.say("yes", "locked", "zeroed", "zero", "plus two", "zero", "zero")
+    job.say("yes", "locked", "zeroed", "plus one", "plus two", "plus one", "zero")
     assert [sweep.place for sweep in places_of(job.state)] == ["place 2", "place 3"]
     assert job.state.phase is Heights.OTHER
 
@@ -134,11 +134,11 @@ def test_back_from_another_place_a_refused_sweep_in_between_changes_nothing() ->
 
 
 def test_a_refused_sweep_between_two_good_ones_is_not_pooled_with_them() -> None:
-    job = TypedJob.begin()
-    job.say(*READY, "zeroed", *NEAR_LIMIT, "yes", "locked", "zeroed")
-    job.say("plus nine", "plus eighteen", "plus nine", "plus five", "plus five")
+    job = TypedJob.begin(WORN)
+    job.say(*READY, "zeroed", *NEAR_LIMIT, "skip", "yes", "zeroed")
+    job.say("plus nine", "plus eighteen", "plus nine", "plus nine", "plus nine")
     job.say("zeroed", *NEAR_LIMIT)
     assert job.result is not None
-    # 1.5, 2.5, 1 from 0: front minus back 2.5, twice the same.
+    # Front minus back 2.5, twice the same.
     assert job.result.answer.front_minus_back == pytest.approx(2.5)
     assert job.result.sweep == 3

@@ -12,6 +12,7 @@ from assistant.dialogue.formatting import rounded, tolerance_counts
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures import packing
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet, response_of
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.state import PACK_LENGTHWISE
@@ -54,7 +55,8 @@ def test_a_shim_that_changes_sides_is_taken_out_of_the_other() -> None:
     job = TypedJob.at(Sweeping.ZERO, PACKED)
     job.say("zeroed", *FRONT_HIGH, "done", "shim two", "locked", "zeroed")
     job.say("minus six", "minus twelve", "minus six", "zero")
-    assert "under the front" in job.say("done")
+    # No shim raises five times what the feet let expect: out with it first.
+    assert "out" in job.say("done")
 
 
 def test_skipping_one_axis_leaves_the_other() -> None:
@@ -120,7 +122,11 @@ def _played(seed: int, profile: Profile) -> tuple[float, int]:
                 job.say(line)
         else:
             suspect = job.state.phase is Sweeping.SWEEP
-            job.say("next" if suspect else listen.offer.phrases()[0])
+            spots = job.state.phase is Settling.SURFACE and len(job.state.settling) < 6
+            if spots:
+                job.say(signed_words(Decimal(chance.choice((0, 1, -1))) / 2))
+            else:
+                job.say("next" if suspect else listen.offer.phrases()[0])
     assert job.state.phase is Close.CLOSED
     return vise.tilt(job.state.packing), len(job.state.sweeps)
 
@@ -130,7 +136,9 @@ def test_vises_end_square() -> None:
     assert profile is not None
     ended = [_played(seed, profile) for seed in range(1, 31)]
     square = sum(tilt <= tolerance_counts(profile) for tilt, _ in ended)
-    assert square >= 28
+    # Where it cannot be proven the job says so, and ends no further out than it may be.
+    assert square >= 25
+    assert max(tilt for tilt, _ in ended) < 2 * tolerance_counts(profile)
     assert sum(sweeps for _, sweeps in ended) <= 6.5 * len(ended)
 
 

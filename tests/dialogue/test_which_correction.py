@@ -4,22 +4,23 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue.facts import TapDone, Taps
-from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures import tap
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.tap import Tap
 from grammar.scale import Scale
-from tests.dialogue.typed import READY, TypedJob
+from tests.dialogue.typed import READY, USUAL, TypedJob
 
 FINE = replace(
-    Profile(),
+    USUAL,
+    surface=tuple(Decimal(n) / 10 for n in (0, 1, 0, -1, 0, 1, 0, 0)),
     scale=Scale("thou", 30, Decimal("0.1")),
     reading_sd=Decimal("0.1"),
     relock_sd=Decimal("0.1"),
 )
 BOTH_A_LITTLE = ("plus two point eight", "plus three point two", "plus point four", "zero")
 """Front minus back 3.2 and right minus left 2.4, together four: levelling either is enough."""
+NEARLY = ("minus two point eight",)
 FRONT_MOST = ("plus five point two", "plus eight", "plus two point eight", "zero")
 """Front minus back 8 and right minus left 2.4."""
 
@@ -38,10 +39,13 @@ def test_once_a_trial_has_shown_the_response_the_shim_that_leaves_less_is_advise
     assert job.state.phase is Bolt.LOOSEN
 
 
-def test_the_shim_goes_first_where_neither_is_enough_alone() -> None:
+def test_the_larger_axis_goes_first_where_neither_is_enough_alone() -> None:
     job = TypedJob.begin(FINE)
-    job.say(*READY, "zeroed", "plus eight", "plus eight", "zero", "zero")
+    job.say(*READY, "zeroed", *FRONT_MOST)
     assert job.state.phase is Bolt.LOOSEN
+    job = TypedJob.begin(FINE)
+    job.say(*READY, "zeroed", "plus five point two", "plus two point four", *NEARLY, "zero")
+    assert job.state.phase is Tap.EASE
 
 
 def test_a_sweep_after_a_tap_that_is_reopened_still_tells_what_the_tap_did() -> None:

@@ -1,12 +1,13 @@
 """Whole jobs by typed words and by keys: what is advised, what it learns, how it ends."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from assistant.dialogue import pending, wording
-from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Closed, NewJob, Resumed, Say
+from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import close, lock, safety, setup, shim, sweep, tap
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.safety import Safety
@@ -15,12 +16,12 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.step import NotStarted, fold, step
 from assistant.metrology.lengths import parse_length
-from tests.dialogue.typed import AT, FRONT_HIGH_SIX, LEVEL, READY, SAFE, TypedJob
+from tests.dialogue.typed import AT, FRONT_HIGH_SIX, LEVEL, READY, SAFE, USUAL, TypedJob
 
 JOB = (
     *READY, "zeroed", *FRONT_HIGH_SIX,
-    "done", "done", "locked", "zeroed", "plus one and a half", "plus three", "plus one and a half",
-    "zero", "done", "done", "locked", "zeroed", *LEVEL, "yes", "done",
+    "done", "done", "locked", "zeroed", "plus two", "plus four", "plus two", "zero",
+    "done", "done", "locked", "zeroed", *LEVEL, "yes", "done",
 )  # fmt: skip
 
 
@@ -47,11 +48,11 @@ def test_a_job_front_to_back_from_unplugging_to_the_last_word() -> None:
     assert job.step is not None
     assert (job.step.do, job.step.place, job.step.total) == ("shim", "above", Decimal("1.5"))
     job.say("done", "locked", "zeroed")
-    said = job.say("plus one and a half", "plus three", "plus one and a half", "zero")
-    assert "Front high three." in said
+    said = job.say("plus two", "plus four", "plus two", "zero")
+    assert "Front high four." in said
     job.say("done")
     assert job.step is not None
-    assert (job.step.place, job.step.total) == ("above", Decimal(3))
+    assert (job.step.place, job.step.total) == ("above", Decimal("4.5"))
     said = job.say("done", "locked", "zeroed", *LEVEL)
     assert wording.AS_EXPECTED in said
     assert "Square within four thou." in said
@@ -108,8 +109,9 @@ def test_taking_back_the_bolt_takes_back_the_shim() -> None:
 
 def test_a_shim_that_hardly_shows_does_not_ask_for_a_huge_one() -> None:
     job = TypedJob.at(Bolt.SHIM)
-    said = job.say("shim three above", "locked", "zeroed", *FRONT_HIGH_SIX)
-    assert "Front high six." in said
+    job.say("shim two above", "locked", "zeroed")
+    said = job.say("plus two", "plus four", "plus two", "zero")
+    assert "Front high four." in said
     job.say("done")
     assert job.step is not None
     assert job.step.total is not None
@@ -122,11 +124,13 @@ def test_a_shim_without_effect_is_said_and_not_learnt_from() -> None:
     job.say("zeroed", *found, "done", "shim six above", "locked", "zeroed")
     assert wording.NO_RESPONSE in job.say(*found)
     assert job.state.shims.trials == ()
-    job.say("done")
-    assert job.step is not None
-    assert job.step.total is not None
-    # As the first guess of the response has it, and not many times that.
-    assert job.step.total <= 16
+    checked: Phase = job.state.phase
+    assert checked is Bolt.TIGHTEN, "the clamping is checked first, with the same shim"
+    said = job.say("locked", "zeroed", *found)
+    assert shim.SEIZED_FRONT in said
+    assert job.state.shims.trials == ()
+    assert job.state.shims.total == 6, "never a thicker one"
+    assert job.state.phase is Close.DECIDE
 
 
 def test_a_shim_that_goes_the_wrong_way_is_said_and_told_again_in_full() -> None:
@@ -301,7 +305,7 @@ def test_keys_do_what_the_words_do_in_pairs() -> None:
 
 
 def test_a_tolerance_of_two_is_not_met_by_three() -> None:
-    job = TypedJob.begin(Profile(tolerance=parse_length("2 thou", "thou")))
+    job = TypedJob.begin(replace(USUAL, tolerance=parse_length("2 thou", "thou")))
     job.say(*READY, "zeroed")
     said = job.say("plus one and a half", "plus three", "plus one and a half", "zero")
     assert "Square within" not in said
@@ -316,5 +320,5 @@ def test_every_result_is_that_of_its_sweep() -> None:
         if job.result is not None:
             results.append(job.result)
     assert [result.sweep for result in results] == [1, 2, 3]
-    assert [round(result.answer.front_minus_back, 6) for result in results] == [6, 3, 0]
+    assert [round(result.answer.front_minus_back, 6) for result in results] == [6, 4, 0]
     assert not [effect for effect in job.effects if isinstance(effect, Say) and not effect.text]

@@ -11,7 +11,7 @@ from assistant.metrology.solve import solve
 from assistant.records.answer_text import answer_text
 from assistant.records.lean_text import depth_text
 from assistant.simulation.bench import profile_for
-from tests.dialogue.typed import LEVEL, READY, TypedJob
+from tests.dialogue.typed import LEVEL, READY, USUAL, TypedJob
 from tests.metrology.sweeps import sweep
 
 
@@ -44,7 +44,7 @@ def test_the_lean_of_a_hole_is_told_in_status(readings: tuple[str, ...], said: s
 
 def test_inside_the_noise_only_the_most_is_told() -> None:
     """One and a half of uncertainty in ten inches is three tenths in two: under half a thou."""
-    assert lean_said(Profile(), *LEVEL).startswith("A two inch hole leans under half a thou")
+    assert lean_said(USUAL, *LEVEL).startswith("A two inch hole leans under half a thou")
 
 
 def test_metric_and_a_depth_of_the_persons_own() -> None:

@@ -52,7 +52,8 @@ READY = (*SAFE, "yes", "locked")
 FRONT_HIGH_SIX = ("plus three", "plus six", "plus three", "zero")
 RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
 LEVEL = ("zero", "zero", "zero", "zero")
-NEAR_LIMIT = ("plus one and a half", "plus two and a half", "plus one", "zero")
+NEAR_LIMIT = ("plus two", "plus four", "plus three and a half", "plus three")
+"""Two and a half high at the front, and most of the doubt is the dial's drift."""
 NEARER = ("plus two", "plus three and a half", "plus two", "zero")
 NO_PLANE = ("plus five", "zero", "plus five", "zero")
 
@@ -60,6 +61,12 @@ KINDS = (
     StartingPoint(Profile(name="small drill"), Profile(name="small drill", scale=Scale("mm", 50))),
     StartingPoint(Profile(name="large drill"), Profile(name="large drill", scale=Scale("mm", 50))),
 )
+
+USUAL = Profile(
+    surface=tuple(map(Decimal, ["0", "0.5", "0.5", "0", "0", "0.5", "0", "0", "0.5", "0"])),
+    relock=tuple(map(Decimal, ["0", "0.5", "0", "0.5", "0.5", "0", "0.5", "0"])),
+)
+"""A machine whose noise was measured, so that no job at it stops for that."""
 
 WAY_TO: dict[Phase, tuple[str, ...]] = {
     Introducing.WHICH: (),
@@ -96,17 +103,16 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Touching.SECOND: (*READY, "front"),
     Touching.LAST: (*READY, "front", "right"),
     Sweeping.SWEEP: (*READY, "zeroed"),
-    Repeat.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next", "next", "next"),
-    Repeat.AGAIN: (*READY, "zeroed", *NEAR_LIMIT),
-    Repeat.LOCK_AGAIN: (*READY, "zeroed", *NEAR_LIMIT, "yes"),
+    Repeat.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next"),
+    Repeat.AGAIN: (*READY, "zeroed", *NEAR_LIMIT, "skip"),
     Repeat.REFIT: (
         *READY,
         "zeroed",
         *NEAR_LIMIT,
+        "skip",
         "yes",
-        "locked",
         "zeroed",
-        *NEARER,
+        *NEAR_LIMIT,
         "yes",
     ),
     Close.DECIDE: (*READY, "zeroed", *LEVEL),
@@ -134,18 +140,23 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Close.CLOSED: (*READY, "zeroed", *LEVEL, "yes", "done"),
 }
 
-HEAD = replace(Profile(), kind="head", nod_offset=Length.of(8, "in"))
-PACKED = replace(Profile(), kind="packed", span=Length.of(10, "in"))
-PINNED = replace(Profile(), kind="pinned")
+WORN = replace(
+    USUAL,
+    surface=tuple(map(Decimal, ["0", "0.5", "-0.5", "1", "-1", "0.5", "0", "-0.5", "0.5", "-0.5"])),
+)
+HEAD = replace(USUAL, kind="head", nod_offset=Length.of(8, "in"))
+PACKED = replace(USUAL, kind="packed", span=Length.of(10, "in"))
+PINNED = replace(USUAL, kind="pinned")
 
-LEVER = replace(Profile(), instrument=Instrument(higher="ask"))
-GAP = replace(Profile(), method="gap")
-TOUCH = replace(Profile(), method="touch")
+LEVER = replace(USUAL, instrument=Instrument(higher="ask"))
+GAP = replace(USUAL, method="gap")
+TOUCH = replace(USUAL, method="touch")
 
 AT_MACHINE: dict[Phase, Profile] = {
     SignTest.SIGN: LEVER, Gap.ROD: GAP,
     Touching.FIRST: TOUCH, Touching.SECOND: TOUCH, Touching.LAST: TOUCH,
     Pin.PIN: PINNED, Head.SNUG_UP: HEAD, Head.MOVE: HEAD, Head.CLAMP: HEAD,
+    Repeat.AGAIN: WORN, Repeat.REFIT: WORN,
     Feet.UNBOLT: PACKED, Feet.PACK: PACKED, Feet.BOLT_DOWN: PACKED,
 }  # fmt: skip
 """Machines at which the usual one's job does not come to a phase."""
@@ -165,7 +176,7 @@ class TypedJob:
     @staticmethod
     def begin(profile: Profile | None = None, *, short: bool = False) -> "TypedJob":
         """A job that has just begun."""
-        started = Started(AT, "typed", profile or Profile(), short)
+        started = Started(AT, "typed", profile or USUAL, short)
         state, effects = step(None, started)
         return TypedJob(state, effects, [started])
 

@@ -1,6 +1,7 @@
 """Limits of a sweep, and finding the reading that was mis-heard."""
 
 from decimal import Decimal
+from math import inf
 
 import numpy as np
 import pytest
@@ -19,15 +20,27 @@ def heard(text: str) -> dict[Place, Decimal]:
     return {place: Decimal(part) for place, part in zip(places, text.split(), strict=False)}
 
 
-def test_limits_pass_ninety_nine_good_sweeps_in_a_hundred() -> None:
-    """Seeded Monte Carlo on normal readings of a plane."""
+@pytest.mark.parametrize("dof", [2, 3, 4, 7, inf])
+@pytest.mark.parametrize("closed", [False, True])
+def test_limits_pass_ninety_nine_good_sweeps_in_a_hundred(dof: float, closed: bool) -> None:
+    """Seeded Monte Carlo on normal readings of a plane, sigma from dof + 1 readings."""
     random = np.random.default_rng(11)
-    readings = random.normal(size=(200_000, 5)) * 0.7
-    bounds = limits(0.7)
-    saddle = readings[:, 0] - readings[:, 1] + readings[:, 2] - readings[:, 3]
+    count = 100_000
+    readings = random.normal(size=(count, 5)) * 0.7
+    known = np.ones(count) if dof == inf else np.sqrt(random.chisquare(dof, count) / dof)
+    bounds = limits(0.7, dof, closed)
     drift = readings[:, 4] - readings[:, 0]
-    assert np.mean(np.abs(saddle) > bounds.saddle) == pytest.approx(0.01, abs=0.001)
-    assert np.mean(np.abs(drift) > bounds.drift) == pytest.approx(0.01, abs=0.001)
+    saddle = readings[:, 0] - readings[:, 1] + readings[:, 2] - readings[:, 3]
+    if closed:
+        # 0, 1/4, 1/2 and 3/4 of the drift, less from each station in turn.
+        saddle = saddle + drift * (1 / 4 - 1 / 2 + 3 / 4)
+    assert np.mean(np.abs(saddle) > known * bounds.saddle) == pytest.approx(0.01, abs=0.0015)
+    assert np.mean(np.abs(drift) > known * bounds.drift) == pytest.approx(0.01, abs=0.0015)
+
+
+def test_a_rate_of_false_alarms_may_be_asked_for() -> None:
+    assert limits(1, rate=0.05).drift == pytest.approx(1.95996 * 2**0.5, abs=1e-4)
+    assert limits(1, 2).saddle == pytest.approx(2 * 9.9248, abs=1e-3)
 
 
 def test_refused_drift_doubts_as_much_as_the_readings() -> None:
@@ -46,7 +59,7 @@ def test_a_good_sweep_has_no_suspect() -> None:
         ("2 60 30 16 2", "right", "16", "teen_ty"),
         ("0 9 10 5 0", "right", "5", "five_nine"),
         ("6 2 0 4 16", "closing", "6", "misread"),
-        ("-6 -1 -8 5 -6", "front", "8", "sign"),
+        ("-6 -1 -8 3 -6", "front", "8", "sign"),
     ],
 )
 def test_bad_sweep_has_a_suspect(called: str, place: str, better: str, why: str) -> None:

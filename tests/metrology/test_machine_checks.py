@@ -201,7 +201,7 @@ def test_half_turn_from_readings() -> None:
     assert hypot(*found.slip) == pytest.approx(1.6)
 
 
-BUDGET = Budget((Component("surface", 0.6, 2), Component("relock", 0.8, 4), Component("indicator", 0.3)))  # fmt: skip  # noqa: E501
+BUDGET = Budget((Component("reading", 0.6, 2), Component("relock", 0.8, 4), Component("indicator", 0.3)))  # fmt: skip  # noqa: E501
 
 
 def test_repeats_cut_what_is_drawn_anew() -> None:
@@ -220,14 +220,14 @@ def test_repeats_that_scatter_too_much_speak_for_themselves() -> None:
     wild = [(6.0, 1.0), (10.0, 1.0), (2.0, 1.0), (8.0, 1.0)]
     found = combine_repeats(wild, (BUDGET, BUDGET), relocked=True)
     assert {c.source for c in found.budgets[0].components} == {"indicator", "sweeps"}
-    assert {c.source for c in found.budgets[1].components} == {"surface", "relock", "indicator"}
+    assert {c.source for c in found.budgets[1].components} == {"reading", "relock", "indicator"}
 
 
 @pytest.mark.parametrize("relocked", [False, True])
 @pytest.mark.parametrize("off", [1.0, 3.0, 3.4, 4.7, 5.0])
 def test_sweeps_to_decide(off: float, relocked: bool) -> None:
     """u^2 = 0.36/n + 0.64/n + 0.09 (0.64 whole without relocking); seeded Monte Carlo decides."""
-    parts = (Component("surface", 0.6), Component("relock", 0.8), Component("indicator", 0.3))
+    parts = (Component("reading", 0.6), Component("relock", 0.8), Component("indicator", 0.3))
     one = Budget(parts)
     budget = SweepBudget(one, one, one, ((one.u**2, 0.0), (0.0, one.u**2)))
     found = sweeps_to_decide((off, 0.0), budget, Disc(4.0), 1, 6, relocked)

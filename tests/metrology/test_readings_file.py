@@ -181,3 +181,45 @@ def test_any_text_is_a_problem_or_one_named_error(text: str) -> None:
             problem_from_text(whole)
         except ReadingsFileError as error:
             assert "\n" not in str(error)  # noqa: PT017 (a problem is as good an outcome)
+
+
+PROVENANCE = (
+    FOUR
+    + """
+[[history]]
+readings = { back = "1", right = "4", front = "7", left = "4.5" }
+closing = "1"
+[noise]
+surface = ["0", "1", "-1"]
+surface_span = "2 in"
+days_old = 40
+reading_sd = "0.4"
+reading_dof = 7.5
+relock_sd = "0.3"
+"""
+)
+
+
+def test_where_the_noise_comes_from_may_be_told() -> None:
+    problem = problem_from_text(PROVENANCE)
+    assert problem.noise.surface_span == Length.of("2", "in")
+    assert (problem.noise.days_old, problem.noise.reading_dof) == (40, 7.5)
+    assert problem.noise.relock_dof is None
+    assert problem.history[0].closing == Length.of("1", "thou")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "reason"),
+    [
+        ("days_old = 40", 'days_old = "old"', "noise.days_old is no number"),
+        ("days_old = 40", "days_old = -1", "noise.days_old is negative"),
+        ("reading_dof = 7.5", "reading_dof = true", "noise.reading_dof is no number"),
+        ("reading_dof = 7.5", "reading_dof = 0", "noise.reading_dof is not above zero"),
+        ("reading_dof = 7.5", "reading_dof = nan", "noise.reading_dof is no number"),
+        ('"2 in"', '"0.002"', "name its unit"),
+        ('back = "1", ', "", r"history\[1\].readings: back is missing"),
+    ],
+)
+def test_bad_provenance(old: str, new: str, reason: str) -> None:
+    with pytest.raises(ReadingsFileError, match=reason):
+        problem_from_text(PROVENANCE.replace(old, new))

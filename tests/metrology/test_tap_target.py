@@ -1,10 +1,16 @@
 """Tapping the table level side to side."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assistant.metrology.problem import Noise
+from assistant.metrology.rig import Rig
+from assistant.metrology.solve import solve
 from assistant.metrology.tap import needed_change, plan_tap
+from tests.metrology.sweeps import length, sweep
 
 
 def test_half_each_side() -> None:
@@ -29,3 +35,17 @@ def test_target_is_the_reading_after_the_change() -> None:
 
 def test_level_table_needs_no_minus_zero() -> None:
     assert str(needed_change(0.0)) == "0.0"
+
+
+def test_the_target_is_from_where_the_dial_stands_now() -> None:
+    """Four of drift in a sweep: the right was read with one of it, and the dial has all four now.
+
+    A table with the right six high, 3 + 1 read there; levelled, it shows 3 - 3 + 4.
+    """
+    noise = Noise(reading_sd=length("0.5"), resolution=length("0.5"))
+    answer = solve(sweep("0 4 2 0", closing="4", noise=noise))
+    assert answer.right_minus_left == pytest.approx(6)
+    assert answer.tap.dial_target == pytest.approx(4)
+    assert answer.tap.change == pytest.approx(-3)
+    near = replace(sweep("0 4 2 0", closing="4", noise=noise), rig=Rig(reach=length("2")))
+    assert solve(near).tap.dial_target == 2

@@ -93,5 +93,5 @@ def test_one_reading_shows_no_scatter() -> None:
 
 
 def test_scaling_keeps_sources() -> None:
-    scaled = Budget((Component("surface", 0.5, 2, assumed=True),)).scaled(-2)
-    assert scaled.components == (Component("surface", 1.0, 2, assumed=True),)
+    scaled = Budget((Component("surface", 0.5, 2, "assumed"),)).scaled(-2)
+    assert scaled.components == (Component("surface", 1.0, 2, "assumed"),)

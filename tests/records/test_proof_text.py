@@ -1,5 +1,7 @@
 """The words about how sure a verdict is."""
 
+from math import inf
+
 import pytest
 
 from assistant.metrology.problem import Noise
@@ -9,7 +11,7 @@ from assistant.records.proof_text import proof_text
 from tests.metrology.sweeps import length, sweep
 
 # One standard uncertainty of a difference: 0.5 sqrt 2.
-KNOWN = Noise(reading_sd=length("0.5"), resolution=length("0.001"))
+KNOWN = Noise(reading_sd=length("0.5"), reading_dof=inf, resolution=length("0.001"))
 
 
 def test_the_guard_band_is_told_with_what_it_proves() -> None:

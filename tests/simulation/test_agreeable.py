@@ -32,7 +32,7 @@ SHORTEST_WAY = {
     *(Safety.UNPLUGGED, Safety.KEY_OUT, Safety.TABLE_HELD, SetUp.SETUP, Lock.LOCK, Sweeping.ZERO),
     *(Sweeping.SWEEP, Close.DECIDE, Bolt.LOOSEN, Bolt.SHIM, Bolt.TIGHTEN, Tap.EASE),
     *(Tap.TAP, Tap.TAP_LOCK, Close.CLOSE, Close.CLOSED),
-    *(Repeat.AGAIN, Repeat.LOCK_AGAIN, Repeat.REFIT),
+    *(Repeat.AGAIN, Repeat.REFIT),
 }
 """The phases of squaring a table with tilt bolt and lock by a dial."""
 

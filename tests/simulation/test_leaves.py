@@ -12,6 +12,7 @@ from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.gap import Gap
 from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -68,7 +69,7 @@ class Person:
             case _:
                 raise AssertionError(self.job.said)
         match state.phase:
-            case Lock.LOCK | Bolt.TIGHTEN | Tap.TAP_LOCK | Repeat.LOCK_AGAIN:
+            case Lock.LOCK | Bolt.TIGHTEN | Tap.TAP_LOCK:
                 bench.lock_all()
                 say("locked")
             case Gap.ROD:
@@ -89,6 +90,8 @@ class Person:
                 self._tap()
             case Repeat.AGAIN | Repeat.AFRESH:
                 say("no")
+            case Settling.SURFACE:
+                say("skip", "yes")
             case Repeat.REFIT | Close.CLOSE:
                 say("done")
             case _:
@@ -134,7 +137,9 @@ class Person:
 
 def _wide(profile: Profile) -> Profile:
     # A machine is up to twenty out: gaps reach further than a usual dial.
-    return replace(profile, scale=replace(profile.scale, reach=60))
+    # Its noise was measured in an earlier job.
+    spots = tuple(Decimal(text) for text in ("10", "10.5", "10", "9.5", "10", "10.5", "10", "10"))
+    return replace(profile, scale=replace(profile.scale, reach=60), surface=spots)
 
 
 @pytest.mark.parametrize("profile", [GAP, SQUARE], ids=["gap", "square"])
@@ -150,7 +155,8 @@ def test_machines_end_square_by_leaves_alone_or_it_is_said_that_they_do_not(
         good = person.bench.tilt <= tolerance_counts(profile)
         square += good
         claimed_falsely += left.verdict == "within" and not good
-    assert square >= ENOUGH - 3
+    # The others are not proven, and it is said so.
+    assert square >= ENOUGH - 7
     assert claimed_falsely <= 1
 
 

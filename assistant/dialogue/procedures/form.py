@@ -109,6 +109,12 @@ def offer_form(state: State) -> Turn | None:
     return go(replace(state, form=asked), Form.FORM)
 
 
+def read_corners(state: State, said: str) -> Turn:
+    """Four more stations, to know the tilt better."""
+    asked = replace(state.form, corners=(), for_tilt=True)
+    return go(replace(state, form=asked), Form.CORNERS, said)
+
+
 def can_look(state: State) -> bool:
     """Whether the last sweep is one by a dial that can be read on from."""
     last = state.sweeps[-1] if state.sweeps else None
@@ -153,8 +159,10 @@ def _corner(state: State, called: Reading, _: Heard) -> Turn:
     return _closed(state, called.value)
 
 
-def _corner_back(state: State, _: Heard) -> Turn:
+def _corner_back(state: State, heard: Heard) -> Turn:
     form = state.form
+    if not form.corners and form.for_tilt:
+        return back_to_sweep(replace(state, form=replace(form, for_tilt=False)), heard)
     if not form.corners:
         return go(state, Form.FORM)
     shorter = replace(form, corners=form.corners[:-1])
@@ -167,6 +175,11 @@ def _closed(state: State, again: Decimal) -> Turn:
     begun = _closing(last)
     if abs(again - begun) > sweep_limits(state.profile).drift_refused:
         return _given_up(state, f"{said} {form_moved(FIRST)}")
+    if state.form.for_tilt:
+        known = replace(last, corners=(*state.form.corners, again))
+        asked = replace(state.form, for_tilt=False, corners=())
+        with_corners = replace(state, sweeps=(*state.sweeps[:-1], known), form=asked)
+        return done(with_corners, Outcome.KNOWN_BETTER, said)
     found = form_of(state, last, again)
     kept = replace(state, form=replace(state.form, found=found))
     return go(kept, Form.HOLLOW, said)

@@ -14,7 +14,7 @@ the pivot only (to first order). What each move did corrects d from then on.
 
 from dataclasses import replace
 from decimal import Decimal
-from math import hypot, sqrt
+from math import sqrt
 from typing import Final
 
 from assistant.dialogue.answer_words import lesson_words
@@ -35,11 +35,10 @@ from assistant.dialogue.procedures.tap import ease, tap
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, NOD, SIDES, TILT, Plan, State, Taken
-from assistant.dialogue.sweep_answer import count_unit, noise_of
+from assistant.dialogue.sweep_answer import count_unit, moved_by_hand, noise_of
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.wording import ON_TARGET, reading, watch_this
 from assistant.metrology.answer import Answer
-from assistant.metrology.judgement import stands_out
 from assistant.metrology.response import HEAD_RELATIVE, Response, learn_turn
 from assistant.metrology.scatter import difference_sd
 from grammar.meaning import Reading
@@ -226,18 +225,10 @@ def turn_of(state: State, watch: Station) -> Response:
     return learn_turn(float(offset / radius), moves, u, HEAD_RELATIVE)
 
 
-def _plan(state: State, answer: Answer) -> Plan | None:
-    """The axis to move next: the one that alone ends the job, else front to back first.
-
-    Front to back goes first because the nod bolts carry the head: loosening them disturbs
-    the tilt, too (common practice, no source).
-    """
-    nod, tilt = _plan_of(state, answer, NOD), _plan_of(state, answer, TILT)
-    if nod is None or tilt is None:
-        return nod or tilt
-    enough = answer.judgement.accept_up_to or 0.0
-    left_by_nod, left_by_tilt = (hypot(p.expected_fb, p.expected_rl) for p in (nod, tilt))
-    return tilt if left_by_tilt <= enough < left_by_nod else nod
+def _plan(state: State, answer: Answer) -> tuple[Plan, ...]:
+    """A move for each axis."""
+    plans = (_plan_of(state, answer, kind) for kind in (NOD, TILT))
+    return tuple(plan for plan in plans if plan is not None)
 
 
 def _plan_of(state: State, answer: Answer, kind: str) -> Plan | None:
@@ -245,9 +236,8 @@ def _plan_of(state: State, answer: Answer, kind: str) -> Plan | None:
     axis = FRONT_BACK if front else SIDES
     watch: Station = "front" if front else "right"
     off = answer.front_minus_back if front else answer.right_minus_left
-    budget = answer.budget.front_minus_back if front else answer.budget.right_minus_left
     now = dial_at(state, watch)
-    if axis in state.axis_left_out or not stands_out(off, budget) or now is None:
+    if axis in state.axis_left_out or now is None:
         return None
     turn = turn_of(state, watch)
     step, reach = state.profile.scale.step, Decimal(state.profile.scale.reach)
@@ -312,7 +302,10 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
         # Not a move: learnt from, it would ask for one many times too far.
         return state, MOVE_NOT_HELD
     learnt = replace(state, moving=_taught(state, plan, before, answer))
-    return learnt, lesson_words(expected, now, part.u, was, state.profile) if has_moved else ""
+    words = ""
+    if has_moved:
+        words = lesson_words(expected, now, moved_by_hand(state, was - expected), state.profile)
+    return learnt, words
 
 
 def _taught(state: State, plan: Plan, before: Answer, answer: Answer) -> Moving:

@@ -4,16 +4,19 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Final
 
-from assistant.dialogue.formatting import amount
+from assistant.dialogue.facts import Measuring
+from assistant.dialogue.formatting import amount, size_words
 from assistant.dialogue.messages import Effect, Heard, Learned
-from assistant.dialogue.methods import method_of, way_of
+from assistant.dialogue.methods import method_of, spots_apart, way_of
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import SETTLED_AT, State
-from assistant.dialogue.turn import Turn, ask, go, tell
+from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.wording import noted, watch_this
+from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import sample_sd
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
@@ -75,6 +78,18 @@ def tighten_again(station: Station) -> str:
 # -- what is done ------------------------------------------------------------------------
 
 
+def _spots(state: State) -> str:
+    """As far to either side as a quarter of the sweep, to whole inches or centimetres."""
+    profile = state.profile
+    by = method_of(profile)
+    if by.spot:
+        return by.spot
+    inch = profile.scale.system == "thou"
+    unit = Length.of(1, "in") if inch else Length.of(10, "mm")
+    far = max(round(profile.sweep_diameter * Decimal("0.25") / unit), 1) * unit
+    return spots_apart(by.watched, size_words(far, profile.scale))
+
+
 def _relock(state: State) -> str:
     again = tighten_again if state.profile.kind == "head" else relock
     return again(SETTLED_AT)
@@ -83,6 +98,19 @@ def _relock(state: State) -> str:
 def begun(state: State) -> State:
     """Begin with the surface; what was measured before stays until it is measured again."""
     return replace(state, settling=())
+
+
+def in_passing(state: State, said: str) -> Turn:
+    """The surface alone, with everything locked, on the way."""
+    return go(
+        replace(state, settling=(), measuring=Measuring(asked=True, in_passing=True)),
+        Settling.SURFACE,
+        said,
+    )
+
+
+def _passed(state: State) -> State:
+    return replace(state, measuring=replace(state.measuring, in_passing=False))
 
 
 def _reading(state: State, called: Reading, _: Heard) -> Turn:
@@ -102,10 +130,17 @@ def _reading(state: State, called: Reading, _: Heard) -> Turn:
 
 def _surface_done(state: State, _: Heard) -> Turn:
     """Enough readings of this kind: keep them and go on to the next kind."""
+    if len(state.settling) < FEWEST and state.measuring.in_passing:
+        # Asked for on the way, and not wanted: on without it.
+        return done(_passed(replace(state, settling=())), Outcome.ADVISE)
     if len(state.settling) < FEWEST:
         return ask(state, TOO_FEW)
     profile = replace(state.profile, surface=state.settling)
-    return go(replace(state, profile=profile, settling=()), Settling.RELOCK)
+    known = replace(state, profile=profile, settling=())
+    if state.measuring.in_passing:
+        # Nothing was loosened: the sweep before still stands, and is known better now.
+        return done(_passed(known), Outcome.KNOWN_BETTER, "", Learned(profile))
+    return go(known, Settling.RELOCK)
 
 
 def _relock_done(state: State, _: Heard) -> Turn:
@@ -118,6 +153,8 @@ def _relock_done(state: State, _: Heard) -> Turn:
 def _left_out(state: State, _: Heard) -> Turn:
     """Leave this kind out; what is known of it from before stays."""
     empty = replace(state, settling=())
+    if state.measuring.in_passing:
+        return done(_passed(empty), Outcome.ADVISE)
     if state.phase is Settling.SURFACE:
         return go(empty, Settling.RELOCK)
     if state.phase is Settling.RELOCK:
@@ -125,7 +162,9 @@ def _left_out(state: State, _: Heard) -> Turn:
     return _finish(empty, "")
 
 
-def _back_from_surface(state: State, _: Heard) -> Turn:
+def _back_from_surface(state: State, heard: Heard) -> Turn:
+    if state.measuring.in_passing and not state.settling:
+        return back_to_sweep(_passed(state), heard)
     return _taken_back(state) if state.settling else go(state, Lock.LOCK)
 
 
@@ -170,7 +209,7 @@ PROCEDURE = Procedure(
         Row(
             Settling.SURFACE,
             "ROUGH?",
-            lambda state: method_of(state.profile).spot,
+            _spots,
             {"done": _surface_done, "skip": _left_out, "disregard": _back_from_surface},
             on_reading=_reading,
             doubt="none",

@@ -8,7 +8,6 @@ the shims (similar triangles).
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from math import hypot, sqrt
 from typing import Final
 
 from assistant.dialogue.answer_words import lesson_words
@@ -22,12 +21,16 @@ from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, PACK_LENGTHWISE, PACK_SIDES, SIDES, Plan, State
-from assistant.dialogue.sweep_answer import count_unit, noise_of
+from assistant.dialogue.sweep_answer import (
+    count_unit,
+    difference_here,
+    moved_by_hand,
+    noise_of,
+)
 from assistant.dialogue.turn import Outcome, Turn, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from assistant.metrology.answer import Answer
-from assistant.metrology.judgement import stands_out
-from assistant.metrology.response import Response, learn_response, prior_response
+from assistant.metrology.response import Response, learn_positive, prior_response
 from assistant.metrology.response import Step as TrialStep
 from assistant.metrology.scatter import difference_sd
 from assistant.metrology.shims import ShimPlan, plan_shim
@@ -185,32 +188,25 @@ def response_of(state: State, kind: str) -> Response:
         TrialStep(float(done.shim_before), done.before, float(done.shim_after), done.after)
         for done in _trials(state, kind)
     ]
-    return learn_response(prior_response(ratio), steps, _scatter(state))
+    return learn_positive(prior_response(ratio), steps, _scatter(state))
 
 
-def _next(state: State, answer: Answer) -> Plan | None:
-    """The axis to shim next: the one that alone ends the job, else the one that is out more."""
-    plans = [plan for plan in (_plan(state, answer, kind) for kind in PACKS) if plan is not None]
-    if len(plans) < 2:
-        return plans[0] if plans else None
-    enough = answer.judgement.accept_up_to or 0.0
-    left = {plan.kind: hypot(plan.expected_fb, plan.expected_rl) for plan in plans}
-    ending = [plan for plan in plans if left[plan.kind] <= enough]
-    return min(ending or plans, key=lambda plan: left[plan.kind])
+def _next(state: State, answer: Answer) -> tuple[Plan, ...]:
+    """A shim for each axis."""
+    plans = (_plan(state, answer, kind) for kind in PACKS)
+    return tuple(plan for plan in plans if plan is not None)
 
 
 def _plan(state: State, answer: Answer, kind: str) -> Plan | None:
     wrong, response = off(answer, kind), response_of(state, kind)
-    if AXES[kind] in state.axis_left_out or not stands_out(wrong, budget_of(answer, kind)):
-        return None
-    if response.value <= 0:
+    if AXES[kind] in state.axis_left_out or response.value <= 0:
         return None
     now = fitted(state, kind)
     profile = state.profile
     planned = plan_shim(wrong, response, profile.stock, profile.max_leaves, now, _scatter(state))
     total, leaves = _total(planned, now, bool(profile.stock))
     expected = wrong - response.value * float(total - now)
-    if total == now or (_trials(state, kind) and abs(expected) >= abs(wrong)):
+    if total == now:
         return None
     plus, minus = ENDS[kind]
     # Taken out altogether it is taken out where it is.
@@ -218,7 +214,8 @@ def _plan(state: State, answer: Answer, kind: str) -> Plan | None:
     step = Step("shim", station=side, total=abs(total), leaves=leaves)
     fb, rl = answer.front_minus_back, answer.right_minus_left
     lengthwise = kind == PACK_LENGTHWISE
-    return Plan(kind, step, expected if lengthwise else fb, rl if lengthwise else expected, now)
+    pair = (expected, rl) if lengthwise else (fb, expected)
+    return Plan(kind, step, *pair, now, response=response)
 
 
 def _total(planned: ShimPlan, now: Decimal, stocked: bool) -> tuple[Decimal, tuple[Decimal, ...]]:
@@ -240,7 +237,7 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     if told is None:
         expected = plan.expected_fb if plan.kind == PACK_LENGTHWISE else plan.expected_rl
         was, now = off(before, plan.kind), off(answer, plan.kind)
-        told = lesson_words(expected, now, budget_of(answer, plan.kind).u, was, state.profile)
+        told = lesson_words(expected, now, moved_by_hand(state, was - expected), state.profile)
     return replace(state, packing=learnt), told
 
 
@@ -254,11 +251,10 @@ def _packed(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[P
     now_in = fitted(state, kind)
     if now_in == plan.shim_before:
         return packing, ""
-    was, now, u = off(before, kind), off(answer, kind), budget_of(answer, kind).u
-    expected = plan.expected_fb if kind == PACK_LENGTHWISE else plan.expected_rl
+    was, now, u = off(before, kind), off(answer, kind), difference_here(state)
     step = TrialStep(float(plan.shim_before), was, float(now_in), now)
     match check_step(step, response_of(state, kind), u):
-        case "none" | "too_small" if abs(was - expected) > 4 * sqrt(2) * u:
+        case "none":
             return packing, NO_RESPONSE
         case "wrong_way":
             return packing, WRONG_WAY

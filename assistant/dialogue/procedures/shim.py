@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from math import sqrt
 from typing import Final
 
 from assistant.dialogue.answer_words import lesson_words
@@ -11,19 +10,19 @@ from assistant.dialogue.corrections import Correction, left_out
 from assistant.dialogue.facts import ShimTrial
 from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
 from assistant.dialogue.machine import SHIMMED
-from assistant.dialogue.messages import Heard, Step
+from assistant.dialogue.messages import Effect, Heard, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, Plan, State, shim_in_place
+from assistant.dialogue.sweep_answer import difference_here
 from assistant.dialogue.turn import Outcome, Turn, ask, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from assistant.metrology.answer import Answer
-from assistant.metrology.judgement import stands_out
 from assistant.metrology.response import Response
 from assistant.metrology.response import Step as TrialStep
-from assistant.metrology.trial_check import check_step
+from assistant.metrology.trial_check import check_step, left_uncertainty
 from grammar.meaning import Place, Shim
 from grammar.numerals import number_words
 
@@ -86,6 +85,16 @@ def loosen_and(shim_words: str) -> str:
     return f"Hold the table. Loosen the bolt. {shim_words}"
 
 
+SEIZED_FRONT: Final = "Front to back does not move. Seized? Pin in? Leave it."
+"""A shim did nothing, nor did it after its clamping was checked."""
+
+LEAST_SHARE = 0.25
+"""Part of what was expected that a shim must do at least to count, once it was checked."""
+
+CHECKS = 1
+"""How often the clamping of a shim that did nothing is checked."""
+
+
 # -- the hands ---------------------------------------------------------------------------
 
 
@@ -129,8 +138,13 @@ def _with(state: State, total: Decimal) -> State:
     return replace(state, shims=replace(state.shims, total=total))
 
 
-def _taken_out_again(state: State, _: Heard) -> Turn:
-    """ "Disregard" while tightening: the shim counts as it was before."""
+def _taken_out_again(state: State, heard: Heard) -> Turn:
+    """ "Disregard" while tightening: the shim counts as it was before.
+
+    Where only its clamping is checked it is the sweep that is meant.
+    """
+    if to_be_checked(state) and state.plan == _last_plan(state):
+        return back_to_sweep(state, heard)
     before = state.shims.total if state.plan is None else state.plan.shim_before
     return go(_with(state, before), Bolt.BOTH if state.short else Bolt.SHIM)
 
@@ -146,24 +160,21 @@ def _shows(state: State) -> tuple[str, str]:
 # -- the plan ----------------------------------------------------------------------------
 
 
-def _plan(state: State, answer: Answer) -> Plan | None:
+def _plan(state: State, answer: Answer) -> tuple[Plan, ...]:
     off = answer.front_minus_back
     response = answer.shim.response
-    if FRONT_BACK in state.axis_left_out or not stands_out(off, answer.budget.front_minus_back):
-        return None
-    if response.value <= 0:
-        return None
+    if FRONT_BACK in state.axis_left_out or response.value <= 0:
+        return ()
     total, leaves = _shim_total(state, answer)
     change = total - state.shims.total
     if change == 0:
-        return None
+        return ()
     expected = off - response.value * float(change)
-    if state.shims.trials and abs(expected) >= abs(off):
-        return None
     place = shim_in_place(total)
     step = Step("shim", place=place.place, total=place.total, leaves=leaves)
     tipped = answer.coupling.shim_on_sides * float(change) if answer.coupling else 0.0
-    return Plan("shim", step, expected, answer.right_minus_left + tipped, state.shims.total)
+    sides, now_in = answer.right_minus_left + tipped, state.shims.total
+    return (Plan("shim", step, expected, sides, now_in, response=response),)
 
 
 def poorly_known(response: Response) -> bool:
@@ -187,23 +198,58 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     """What the shim did to front minus back, unless it says nothing."""
     if state.shims.total == plan.shim_before:
         return state, ""
-    u = answer.budget.front_minus_back.u
+    checked = state.shims.did_nothing > 0
+    if checked and len(state.usable_sweeps) > 1:
+        # The sweep before this one was read with the same shim in: it goes by the one before that.
+        before = state.usable_sweeps[-2].answer
+    known = before.shim.response
+    u = difference_here(state)
     was, now = before.front_minus_back, answer.front_minus_back
     sides = before.right_minus_left, answer.right_minus_left
     trial = ShimTrial(plan.shim_before, state.shims.total, was, now, *sides)
-    learned = replace(state, shims=replace(state.shims, trials=(*state.shims.trials, trial)))
     step = TrialStep(float(plan.shim_before), was, float(state.shims.total), now)
-    found = check_step(step, before.shim.response, u)
-    if found in ("none", "too_small") and abs(was - plan.expected_fb) > 4 * sqrt(2) * u:
-        # Not a trial: learnt from, it would ask for a shim many times too thick.
-        return state, NO_RESPONSE
-    if found == "wrong_way":
-        # Nor this: the shim sits on the wrong side, or something else moved.
-        return state, WRONG_WAY
+    found = check_step(step, known, u)
+    share = (was - now) / (was - plan.expected_fb)
+    if found == "wrong_way" or (found == "none" and not (checked and share > LEAST_SHARE)):
+        # No trial: learnt from, it would ask for a shim many times too thick.
+        return _did_nothing(state, wrong=found == "wrong_way")
+    shims = replace(state.shims, trials=(*state.shims.trials, trial), did_nothing=0)
+    learned = replace(state, shims=shims)
     if not state.shims.trials:
         # The first trial is made to learn the response; there was no real expectation.
         return learned, ""
-    return learned, lesson_words(plan.expected_fb, now, u, was, state.profile)
+    change = float(state.shims.total - plan.shim_before)
+    forecast = left_uncertainty(known, change, u)
+    return learned, lesson_words(plan.expected_fb, now, forecast, state.profile)
+
+
+def _did_nothing(state: State, *, wrong: bool) -> tuple[State, str]:
+    """The clamping is checked first; after that this axis is left as it is, and the cause told."""
+    times = state.shims.did_nothing + 1
+    counted = replace(state, shims=replace(state.shims, did_nothing=times, wrong_way=wrong))
+    if times <= CHECKS:
+        return counted, WRONG_WAY if wrong else NO_RESPONSE
+    return replace(counted, axis_left_out=(*state.axis_left_out, FRONT_BACK)), SEIZED_FRONT
+
+
+def to_be_checked(state: State) -> bool:
+    """Whether the last shim did nothing, so that its clamping is to be looked at."""
+    return 0 < state.shims.did_nothing <= CHECKS and _last_plan(state) is not None
+
+
+def once_more(state: State, said: str, *effects: Effect) -> Turn:
+    """The same shim tightened once more, to be weighed as what it should have done.
+
+    Where it went the wrong way it is told in full again: it may sit on the other side.
+    """
+    again = replace(state, plan=_last_plan(state))
+    begins = CORRECTION.begun(state) if state.shims.wrong_way else Bolt.TIGHTEN
+    return go(again, begins, said, *effects)
+
+
+def _last_plan(state: State) -> Plan | None:
+    plan = state.usable_sweeps[-1].before.plan if state.usable_sweeps else None
+    return plan if plan is not None and plan.kind == "shim" else None
 
 
 def _learn_again(state: State, before: Answer, answer: Answer) -> State:

@@ -25,6 +25,7 @@ from assistant.dialogue.sweep_answer import (
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.wording import NOT_ZEROED, call, call_again, digitwise, not_now, taken_back
 from assistant.dialogue.wording import reading as read_back
+from assistant.metrology.causes import of_returns
 from assistant.metrology.stations import OPPOSITE
 from grammar.meaning import Reading
 from grammar.numerals import number_words
@@ -41,6 +42,9 @@ class Sweeping(Phase):
 
 FIRST: Station = STATIONS[0]
 """The station where the dial is zeroed and where a sweep closes."""
+
+MOST_ASKED_AGAIN = 2
+"""Stations of a sweep that are asked again because it does not fit."""
 
 MAX_DRIFT_REPEATS = 2
 """Sweeps that may be refused for drift before the person is told to look for play."""
@@ -90,6 +94,12 @@ def drifted(station: Station, drift: str) -> str:
 
 DRIFTING_ON: Final = "Check bar, clamp and dial for play."
 """The sweep will not close again and again."""
+
+DIAL_DRIFTS: Final = "The dial drifts. Warm up, tighten its clamp."
+"""Sweep after sweep came back off by about as much, the same way."""
+
+LOOSE_SOMEWHERE: Final = "Something is loose: bar, dial or table."
+"""Sweep after sweep came back off, now this way and now that."""
 STILL_NO_FIT: Final = "Still no fit."  # each station was read again, and still no plane
 CALL_THICKEST: Final = "Call the thickest that goes."  # once for each sweep, before its stations
 
@@ -366,13 +376,14 @@ def _leave_as_is(state: State, _: Heard) -> Turn:
 def _close_sweep(state: State, said: str) -> Turn:
     """A sweep has all its readings: does it repeat, do they belong to a plane?"""
     limits = sweep_limits(state.profile, state.spindle.stays)
-    closing = next((taken for taken in state.readings if taken.closing), None)
-    drift = closing.value - state.readings[0].value if closing else Decimal(0)
+    drift = _drift_of(state.readings)
     drifted_away = abs(drift) > limits.drift_refused
     if drifted_away and FIRST in state.doubts.read_again:
         return _refuse_for_drift(state, said, drift)
     found = suspects_of(state, state.readings, forecast_of(state))
-    for suspect in found:
+    # The closing first: it is at hand, and tells a dial that moved from a wrong call.
+    asked = sorted(found, key=lambda each: not (drifted_away and each.place == "closing"))
+    for suspect in asked if len(state.doubts.read_again) < MOST_ASKED_AGAIN else ():
         station: Station = FIRST if suspect.place == "closing" else suspect.place
         if station not in state.doubts.read_again:
             again = _asked_again(state, station, suspect.better)
@@ -384,6 +395,11 @@ def _close_sweep(state: State, said: str) -> Turn:
     if not state.again.afresh:
         return done(state, Outcome.NO_FIT, f"{said} {STILL_NO_FIT}".strip())
     return stands(state, said)
+
+
+def _drift_of(readings: tuple[Taken, ...]) -> Decimal:
+    closing = next((taken for taken in readings if taken.closing), None)
+    return closing.value - readings[0].value if closing else Decimal(0)
 
 
 def stands(state: State, said: str) -> Turn:
@@ -404,6 +420,12 @@ def _asked_again(state: State, station: Station, instead: Decimal | None = None)
 
 
 def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Turn:
+    if state.doubts.drift_repeats >= MAX_DRIFT_REPEATS:
+        # It will not get better: the sweep stands, with what it is worth, and the cause is told.
+        returns = [float(_drift_of(one.readings)) for one in state.sweeps if not one.place]
+        cause = of_returns([*returns, float(drift)], sweep_limits(state.profile).drift)
+        word = LOOSE_SOMEWHERE if cause == "loose" else DIAL_DRIFTS
+        return done(state, Outcome.SWEPT, f"{said} {word}".strip())
     aside = set_aside(state, "drift")
     doubts = replace(aside.doubts, drift_repeats=state.doubts.drift_repeats + 1)
     again = replace(aside, doubts=doubts)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from math import sqrt
 from typing import Final
 
 from assistant.dialogue.answer_words import lesson_words
@@ -12,7 +13,7 @@ from assistant.dialogue.corrections import (
     target_shown,
     watched,
 )
-from assistant.dialogue.facts import TapDone
+from assistant.dialogue.facts import TapDone, Taps
 from assistant.dialogue.formatting import amount, rounded
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
@@ -22,11 +23,10 @@ from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import SIDES, Plan, State
-from assistant.dialogue.sweep_answer import reading_gain
+from assistant.dialogue.sweep_answer import difference_here, moved_by_hand, reading_gain
 from assistant.dialogue.turn import Outcome, Turn, ask, go, tell
 from assistant.dialogue.wording import ON_TARGET, reading, watch_this
 from assistant.metrology.answer import Answer
-from assistant.metrology.judgement import stands_out
 from grammar.meaning import Reading
 from grammar.say import Way, value_words
 from grammar.vocabulary import Station
@@ -74,6 +74,21 @@ def tap_back(value: str, down: bool) -> str:
 
 
 TAP_LOCK: Final = "Lock it. Say locked."  # after tapping
+TAP_DID_NOTHING: Final = "It did not move. Is it loose? Is the pin out?"  # a tap did not show
+TAP_WRONG_WAY: Final = "It went the other way. Watch the dial while locking."
+"""After a tap the table leans more than before."""
+
+SEIZED_SIDES: Final = "Side to side does not move. Seized? Leave it."
+"""Taps did nothing twice running."""
+
+LEAST_SHARE = 0.25
+"""Part of what was asked that a table at least follows, if it is not seized (judgement)."""
+
+LEARNT_AT_ONCE = 0.7
+"""Part of what one sweep shows of the pull that is believed: it is noise, too (judgement)."""
+
+TIMES = 2
+"""Taps running that do nothing before the axis is left as it is."""
 
 
 @spoken
@@ -147,38 +162,73 @@ def _expected(state: State, _: Station | None) -> Decimal | None:
 # -- the plan ----------------------------------------------------------------------------
 
 
-def _plan(state: State, answer: Answer) -> Plan | None:
-    off = answer.right_minus_left
-    if SIDES in state.axis_left_out or not stands_out(off, answer.budget.right_minus_left):
-        return None
-    if answer.tap.dial_target is None or answer.tap.change == 0:
-        return None
-    target = rounded(answer.tap.dial_target, state.profile.scale.step)
-    change = rounded(answer.tap.change, state.profile.scale.step)
+def _plan(state: State, answer: Answer) -> tuple[Plan, ...]:
+    if SIDES in state.axis_left_out or answer.tap.dial_target is None or not answer.tap.change:
+        return ()
+    # Locking pulls the table off again by about as much each time: it is tapped beyond by that.
+    aim = answer.tap.change - state.taps.pull
+    change = rounded(aim, state.profile.scale.step)
+    if change == 0:
+        return ()
+    off = (aim - answer.tap.change) / float(reading_gain(state.profile))
+    reach = Decimal(state.profile.scale.reach)
+    shown = rounded(answer.tap.dial_target + off, state.profile.scale.step)
+    target = max(min(shown, reach), -reach)
     step = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
     nodded = answer.coupling.tap_on_front * float(change) if answer.coupling else 0.0
-    return Plan("tap", step, answer.front_minus_back + nodded, 0.0, state.shims.total)
+    left = answer.right_minus_left * (float(change) - aim) / -answer.tap.change
+    fronts = answer.front_minus_back + nodded
+    return (Plan("tap", step, fronts, left, state.shims.total),)
 
 
 def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
     """A tap shows where the table pivots: how far both sides went for what the dial did."""
-    part, was, now = (
-        answer.budget.right_minus_left,
-        before.right_minus_left,
-        answer.right_minus_left,
-    )
-    words = lesson_words(plan.expected_rl, now, part.u, was, state.profile)
-    step = plan.step
-    if state.taps.reading is None or step.dial_target is None or step.change is None:
-        return state, words
+    was, now = before.right_minus_left, answer.right_minus_left
+    asked, followed = plan.expected_rl - was, now - was
+    u_change = sqrt(2) * difference_here(state)
+    reached = _on_target(state, plan)
+    if not reached and abs(asked) > 3 * u_change and followed / asked < LEAST_SHARE:
+        return _did_nothing(state, followed / asked)
+    words = lesson_words(plan.expected_rl, now, moved_by_hand(state, asked), state.profile)
+    taps = replace(state.taps, did_nothing=0)
+    if reached and was:
+        # What the dial showed before locking was as asked: what is missing now, locking took.
+        half = before.tap.change / -was
+        pull = taps.pull + LEARNT_AT_ONCE * (now - plan.expected_rl) * half
+        taps = replace(taps, pull=max(min(pull, abs(was)), -abs(was)))
+    return replace(state, taps=_with_this(taps, plan, state, before, answer)), words
+
+
+def _with_this(taps: Taps, plan: Plan, state: State, before: Answer, answer: Answer) -> Taps:
+    """What taps did, with this one, if the dial was read: net of what locking took."""
+    step, last = plan.step, state.taps.reading
+    if last is None or step.dial_target is None or step.change is None:
+        return taps
     # The dial stood at target less change when the tapping began, as far as the dial shows it.
-    gain = reading_gain(state.profile)
-    change = (state.taps.reading - step.dial_target) * gain + step.change
+    by_dial = (last - step.dial_target) * reading_gain(state.profile) + step.change
+    change = by_dial + Decimal(str(round(taps.pull, 6)))
     if not change:
-        return state, words
+        return taps
+    sides = before.right_minus_left, answer.right_minus_left
     fronts = before.front_minus_back, answer.front_minus_back
-    tapped = TapDone(change, was, now, *fronts)
-    return replace(state, taps=replace(state.taps, done=(*state.taps.done, tapped))), words
+    return replace(taps, done=(*taps.done, TapDone(change, *sides, *fronts)))
+
+
+def _on_target(state: State, plan: Plan) -> bool:
+    """Whether the dial was brought to where it was to stand before locking."""
+    step, last = plan.step, state.taps.reading
+    if last is None or step.dial_target is None:
+        return False
+    return abs(last - step.dial_target) <= state.profile.scale.step
+
+
+def _did_nothing(state: State, share: float) -> tuple[State, str]:
+    """Said once; the second time this axis is left as it is, and the cause told."""
+    times = state.taps.did_nothing + 1
+    counted = replace(state, taps=replace(state.taps, did_nothing=times))
+    if times < TIMES:
+        return counted, TAP_WRONG_WAY if share < -LEAST_SHARE else TAP_DID_NOTHING
+    return replace(counted, axis_left_out=(*state.axis_left_out, SIDES)), SEIZED_SIDES
 
 
 def _learn_again(state: State, before: Answer, answer: Answer) -> State:

@@ -7,7 +7,7 @@ what else it may have been stands behind ``|``. ``late ...`` answers the questio
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import get_args
 
@@ -51,9 +51,11 @@ from tests.dialogue.typed import (
     RIGHT_HIGH_SIX,
     SAFE,
     TOUCH,
+    USUAL,
+    WORN,
 )
 
-AGAIN = ("yes", "locked", "zeroed")
+AGAIN = ("yes", "zeroed")
 CONTINUOUS = Profile(instrument=Instrument(face="continuous"))
 ONE_WAY = Profile(
     scale=Scale("thou", 50), instrument=Instrument(face="continuous", per_turn=20, counter=True)
@@ -97,7 +99,7 @@ class Script:
     """A job's lines; ``known``: the machines that have a file, where it begins before its own."""
 
     lines: tuple[str, ...]
-    profile: Profile = field(default_factory=Profile)
+    profile: Profile = USUAL
     known: tuple[str, ...] | None = None
     short: bool = False
 
@@ -295,20 +297,18 @@ SCRIPTS: dict[str, Script] = {
         "plus thirty", "minus thirty",
     )),
     "script-repeated": Script((
-        *READY, "zeroed", *NEAR_LIMIT, *AGAIN, "plus one and a half", "plus three", "plus half",
-        "zero", "disregard", "zero", "no", "done", "done", "locked", "zeroed", *LEVEL, "yes",
-        "done",
-    )),
+        *READY, "zeroed", *NEAR_LIMIT, "skip", *AGAIN, *NEAR_LIMIT, "disregard", "plus three", "no",
+        "yes", "done",
+    ), WORN),
     "script-refit": Script((
-        *READY, "zeroed", *NEAR_LIMIT, *AGAIN, *NEARER, "yes", "disregard", "yes", "done",
-        "disregard",
-        "yes", "skip", "locked", "zeroed", "plus one", "plus two", "plus one", "zero", "yes",
-        "locked", "zeroed", *NEARER, "status", "done",
-    )),
+        *READY, "zeroed", *NEAR_LIMIT, "skip", *AGAIN, *NEAR_LIMIT, "yes", "disregard", "yes",
+        "done", "zeroed", "plus two", "plus three", "plus three and a half", "plus three", "status",
+        "yes", "done",
+    ), WORN),
     "script-refit-turned": Script((
-        *READY, "zeroed", *NEAR_LIMIT, *AGAIN, *NEARER, "yes", "done", "locked", "zeroed",
-        "minus one", "minus two", "minus one", "zero", "yes", "locked", "zeroed", *NEAR_LIMIT, "no",
-    )),
+        *READY, "zeroed", *NEAR_LIMIT, "skip", *AGAIN, *NEAR_LIMIT, "yes", "skip", "zeroed",
+        *NEAR_LIMIT, "no", "no", "yes", "done",
+    ), WORN),
     "script-declined": Script((
         *READY, "zeroed", *NEAR_LIMIT, "disregard", "zero", "no", "skip", "yes", "finish", "no",
         "finish", "yes", "done",
