@@ -58,12 +58,15 @@ class Taps:
     """The last dial reading called while tapping, since the last sweep, and what taps did.
 
     ``did_nothing``: how often running a tap that was to show did not. ``pull``: what locking
-    does to the height at the watched station, as the sweeps after taps show it.
+    does to the height at the watched station, as the sweeps after taps show it. ``still``:
+    readings running, from ``stood`` on, that came hardly nearer the aim.
     """
 
     reading: Decimal | None = None
     done: tuple[TapDone, ...] = ()
     did_nothing: int = 0
+    stood: Decimal | None = None
+    still: int = 0
     pull: float = 0.0
 
 

@@ -133,7 +133,10 @@ def _judge(state: State, said: str) -> Turn:
     made = state.as_sweep(answer)
     again = repeat.moved_on(state.again, state.plan is not None)
     kept = replace(
-        learned.kept(made), plan=None, again=again, taps=replace(learned.taps, reading=None)
+        learned.kept(made),
+        plan=None,
+        again=again,
+        taps=replace(learned.taps, reading=None, stood=None, still=0),
     )
     several = len(kept.same_table) > 1
     first, brief = state.as_found is None, state.short

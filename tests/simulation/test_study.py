@@ -110,7 +110,8 @@ def test_a_wrong_reading_behind_a_claim_is_counted() -> None:
     job = play_as(person, wide, Job("quiet", 1, 9.0))
     assert job.ended == "square"
     assert job.wrong == 2
-    assert job.axes == [False, False]
+    # Further answers, of more stations, may come after the first one.
+    assert job.axes[:2] == [False, False]
 
 
 def test_a_job_is_the_same_each_time_and_told_word_by_word() -> None:

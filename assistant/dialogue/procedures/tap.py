@@ -87,6 +87,10 @@ LEAST_SHARE = 0.25
 LEARNT_AT_ONCE = 0.7
 """Part of what one sweep shows of the pull that is believed: it is noise, too (judgement)."""
 
+STILL_ASKED, STILL_LEFT = 3, 6
+"""Readings running that come hardly nearer the aim, until it is asked whether the table is free,
+and until the axis is left as it is (judgement)."""
+
 TIMES = 2
 """Taps running that do nothing before the axis is left as it is."""
 
@@ -133,11 +137,27 @@ def _tapped(state: State, called: Reading, _: Heard) -> Turn:
     watch = plan.step.station
     if called.station not in (None, watch):
         return ask(state, watch_this(watch))
-    counted = replace(state, taps=replace(state.taps, reading=called.value), pending=None)
+    counted = _counted(state, called.value, plan.step.dial_target)
     said = reading(watch, called.value, way_of(state.profile))
     if abs(plan.step.dial_target - called.value) <= state.profile.scale.step:
         return go(counted, Tap.TAP_LOCK, f"{said} {ON_TARGET}")
+    if counted.taps.still >= STILL_LEFT:
+        left_out = (*counted.axis_left_out, SIDES)
+        given_up = replace(counted, axis_left_out=left_out)
+        return go(given_up, Tap.TAP_LOCK, f"{said} {SEIZED_SIDES}")
+    if counted.taps.still == STILL_ASKED:
+        return tell(counted, f"{said} {TAP_DID_NOTHING}")
     return tell(counted, f"{said} {_still_to_go(counted)}")
+
+
+def _counted(state: State, called: Decimal, target: Decimal) -> State:
+    """The last reading, and how many running came hardly nearer the aim."""
+    taps = state.taps
+    stood, still = called if taps.stood is None else taps.stood, taps.still + 1
+    if abs(target - stood) - abs(target - called) >= LEAST_SHARE * abs(float(target - stood)):
+        stood, still = called, 0
+    counted = replace(taps, reading=called, stood=stood, still=still)
+    return replace(state, taps=counted, pending=None)
 
 
 def _still_to_go(state: State) -> str:
@@ -183,6 +203,8 @@ def _plan(state: State, answer: Answer) -> tuple[Plan, ...]:
 
 def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:
     """A tap shows where the table pivots: how far both sides went for what the dial did."""
+    if SIDES in state.axis_left_out:
+        return state, ""
     was, now = before.right_minus_left, answer.right_minus_left
     asked, followed = plan.expected_rl - was, now - was
     u_change = sqrt(2) * difference_here(state)
