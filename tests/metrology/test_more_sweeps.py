@@ -11,7 +11,7 @@ from assistant.metrology.response import Response, Step
 from assistant.metrology.trial_check import check_step
 from assistant.metrology.uncertainty import Budget, Component
 
-PARTS = (Component("surface", 0.6), Component("relock", 0.8), Component("indicator", 0.3))
+PARTS = (Component("reading", 0.6), Component("relock", 0.8), Component("indicator", 0.3))
 ONE = Budget(PARTS)
 SINGLE = SweepBudget(ONE, ONE, ONE, ((ONE.u**2, 0.2), (0.2, ONE.u**2)))
 
@@ -41,7 +41,7 @@ def test_what_the_axes_share_falls_with_the_number_and_not_with_its_root() -> No
     four = budget_of_more(SINGLE, 1 / 4, True)
     assert four.covariance[0][1] == four.covariance[1][0] == pytest.approx(0.2 / 4)
     assert four.covariance[0][0] == pytest.approx(four.front_minus_back.u**2)
-    # Surface and lock are halved, what the indicator is off by is not (derived).
+    # Reading and lock are halved, what the indicator is off by is not (derived).
     assert four.front_minus_back.u == pytest.approx(sqrt(0.3**2 + 0.4**2 + 0.3**2))
 
 
