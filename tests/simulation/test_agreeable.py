@@ -15,7 +15,9 @@ from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Closed, Listen, Started, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.form import Form
 from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
@@ -32,7 +34,7 @@ SHORTEST_WAY = {
     *(Safety.UNPLUGGED, Safety.KEY_OUT, Safety.TABLE_HELD, SetUp.SETUP, Lock.LOCK, Sweeping.ZERO),
     *(Sweeping.SWEEP, Close.DECIDE, Bolt.LOOSEN, Bolt.SHIM, Bolt.TIGHTEN, Tap.EASE),
     *(Tap.TAP, Tap.TAP_LOCK, Close.CLOSE, Close.CLOSED),
-    *(Repeat.AGAIN, Repeat.REFIT),
+    *(Repeat.AGAIN, Repeat.REFIT, Settling.SURFACE, Form.CORNERS),
 }
 """The phases of squaring a table with tilt bolt and lock by a dial."""
 
