@@ -274,7 +274,7 @@ class Operator:
                 return if_sayable(tolerance_words(self.profile), self.scale)
             case "tighten" if self._planned not in (None, bench.shim):
                 return self._take_back(question)
-            case "lock" | "tighten" | "tap lock":
+            case "lock" | "tighten" | "tap lock" | "tighten again":
                 bench.lock_all()
                 self._planned = None
                 return self._settle_first(question) or "locked"
