@@ -143,6 +143,7 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
 WORN = replace(
     USUAL,
     surface=tuple(map(Decimal, ["0", "0.5", "-0.5", "1", "-1", "0.5", "0", "-0.5", "0.5", "-0.5"])),
+    hole_depth=Length.of(1, "in"),
 )
 HEAD = replace(USUAL, kind="head", nod_offset=Length.of(8, "in"))
 PACKED = replace(USUAL, kind="packed", span=Length.of(10, "in"))
