@@ -157,12 +157,13 @@ def test_a_job_typed_and_stopped_goes_on(
     assert said[0] == "say: Is the machine unplugged?"
     assert said[-1] == "say: Front plus six. Left?"
     assert all(line.startswith("say: ") for line in said)
-    _typed(monkeypatch, "yes\nyes\nplus three\nzero\n")
+    _typed(monkeypatch, "yes\nyes\nyes\nplus three\nzero\n")
     assert main(job) == 0
     said = capsys.readouterr().out.splitlines()
-    assert said[:3] == [
-        "say: Unfinished job. Go on with it?",
+    assert said[:4] == [
+        "say: Drill press from today, no sweep yet. Go on with it?",
         "say: Still unplugged, key out?",
+        "say: All locked and untouched since?",
         "say: Left?",
     ]
     assert "Front high six." in said[-1]
