@@ -47,7 +47,7 @@ import soundfile
 
 from audio_fixtures.script import Part, parts
 from audio_fixtures.voices import ATTRIBUTION, ENGINE, NOTICE, VOICES, Voice
-from grammar.meaning import Command, OffScale, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import Command, OffScale, Reading, Shim, Side, Sign, Size, Unclear, Wish
 from grammar.parse import parse
 from grammar.scale import Scale
 
@@ -215,7 +215,7 @@ def expected(sentence: str, part: Part) -> dict[str, Any]:
             row |= {"value": _plain(value), "unit": unit}
         case Side(station=station):
             row["station"] = station
-        case OffScale() | Unclear():
+        case OffScale() | Wish() | Unclear():
             raise FixtureError(f"'{sentence}' means nothing: it is no sentence of the grammar")
     return row
 

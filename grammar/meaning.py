@@ -84,6 +84,24 @@ class OffScale:
     station: Station | None = None
 
 
+WishName = Literal["tolerance", "sweep", "what was", "take back", "note"]
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """Something that is asked for at any time and says of what.
+
+    ``value``: a tolerance in counts of the scale, a sweep diameter in ``unit``, how many
+    readings are taken back. ``station``: whose reading is wanted. ``text``: of a note.
+    """
+
+    name: WishName
+    value: Decimal | None = None
+    unit: Literal["in", "mm"] | None = None
+    station: Station | None = None
+    text: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Unclear:
     """Words that mean nothing here; they are kept so that they can be shown."""
@@ -91,7 +109,7 @@ class Unclear:
     words: str
 
 
-Meaning = Reading | Command | Sign | Side | Shim | Size | OffScale | Unclear
+Meaning = Reading | Command | Sign | Side | Shim | Size | OffScale | Wish | Unclear
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from grammar.meaning import (
     Sign,
     Size,
     Unclear,
+    Wish,
 )
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS, Station
@@ -74,7 +75,7 @@ class Offer:
                 return 0 < value <= self.sizes
             case OffScale(station=station):
                 return self.readings and (station is None or self.stations)
-            case Unclear():
+            case Wish() | Unclear():
                 return False
 
     def taken(self, meaning: Meaning) -> Meaning:

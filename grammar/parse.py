@@ -5,8 +5,9 @@ The recogniser is a hint; this decides. Typed words may also hold numerals ("fro
 
 import re
 from decimal import Decimal, InvalidOperation
+from typing import Literal
 
-from grammar.meaning import Command, Meaning, Place, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, Place, Reading, Shim, Side, Sign, Size, Unclear, Wish
 from grammar.numerals import POINTS, number_value
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, BY_PHRASE, STATIONS, Station, Term, phrases_of
@@ -21,6 +22,10 @@ _PLACES: dict[str, Place] = {"above": "above", "below": "below"}
 
 MAX_WORDS = 12
 """No utterance of the language is longer; more words are not for us."""
+
+MOST_TAKEN_BACK = 9
+LONGEST_NOTE = 120
+"""Letters that are kept of a note."""
 
 _NUMERAL = re.compile(r"\d{1,4}(?:\.\d{1,4})?|\.\d{1,4}")
 _SIGNED_NUMERAL = re.compile(r"([+\-\N{MINUS SIGN}])\s*(?=[\d.])")
@@ -38,6 +43,9 @@ doubtful_unit=False)
     spoken = _SIGNED_NUMERAL.sub(_spell_sign, words).lower().replace("-", " ")
     spoken = " ".join(spoken.split())
     tokens = spoken.split()
+    if tokens[:1] == ["note"] and tokens[1:]:
+        # Kept as it was typed: a name, or a number with its sign.
+        return Wish("note", text=words.split(maxsplit=1)[1].strip()[:LONGEST_NOTE])
     if not tokens or len(tokens) > MAX_WORDS:
         return Unclear(words)
     if spoken in _COMMANDS:
@@ -46,6 +54,9 @@ doubtful_unit=False)
         return Sign("plus" if _SIGNS[spoken] == "plus" else "minus")
     if spoken in _STATIONS:
         return Side(_STATIONS[spoken])
+    wish = _wish(tokens, scale)
+    if wish is not None:
+        return wish
     if tokens[0] == "shim":
         return _shim(tokens[1:], scale) or Unclear(words)
     return _reading(tokens, scale) or _size(tokens) or Unclear(words)
@@ -121,6 +132,32 @@ def _reading(tokens: list[str], scale: Scale) -> Reading | None:
         correction=correction,
         doubtful_unit=unit == "tenth",
     )
+
+
+def _wish(tokens: list[str], scale: Scale) -> Wish | None:
+    """One of the wishes that say of what; None for anything else."""
+    match tokens:
+        case ["what", "was", *the, station] if the in ([], ["the"]) and station in _STATIONS:
+            return Wish("what was", station=_STATIONS[station])
+        case ["take", "back", *number]:
+            value = _value(number) if number else None
+            whole = value is not None and 1 <= value <= MOST_TAKEN_BACK and value == int(value)
+            return Wish("take back", value) if whole else None
+        case ["tolerance", _, *_]:
+            rest, unit = _unit_off(tokens[1:], reading_units(scale))
+            value = _value(rest)
+            if value is None:
+                return None
+            return Wish("tolerance", _counts(value, unit, _pointed(rest), scale))
+        case ["sweep", _, *_]:
+            size = _size(tokens[1:])
+            usual: Literal["in", "mm"] = "in" if scale.system == "thou" else "mm"
+            value = size.value if size else _value(tokens[1:])
+            if value is None:
+                return None
+            return Wish("sweep", value, size.unit if size else usual)
+        case _:
+            return None
 
 
 def _shim(tokens: list[str], scale: Scale) -> Shim | None:

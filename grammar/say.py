@@ -3,7 +3,18 @@
 from decimal import Decimal
 from typing import Literal
 
-from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import (
+    Command,
+    Meaning,
+    OffScale,
+    Reading,
+    Shim,
+    Side,
+    Sign,
+    Size,
+    Unclear,
+    Wish,
+)
 from grammar.numerals import number_words
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME
@@ -53,8 +64,21 @@ def words(meaning: Meaning, scale: Scale) -> str:
         case OffScale(value=value, signed=signed, station=station):
             number = signed_words(value) if signed else number_words(value)
             return f"{station} {number}" if station else number
+        case Wish():
+            return _wish_words(meaning)
         case Unclear(words=heard):
             return heard
+
+
+def _wish_words(wish: Wish) -> str:
+    match wish.name:
+        case "what was":
+            return f"what was the {wish.station}"
+        case "note":
+            return f"note {wish.text}"
+        case "tolerance" | "sweep" | "take back":
+            unit = f" {BY_NAME[wish.unit].says[0]}" if wish.unit else ""
+            return f"{wish.name} {number_words(wish.value or Decimal(0))}{unit}"
 
 
 def _shim_words(shim: Shim, scale: Scale) -> str:

@@ -8,7 +8,18 @@ from assistant.dialogue.formatting import signed_digits
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import Event, Heard, KeyPressed
 from assistant.dialogue.state import State
-from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import (
+    Command,
+    Meaning,
+    OffScale,
+    Reading,
+    Shim,
+    Side,
+    Sign,
+    Size,
+    Unclear,
+    Wish,
+)
 
 KEYED_S = 2.5
 """How long it is shown what a key completed."""
@@ -64,7 +75,7 @@ def _words(meaning: Meaning, state: State) -> str:
             return station
         case Command(name=name) | Sign(name=name):
             return name
-        case OffScale() | Unclear():
+        case OffScale() | Wish() | Unclear():
             return ""
         case _:
             assert_never(meaning)

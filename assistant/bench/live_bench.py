@@ -18,6 +18,7 @@ from assistant.bench.queued import End, Mail, Spoken, Typed
 from assistant.bench.showing import Showing
 from assistant.bench.speaking import FIRST_ATTEMPT_S, SPOKEN_S, open_mouth
 from assistant.bench.timekeeping import ClockWatch, now
+from assistant.bench.tuning import tuned
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.bounce import Bounce
 from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
@@ -58,6 +59,8 @@ from assistant.dialogue.messages import (
     RoomNoise,
     Say,
     Tone,
+    Tuned,
+    VoiceWish,
 )
 from assistant.dialogue.procedures import close, lock, noise, safety, shim, sweep, tap
 from assistant.records.codec import write_event
@@ -91,7 +94,7 @@ class Bench:
         self.mailbox: queue.Queue[Mail] = queue.Queue()
         self.loop = Loop(
             journal, profile, self._perform, self._committed, wishes.remember, wishes.machines,
-            problem=self.tell, clock_set=ClockWatch().set_by_s,
+            problem=self.tell, clock_set=ClockWatch().set_by_s, prompts=wishes.sound.prompts,
         )  # fmt: skip
         self._around = surroundings or Surroundings()
         self._make_recogniser = make_recogniser
@@ -108,6 +111,7 @@ class Bench:
         self._lost: set[Device] = set()
         self._microphone: Microphone | None = None
         self._keeps_audio = wishes.keep_audio
+        self._sound = wishes.sound
         self._spoken: Spoken | None = None
         self._commit = Stint()
         self._disk_waits = False
@@ -381,15 +385,29 @@ class Bench:
             self.tell(str(error))
             self._perform(Say(wording.AUDIO_NOT_KEPT))
 
+    def _tune(self, wish: VoiceWish) -> None:
+        """Speak otherwise from now on, and in the next job."""
+        self._sound = tuned(self._sound, wish)
+        if self._mouth is not None:
+            self._mouth.tune(self._sound.voice)
+        if self.wishes.keep_sound is None:
+            return
+        try:
+            self.wishes.keep_sound(self._sound)
+        except (RecordError, OSError) as error:
+            self.tell(f"not remembered: {error}")
+
     def _perform(self, effect: Effect) -> None:
         if self.wishes.as_json:
             self._out.line(json_line(effect_json(effect, self.loop.profile.scale)))
         match effect:
             case Say(text=text):
                 self._showing.say(text)
-                if self._mouth is not None and not self._brake.on():
+                if self._mouth is not None and not self._brake.on() and not self._sound.quiet:
                     self._own_voice.says(text)
                     self._mouth.say(text)
+            case Tuned(name=name):
+                self._tune(name)
             case Tone(name=name) if self._mouth is not None:
                 self._mouth.tone(name)
             case Listen(turn=turn, offer=offer, station=station) if self._listener is not None:

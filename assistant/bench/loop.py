@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Literal
 
 from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between, spoken_day
 from assistant.dialogue import wording
@@ -84,7 +85,8 @@ class Loop:
     other jobs. With ``machines`` it is asked first which machine it is; of that nothing is in
     the record. ``problem`` prints what is wrong with the record, where it is spoken of in a
     few words only. ``clock_set`` tells by how many seconds the clock was set since it was last
-    asked. ``number`` is that of the event committed last. One thread only.
+    asked. ``prompts``: in few words or in full, usually by the jobs on record. ``number`` is that
+    of the event committed last. One thread only.
     """
 
     def __init__(
@@ -99,6 +101,7 @@ class Loop:
         job_id: Callable[[], str] = new_job_id,
         problem: Problem = lambda _: None,
         clock_set: Callable[[], float] = lambda: 0.0,
+        prompts: Literal["usual", "short", "long"] = "usual",
     ) -> None:
         self.journal = journal
         self.profile = profile
@@ -107,6 +110,7 @@ class Loop:
         self.number = 0
         self._problem = problem
         self._clock_set = clock_set
+        self._prompts = prompts
         self._owed: list[Event] = []
         self._declined: set[str] = set()
         self._perform = perform
@@ -168,6 +172,8 @@ class Loop:
 
     def _knows_the_job(self) -> bool:
         """Whether so many jobs were finished here that prompts may be short."""
+        if self._prompts != "usual":
+            return self._prompts == "short"
         finished = sum(row.closed_at is not None for row in self.journal.jobs())
         return finished >= JOBS_LEARNT
 

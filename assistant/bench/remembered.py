@@ -33,6 +33,11 @@ def load_settings(path: Path) -> SoundSettings:
         raise RecordError("bad_input", f"{path}: {error}; mend it, or {FORGET}") from None
 
 
+def keep_settings(path: Path, settings: SoundSettings) -> None:
+    """Remember these. Raises ``RecordError`` and ``OSError``."""
+    replace_file(path, write_settings(settings).encode("utf-8"))
+
+
 def full_names(settings: SoundSettings, devices: Sequence[SoundDevice]) -> SoundSettings:
     """The settings with devices by the whole name that was meant.
 
@@ -66,7 +71,7 @@ def settings_for_run(
     settings = with_given(before, **named)
     try:
         if settings != before:
-            replace_file(path, write_settings(settings).encode("utf-8"))
+            keep_settings(path, settings)
             err.write(f"sweepsay: remembered for the next job: {in_words(settings)}\n")
         elif settings.chosen():
             err.write(f"sweepsay: as in the last job: {in_words(settings)}\n")

@@ -22,7 +22,8 @@ VoiceKind = Literal["speaker", "text", "off"]
 class Wishes:
     """How a job is played.
 
-    ``remember`` keeps what is learned of a machine. ``machines``: where they come from when
+    ``remember`` keeps what is learned of a machine. ``keep_sound``
+    keeps how it should sound. ``machines``: where they come from when
     none was named.
     """
 
@@ -36,6 +37,7 @@ class Wishes:
     keep_audio: bool = False
     remember: Callable[[Profile], None] | None = None
     machines: Machines | None = None
+    keep_sound: Callable[[SoundSettings], None] | None = None
 
 
 @dataclass(frozen=True, slots=True)

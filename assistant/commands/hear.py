@@ -16,7 +16,18 @@ from assistant.devices.verify import judge
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from assistant.records.names import message_line, one_line
-from grammar.meaning import Command, Meaning, OffScale, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import (
+    Command,
+    Meaning,
+    OffScale,
+    Reading,
+    Shim,
+    Side,
+    Sign,
+    Size,
+    Unclear,
+    Wish,
+)
 from grammar.offer import Offer, everything
 from grammar.scale import Scale, System
 from grammar.vocabulary import COMMANDS
@@ -134,7 +145,7 @@ def _kind(meaning: Meaning) -> str | None:
             return "reading"
         case Command() | Shim() | Sign():
             return "command"
-        case Size() | Side() | OffScale() | Unclear():
+        case Size() | Side() | OffScale() | Wish() | Unclear():
             return None
 
 

@@ -57,7 +57,7 @@ def _by_sound(
     remember: Callable[[Profile], None],
 ) -> int:
     from assistant.bench.known_person import KnownPerson
-    from assistant.bench.remembered import settings_for_run
+    from assistant.bench.remembered import keep_settings, settings_for_run
     from assistant.bench.session import run_live
     from assistant.bench.wishes import Wishes
     from assistant.devices.model_store import find_model
@@ -73,7 +73,7 @@ def _by_sound(
         ears=arguments.ears, voice=arguments.voice, keypad=arguments.keypad,
         screen=arguments.screen and not arguments.json, theme=arguments.theme,
         as_json=arguments.json, sound=sound, keep_audio=arguments.keep_audio, remember=remember,
-        machines=machines,
+        machines=machines, keep_sound=lambda sound: keep_settings(default_settings(), sound),
     )  # fmt: skip
     known = KnownPerson(default_voice(), sys.stderr, forget=arguments.forget)
     try:

@@ -17,6 +17,7 @@ from assistant.dialogue.messages import (
     Say,
     Step,
     Tone,
+    Tuned,
 )
 from assistant.dialogue.plain_json import answer_json, step_json
 from assistant.metrology.answer import Json
@@ -114,6 +115,8 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
             return {"effect": "new job"}
         case Learned(profile=profile):
             return {"effect": "learned", "machine": profile.name}
+        case Tuned(name=name):
+            return {"effect": "tuned", "name": name}
         case MachineChosen(name=name, made=made):
             return {"effect": "machine", "name": name, "new": made is not None}
         case _:

@@ -11,7 +11,7 @@ import numpy as np
 from assistant.devices.faults import DeviceFault
 from assistant.devices.lifeline import Report
 from assistant.devices.speaker import Speaker
-from assistant.devices.speech_engine import SLOWEST_WPM
+from assistant.devices.speech_engine import SLOWEST_WPM, VoiceSettings
 from assistant.devices.tones import ToneName, ToneSet, tone
 from assistant.devices.vocal_effort import VocalEffort
 from assistant.devices.voice import Samples, Voice
@@ -68,6 +68,11 @@ class Mouth:
         self._effort.feed(self._noise_db())
         rate = max(SLOWEST_WPM, round(self._usual.rate_wpm * self._effort.pace))
         self._voice.settings = replace(self._usual, rate_wpm=rate)
+
+    def tune(self, settings: VoiceSettings) -> None:
+        """Speak so from the next prompt on; the tones are as loud as the voice."""
+        self._usual = self._voice.settings = settings
+        self._volume = settings.volume
 
     def tone(self, name: ToneName) -> None:
         """A short answer before the voice."""

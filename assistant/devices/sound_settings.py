@@ -6,12 +6,15 @@ What is remembered from one job to the next is decided by the caller; no file is
 import json
 import tomllib
 from dataclasses import dataclass, fields, replace
-from typing import Any, get_args
+from typing import Any, Literal, get_args
 
 from assistant.devices.speech_engine import FASTEST_WPM, SLOWEST_WPM, VoiceSettings
 from assistant.devices.tones import ToneSet
 
 MAX_CHARACTERS = 20_000
+
+
+Prompts = Literal["usual", "short", "long"]
 
 
 class SettingsError(ValueError):
@@ -23,8 +26,9 @@ class SoundSettings:
     """``microphone``, ``speaker``: a name or a part of it, None the system's own choice.
 
     ``headset``: the microphone does not hear the speaker, so it listens while speaking.
-    ``rate``: words per minute, 80 to 200. ``volume``: percent, 1 to 100, of voice and tones.
-    Raises ``SettingsError``.
+    ``quiet``: tones only, prompts are read. ``prompts``: in few words or in full, whatever is on
+    record. ``rate``: words per minute, 80 to 200. ``volume``: percent, 1 to 100, of voice and
+    tones. Raises ``SettingsError``.
     """
 
     microphone: str | None = None
@@ -33,6 +37,8 @@ class SoundSettings:
     rate: int = VoiceSettings().rate_wpm
     volume: int = 100
     tones: ToneSet = "soft"
+    quiet: bool = False
+    prompts: Prompts = "usual"
 
     def __post_init__(self) -> None:
         for key in ("microphone", "speaker"):
@@ -40,12 +46,17 @@ class SoundSettings:
             named = isinstance(name, str) and name.strip() and name.isprintable()
             if name is not None and not named:
                 raise SettingsError(f"{key} is {name!r}: write its name or a part of it, in quotes")
-        if not isinstance(self.headset, bool):
-            raise SettingsError(f"headset is {self.headset!r}: write true or false")
+        for key in ("headset", "quiet"):
+            if not isinstance(getattr(self, key), bool):
+                raise SettingsError(f"{key} is {getattr(self, key)!r}: write true or false")
         for key, least, most in (("rate", SLOWEST_WPM, FASTEST_WPM), ("volume", 1, 100)):
             number = getattr(self, key)
             if type(number) is not int or not least <= number <= most:
                 raise SettingsError(f"{key} is {number!r}: write a whole number, {least} to {most}")
+        if self.prompts not in get_args(Prompts):
+            raise SettingsError(
+                f"prompts is {self.prompts!r}: write {', '.join(get_args(Prompts))}"
+            )
         if self.tones not in get_args(ToneSet):
             raise SettingsError(f"tones is {self.tones!r}: write {', '.join(get_args(ToneSet))}")
 

@@ -12,14 +12,16 @@ from assistant.dialogue.readings import number, refused, shim
 from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.state import AskCommand, State
 from assistant.dialogue.turn import Turn, ask
-from assistant.dialogue.wishes import WISHES
-from grammar.meaning import Command, Reading, Shim, Side, Sign, Size
+from assistant.dialogue.wishes import WISHES, wish
+from grammar.meaning import Command, Reading, Shim, Side, Sign, Size, Wish
 
-Answerable = Command | Reading | Sign | Side | Shim | Size
+Answerable = Command | Reading | Sign | Side | Shim | Size | Wish
 
 
 def answer(state: State, meaning: Answerable, heard: Heard) -> Turn:
     """What a clear utterance does."""
+    if isinstance(meaning, Wish):
+        return wish(state, meaning, heard)
     if state.pending is not None:
         return _to_open_question(state, meaning, heard)
     row, turn = row_of(state.phase), None
@@ -38,7 +40,7 @@ def answer(state: State, meaning: Answerable, heard: Heard) -> Turn:
             turn = row.on_side(state, meaning) if row.on_side else None
         case _:
             assert_never(meaning)
-    return turn or refused(state, heard.words)
+    return turn or refused(state, heard.words, meaning)
 
 
 def _to_open_question(state: State, meaning: Answerable, heard: Heard) -> Turn:
@@ -62,7 +64,7 @@ def _to_open_question(state: State, meaning: Answerable, heard: Heard) -> Turn:
     takes = replace(offer_now(plain), any_tenths=True)
     if isinstance(meaning, Reading) and takes.allows(meaning):
         return number(plain, _instead_of_asked(state, meaning), heard)
-    return refused(state, heard.words)
+    return refused(state, heard.words, meaning)
 
 
 def _instead_of_asked(state: State, called: Reading) -> Reading:

@@ -6,6 +6,7 @@ from assistant.dialogue.helping import help_words, key_words, status
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Closed, Heard, Say
 from assistant.dialogue.pending import asked_about, is_weighty
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import in_full, offer_now, stopped_words
 from assistant.dialogue.readings import refused
 from assistant.dialogue.rows import EVERYWHERE, follow
@@ -19,10 +20,12 @@ from grammar.meaning import Command
 def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Turn:
     """A command in the current phase; ``sure``: it was asked about already."""
     wish = WISHES.get(name)
-    if wish is not None and (heard.source != "voice" or name in offer_now(state).commands):
+    if wish is not None and (sure or heard.source != "voice" or name in offer_now(state).commands):
+        if name == "start over" and state.phase is Sweeping.SWEEP and not sure:
+            return ask(replace(state, pending=asked_about(state, Command(name))))
         return wish(state, heard)
     if name not in offer_now(replace(state, pending=None)).commands and not sure:
-        return refused(state, heard.words)
+        return refused(state, heard.words, Command(name))
     if is_weighty(state, name) and not sure:
         return ask(replace(state, pending=asked_about(state, Command(name))))
     if name in EVERYWHERE:
@@ -30,7 +33,7 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Tur
     row = row_of(state.phase)
     leads = row.leads(name)
     if leads is None:
-        return refused(state, heard.words)
+        return refused(state, heard.words, Command(name))
     by_hand = {"done": row.loose or state.loosened, "locked": False}
     return follow(leads, replace(state, loosened=by_hand.get(name, state.loosened)), heard)
 

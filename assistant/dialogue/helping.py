@@ -18,8 +18,8 @@ def status(state: State) -> str:
         return introduction.STATUS
     last = state.as_left
     words = wording.status(
-        Decimal(state.sweep_number),
-        Decimal(len(state.readings)),
+        Decimal(state.sweep_number if state.readings or not state.sweeps else len(state.sweeps)),
+        Decimal(sum(not taken.zeroed for taken in state.readings)),
         tilt_words(state.as_found, state.profile),
         tilt_words(last, state.profile),
     )

@@ -41,6 +41,9 @@ def pressed(state: State, event: KeyPressed) -> Turn | Heard:
     if key in SIDE_OF_KEY and offer_now(state).sides:
         side = SIDE_OF_KEY[key]
         return _heard(event, side, Side(side))
+    if key in "+-" and _wants_sign(state):
+        # A number may follow, for whoever types all of it again.
+        return quietly(replace(state, entry=key), Tone("key"))
     if not entry and key in "+-":
         quick = _sign_answer(state, key)
         if quick is not None:
@@ -83,6 +86,8 @@ def _enter(state: State, event: KeyPressed) -> Turn | Heard:
             return quietly(state, Tone("missed"))
         return _heard(event, forward[0], Command(forward[0]))
     meaning = _entered(state)
+    if state.entry in ("+", "-") and _wants_sign(state):
+        meaning = Sign("plus" if state.entry == "+" else "minus")
     if isinstance(meaning, Unclear):
         return tell(replace(state, entry=""), bad_entry(), Tone("missed"))
     return _heard(event, state.entry, meaning)
@@ -100,11 +105,15 @@ def _entered(state: State) -> Meaning:
     return replace(shim, place=place) if isinstance(shim, Shim) and shim.total else shim
 
 
+def _wants_sign(state: State) -> bool:
+    """Whether it is asked with which sign a number was meant."""
+    return isinstance(state.pending, AskSign) and "yes" not in offer_now(state).commands
+
+
 def _sign_answer(state: State, key: str) -> Meaning | None:
     """A sign key by itself: the sign that is asked for, or yes and no."""
     name: SignName = "plus" if key == "+" else "minus"
-    asked = isinstance(state.pending, AskSign) and "yes" not in offer_now(state).commands
-    if asked or (row_of(state.phase).on_sign is not None and not state.pending):
+    if row_of(state.phase).on_sign is not None and not state.pending:
         return Sign(name)
     offer = offer_now(state)
     # Where numbers have no sign, minus alone can only be meant as no.

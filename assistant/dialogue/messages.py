@@ -181,6 +181,16 @@ class Learned:
     profile: Profile
 
 
+VoiceWish = Literal["louder", "softer", "slower", "faster", "quiet", "talk", "short", "long"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tuned:
+    """How the program should speak from now on, in other jobs as well."""
+
+    name: VoiceWish
+
+
 @dataclass(frozen=True, slots=True)
 class MachineChosen:
     """The machine of the job is known: begin. ``made``: a new one, to be kept under its name."""
@@ -189,4 +199,4 @@ class MachineChosen:
     made: Profile | None = None
 
 
-Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned | MachineChosen
+Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned | Tuned | MachineChosen

@@ -79,16 +79,16 @@ def _plain(state: State) -> State:
 
 
 @spoken
-def ask_sign(value: Decimal, elsewhere: Station | None = None) -> str:
-    """A number came without its sign; ``elsewhere``: for another station than is awaited."""
-    asked = f"Plus or minus {number_words(value)}?"
-    return f"{elsewhere.capitalize()}? {asked}" if elsewhere else asked
+def ask_sign(value: Decimal, station: Station | None = None) -> str:
+    """A number came without its sign; ``station``: whose it is, where it is of one."""
+    asked = f"lus or minus {number_words(value)}?"
+    return f"{station.capitalize()}: p{asked}" if station else f"P{asked}"
 
 
 def _sign_words(state: State, asked: AskSign) -> str:
     if state.profile.method == "square":
         return which_end(asked.reading.value)
-    return ask_sign(asked.reading.value, state.elsewhere(asked.reading))
+    return ask_sign(asked.reading.value, asked.reading.station or state.awaited)
 
 
 def _sign_offer(state: State, _: AskSign) -> Offer:

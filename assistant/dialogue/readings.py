@@ -3,18 +3,28 @@
 from dataclasses import replace
 from decimal import Decimal
 
-from assistant.dialogue.dial_setting import Impossible, NoSign, meant_by
+from assistant.dialogue.dial_setting import Impossible, NoSign, as_read, meant_by
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.procedures.touch import NO_NUMBERS
 from assistant.dialogue.state import AskReading, AskShim, AskSign, State
 from assistant.dialogue.turn import Turn, ask
-from assistant.dialogue.wording import NOT_WHILE_LOOSE, not_now
-from grammar.meaning import Reading, Shim
+from assistant.dialogue.wishes import follows_result, reopened
+from assistant.dialogue.wording import (
+    BEYOND_DIAL,
+    NOT_WHILE_LOOSE,
+    finer_than_dial,
+    not_now,
+    say_instead,
+)
+from grammar.meaning import Command, Meaning, OffScale, Reading, Shim
+from grammar.offer import Offer
 
 
 def number(state: State, called: Reading, heard: Heard) -> Turn:
     """A called number; refused with the reason while it could not be true."""
+    if called.correction and follows_result(state) and state.profile.method != "touch":
+        return number(reopened(state), called, heard)
     row = row_of(state.phase)
     if state.profile.method == "touch" and row.as_dial:
         return ask(state, NO_NUMBERS)
@@ -61,9 +71,38 @@ def shim(state: State, called: Shim, heard: Heard) -> Turn:
     return row.on_shim(state, called)
 
 
-def refused(state: State, words: str) -> Turn:
-    """Understood, but it does nothing here: say so, and put the question again."""
+def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
+    """Understood, but it does nothing here: say so, and put the question again.
+
+    A number that the dial does not show is called again; a word of agreement where another one
+    is wanted is told that one.
+    """
+    now = offered(replace(state, pending=None))
+    told = now.taken(meaning) if isinstance(meaning, Reading) else None
+    if isinstance(told, OffScale):
+        return ask(state, off_scale_words(told))
+    if isinstance(meaning, Command) and meaning.name in AGREEING and state.pending is None:
+        meant = next((name for name in now.commands if name in AGREEING), "")
+        if meant not in ("", "yes"):
+            return ask(state, say_instead(meant))
     return ask(state, not_now(words))
+
+
+AGREEING = ("yes", "done", "locked", "zeroed")
+"""Words that carry a job on: each belongs to another sort of step."""
+
+
+def off_scale_words(called: OffScale) -> str:
+    """Why a number cannot be taken as it was called."""
+    if called.reason == "beyond":
+        return BEYOND_DIAL
+    return finer_than_dial(called.value, called.signed)
+
+
+def offered(state: State) -> Offer:
+    """What the phase listens for as the dial shows it, whatever question is open."""
+    now = row_of(state.phase).offer_now(state)
+    return as_read(state.profile, replace(now, any_tenths=False))
 
 
 def _expected(state: State, called: Reading) -> Decimal | None:

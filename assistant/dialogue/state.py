@@ -213,6 +213,7 @@ class State:
     corrected; ``loosened``, whether the hands have loosened what holds the table, and have not
     tightened it since. Of the conversation: ``pending``, a question of its own that is open;
     ``entry``, keys typed and not yet entered; ``short``, whether prompts are in few words;
+    ``notes``, what the person wanted kept with the job;
     ``hearing``, what was not understood; ``lost``, devices that do not work.
 
     One for each procedure: ``settling``, readings of the noise that is being measured;
@@ -241,6 +242,7 @@ class State:
     standing_by: bool = False
     stopped: bool = False
     short: bool = False
+    notes: tuple[str, ...] = ()
 
     introduction: Introduction | None = None
     spindle: SpindleChecks = field(default_factory=SpindleChecks)

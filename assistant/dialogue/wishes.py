@@ -1,35 +1,244 @@
 """Ordinary wishes that belong to no phase: typed at any time, by voice where a row offers them.
 
-Each leaves the job where it is and puts the open question again.
+Each leaves the job where it is and puts the open question again, but for what it changes.
 """
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from decimal import Decimal
+from typing import Final
 
-from assistant.dialogue.messages import Heard
+from assistant.dialogue.answer_words import axes_words, tilt_words, uncertainty_words
+from assistant.dialogue.facts import FormSweep
+from assistant.dialogue.formatting import size_words, tolerance_words
+from assistant.dialogue.job import row_of
+from assistant.dialogue.messages import Heard, Tuned, VoiceWish
+from assistant.dialogue.methods import method_of, way_of
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.procedures.safety import Safety
-from assistant.dialogue.state import State
-from assistant.dialogue.turn import Turn, ask, go
+from assistant.dialogue.procedures.sweep import Sweeping, back_to_sweep, take_back
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import State, Taken, Undone
+from assistant.dialogue.turn import Outcome, Turn, ask, done, go
+from assistant.dialogue.wording import TOO_SMALL, not_now
+from assistant.dialogue.wording import reading as read_back
+from assistant.metrology.lengths import Length
+from grammar.meaning import Wish
+from grammar.vocabulary import Station
+
+# -- words -------------------------------------------------------------------------------
+NOTHING_READ: Final = "Nothing read yet."  # asked to read back before any reading
+NO_RESULT: Final = "No result yet."  # asked how far off before a whole sweep
+NOTED: Final = "Noted."  # a note is kept with the job
+FROM_ZERO: Final = "From the start."  # the sweep begins once more
+SWEPT_ALREADY: Final = "This job has a sweep. Change it in the next."
+"""Another size of sweep was wanted after the first."""
+
+
+@spoken
+def not_read(station: Station) -> str:
+    """A station was asked for that was not read yet."""
+    return f"{station.capitalize()} not read yet."
+
+
+@spoken
+def voice_is(name: str) -> str:
+    """How the program speaks from now on."""
+    return {"quiet": "Quiet now.", "talk": "Talking again."}.get(name, f"{name.capitalize()}.")
+
+
+@spoken
+def within_now(tolerance: str) -> str:
+    """The tolerance of this job was changed."""
+    return f"Within {tolerance} now."
+
+
+@spoken
+def across_now(size: str) -> str:
+    """The sweep diameter of this job was changed."""
+    return f"Sweep {size} now."
+
+
+@spoken
+def off(tilt: str, axes: str, unsure: str) -> str:
+    """How far out it is, and each way."""
+    return f"Out {tilt}. {axes} {unsure}"
+
+
+# -- how it speaks -----------------------------------------------------------------------
 
 
 def _in_few_words(state: State, _: Heard) -> Turn:
     """The short form from here on; what is safe is then asked in one sentence."""
     brief = replace(state, short=True)
-    first = state.phase is Safety.UNPLUGGED and state.pending is None
-    return go(brief, Safety.ALL) if first else ask(brief)
+    if state.phase is Safety.UNPLUGGED and state.pending is None:
+        return go(brief, Safety.ALL, "", Tuned("short"))
+    return ask(brief, "", Tuned("short"))
 
 
 def _in_full(state: State, _: Heard) -> Turn:
     """The long form from here on."""
     full = replace(state, short=False)
-    first = state.phase is Safety.ALL and state.pending is None
-    return go(full, Safety.UNPLUGGED) if first else ask(full)
+    if state.phase is Safety.ALL and state.pending is None:
+        return go(full, Safety.UNPLUGGED, "", Tuned("long"))
+    return ask(full, "", Tuned("long"))
 
+
+def _tuned(name: VoiceWish) -> Callable[[State, Heard], Turn]:
+    return lambda state, _: ask(state, voice_is(name), Tuned(name))
+
+
+# -- what was read -----------------------------------------------------------------------
+
+
+def _readings(state: State) -> tuple[Taken, ...]:
+    """Those of the sweep under way, or else of the last one."""
+    open_ones = tuple(taken for taken in state.readings if not taken.zeroed)
+    if open_ones or not state.sweeps:
+        return open_ones
+    return tuple(taken for taken in state.sweeps[-1].readings if not taken.zeroed)
+
+
+def _said(state: State, readings: tuple[Taken, ...]) -> str:
+    way = way_of(state.profile)
+    return " ".join(read_back(taken.station, taken.value, way) for taken in readings)
+
+
+def _read_back(state: State, _: Heard) -> Turn:
+    return ask(state, _said(state, _readings(state)) or NOTHING_READ)
+
+
+def _what_was(state: State, station: Station) -> Turn:
+    there = tuple(taken for taken in _readings(state) if taken.station == station)
+    return ask(state, _said(state, there) or not_read(station))
+
+
+def _how_far_off(state: State, _: Heard) -> Turn:
+    answer = state.as_left
+    if answer is None:
+        return ask(state, NO_RESULT)
+    axes, unsure = (part(answer, state.profile) for part in (axes_words, uncertainty_words))
+    if answer.inside_noise:
+        return ask(state, f"{axes} {unsure}")
+    return ask(state, off(tilt_words(answer, state.profile), axes, unsure))
+
+
+def _which_way(state: State, _: Heard) -> Turn:
+    answer = state.as_left
+    return ask(state, axes_words(answer, state.profile, briefly=True) if answer else NO_RESULT)
+
+
+# -- what is taken back ------------------------------------------------------------------
+
+
+def _take_back(state: State, count: int, heard: Heard) -> Turn:
+    """So many readings of this sweep, the last first."""
+    if state.phase is not Sweeping.SWEEP:
+        return ask(state, not_now(heard.words))
+    turn = ask(state)
+    said: list[str] = []
+    undone: list[Undone] = []
+    for _ in range(count):
+        if not any(not taken.zeroed for taken in turn.state.readings):
+            break
+        turn = take_back(turn.state, heard.at)
+        said.append(turn.said)
+        undone += turn.state.undone
+    if not said:
+        return ask(state, NOTHING_READ)
+    return replace(turn, state=replace(turn.state, undone=tuple(undone)), said=" ".join(said))
+
+
+def _start_over(state: State, heard: Heard) -> Turn:
+    """The sweep that is under way, from its zero."""
+    if state.phase is not Sweeping.SWEEP:
+        return ask(state, not_now(heard.words))
+    gone = tuple(Undone(one, heard.at, "start over") for one in state.readings if not one.zeroed)
+    begun = replace(state.begun_with(), pending=None, undone=gone)
+    if method_of(state.profile).closes:
+        return done(begun, Outcome.MEASURE, FROM_ZERO)
+    return go(begun, Sweeping.SWEEP, FROM_ZERO)
+
+
+# -- sizes -------------------------------------------------------------------------------
+
+
+def follows_result(state: State) -> bool:
+    """Whether the last sweep's result stands, and nothing was done about it yet."""
+    last = bool(state.sweeps) and state.sweeps[-1].usable and not state.readings
+    undoes = row_of(state.phase).on.get("disregard") is back_to_sweep
+    return last and not state.loosened and (undoes or state.phase is Close.DECIDE)
+
+
+def reopened(state: State) -> State:
+    """The last sweep with all its readings, as it was before it was judged."""
+    last = state.sweeps[-1]
+    before = last.before.restored(state).begun_with(*last.readings)
+    open_again = replace(before, sweeps=state.sweeps[:-1], form=FormSweep())
+    return replace(open_again, phase=Sweeping.SWEEP, pending=None)
+
+
+def judged_again(state: State, said: str) -> Turn:
+    """The last sweep once more, from its readings and what the job has been told since."""
+    return done(reopened(state), Outcome.SWEPT, said)
+
+
+def _tolerance(state: State, counts: Decimal) -> Turn:
+    if counts <= 0:
+        return ask(state, TOO_SMALL)
+    size = Length(counts * state.profile.scale.count_mm)
+    profile = replace(state.profile, tolerance=size, tolerance_over=None)
+    changed = replace(state, profile=profile)
+    said = within_now(tolerance_words(profile))
+    return judged_again(changed, said) if follows_result(state) else ask(changed, said)
+
+
+def _across(state: State, size: Length) -> Turn:
+    if size.mm <= 0:
+        return ask(state, TOO_SMALL)
+    if state.sweeps or state.readings:
+        return ask(state, SWEPT_ALREADY)
+    profile = replace(state.profile, sweep_diameter=size)
+    said = across_now(size_words(size, profile.scale))
+    return ask(replace(state, profile=profile), said)
+
+
+# -- the tables of them ------------------------------------------------------------------
 
 WISHES: Mapping[str, Callable[[State, Heard], Turn]] = {
     "short": _in_few_words,
     "long": _in_full,
+    "read back": _read_back,
+    "start over": _start_over,
+    "how far off": _how_far_off,
+    "which way": _which_way,
+    "louder": _tuned("louder"),
+    "softer": _tuned("softer"),
+    "slower": _tuned("slower"),
+    "faster": _tuned("faster"),
+    "quiet": _tuned("quiet"),
+    "talk": _tuned("talk"),
 }
+
+
+def wish(state: State, wanted: Wish, heard: Heard) -> Turn:
+    """A wish that says of what."""
+    if isinstance(state.phase, Introducing):
+        # There is no job yet that it could belong to.
+        return ask(state, not_now(heard.words))
+    value = wanted.value or Decimal(0)
+    match wanted.name:
+        case "what was":
+            return _what_was(state, wanted.station or "back")
+        case "take back":
+            return _take_back(state, int(value), heard)
+        case "tolerance":
+            return _tolerance(state, value)
+        case "sweep":
+            return _across(state, Length.of(value, wanted.unit or "in"))
+        case "note":
+            return ask(replace(state, notes=(*state.notes, wanted.text)), NOTED)
 
 
 def meant_by_key(state: State, names: tuple[str, ...]) -> str:

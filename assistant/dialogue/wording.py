@@ -64,6 +64,12 @@ def not_now(words: str) -> str:
     return f"Not now: {words}." if words else "Not now."
 
 
+@spoken
+def say_instead(word: str) -> str:
+    """Another word of agreement is wanted here."""
+    return f"Say {word} when it is."
+
+
 NO_SIGN: Final = "A gap has no sign."  # a minus was called
 
 

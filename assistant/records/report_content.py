@@ -34,6 +34,7 @@ from assistant.records.charts import (
 from assistant.records.history import History, Kept
 from assistant.records.lean_text import angle_text, depth_text, exit_text, rates_text
 from assistant.records.left_to_do import correction, left_to_do
+from assistant.records.names import one_line
 from assistant.records.proof_text import proof_text
 from assistant.records.rig_words import how_read, set_at_first, what_reads
 from assistant.records.spindle_report import spindle_part
@@ -296,7 +297,8 @@ def _notes(history: History) -> Part | None:
     left = history.as_left
     warnings = left.warnings if left is not None else ()
     damage = [str(history.damage)] if history.damage is not None else []
-    texts = (*damage, *(warning.text for warning in warnings))
+    kept = (f"noted at the machine: {one_line(text, 200)}" for text in history.state.notes)
+    texts = (*damage, *(warning.text for warning in warnings), *kept)
     notes = tuple(f"{text[:1].upper()}{text[1:]}." for text in texts)
     return Part("Notes", (Points(notes),)) if notes else None
 

@@ -221,8 +221,9 @@ class Operator:
         words = asking[-1].rstrip("?").lower().removesuffix(" of a thou")
         words = words.removesuffix(" of a millimetre")
         called = self._called
-        if words.startswith("plus or minus ") and isinstance(called, Reading):
-            number = parse(words.removeprefix("plus or minus "), self.scale)
+        _, sign, value = words.rpartition("plus or minus ")
+        if sign and isinstance(called, Reading):
+            number = parse(value, self.scale)
             if isinstance(number, Reading) and number.value == abs(called.value):
                 return "minus" if called.value < 0 else "plus"
             return again(called, False)

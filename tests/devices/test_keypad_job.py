@@ -22,7 +22,7 @@ from assistant.dialogue.step import step
 from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
-from grammar.meaning import Command, OffScale, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import Command, OffScale, Reading, Shim, Side, Sign, Size, Unclear, Wish
 from grammar.parse import parse
 from grammar.vocabulary import BY_NAME
 from tests.devices.tmux_window import MISSING, TmuxWindow
@@ -46,7 +46,7 @@ def keys_for(words: str, state: State) -> list[str]:
             return [*_digits(-total if place == "below" else total, place is not None), "enter"]
         case Size(value=value):
             return [*_digits(value, False), "enter"]
-        case Side() | OffScale() | Unclear():
+        case Side() | OffScale() | Wish() | Unclear():
             raise AssertionError(f"no keys for {words!r}")
 
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 from types import ModuleType
 
-from assistant.dialogue import methods, pending, planner, spoken, weighing, wording
+from assistant.dialogue import methods, pending, planner, spoken, weighing, wishes, wording
 from assistant.dialogue import procedures as package
 from assistant.dialogue.job import JOB
 from assistant.dialogue.procedures.close import Close
@@ -29,6 +29,12 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "tap.slack": [("right",)],
     "tap.tap_to": [("right", True, Decimal("-3.5"))],
     "planner.should_leave": [("zero",)],
+    "wording.say_instead": [("locked",)],
+    "wishes.not_read": [("right",)],
+    "wishes.voice_is": [("louder",), ("quiet",), ("talk",)],
+    "wishes.within_now": [("three thou",)],
+    "wishes.across_now": [("nine inches",)],
+    "wishes.off": [("six", "Front high six.", "Plus or minus one and a half.")],
     "sweep.zero": [("back",)],
     "noise.relock": [("right",)],
     "noise.snug": [("right",)],
@@ -164,7 +170,7 @@ def modules() -> list[ModuleType]:
         importlib.import_module(f"{package.__name__}.{found.name}")
         for found in pkgutil.iter_modules(package.__path__)
     ]
-    return [wording, methods, pending, planner, weighing, *procedures]
+    return [wording, methods, pending, planner, weighing, wishes, *procedures]
 
 
 def _short(module: ModuleType) -> str:

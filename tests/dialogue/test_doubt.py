@@ -71,10 +71,10 @@ def test_a_doubtful_reading_called_once_more_is_taken() -> None:
 def test_the_sign_of_another_station_is_asked_with_its_name() -> None:
     job = TypedJob.at(Sweeping.SWEEP)
     elsewhere = Reading(Decimal(6), False, "left")
-    assert _doubtful(job, "left six", elsewhere, 0.7) == "Left? Plus or minus six?"
+    assert _doubtful(job, "left six", elsewhere, 0.7) == "Left: plus or minus six?"
     assert job.say("plus six") == "Right plus six. Front?"
     here = Reading(Decimal(6), False, "front")
-    assert _doubtful(job, "front six", here, 0.7) == "Plus or minus six?"
+    assert _doubtful(job, "front six", here, 0.7) == "Front: plus or minus six?"
 
 
 def test_another_doubtful_reading_is_asked_in_its_turn() -> None:

@@ -21,6 +21,7 @@ from assistant.dialogue.procedures.spindle import Spindle
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.questions import offer, offer_now, question
+from assistant.dialogue.readings import AGREEING
 from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.state import AskCommand
 from assistant.dialogue.turn import Outcome
@@ -54,6 +55,12 @@ def test_no_phase_has_two_rows_and_every_name_of_a_phase_has_one() -> None:
         Job((*JOB.procedures, JOB.procedures[0]))
 
 
+def _refusals(name: str) -> set[str]:
+    """How a command that is not wanted is refused; of the words of agreement another one is."""
+    wanted = {wording.say_instead(other) for other in AGREEING if other != name}
+    return {wording.not_now(name), *(wanted if name in AGREEING else ())}
+
+
 def _always_leads_to(phase: Phase, name: str) -> Phase | None:
     """Where a command leads whatever the state, as the row has it."""
     leads = JOB.table[phase].on[name]
@@ -72,7 +79,7 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
     ended = job.state.stopped or job.state.phase is Close.CLOSED or chosen
     assert job.listening is not None or ended
     if not offered:
-        assert said == f"{wording.not_now(name)} {question(before)}"
+        assert said in {f"{told} {question(before)}" for told in _refusals(name)}
         assert quiet(job.state) == quiet(before)
     elif name in row.on:
         assert "Not now" not in said

@@ -43,7 +43,7 @@ def test_a_named_station_may_be_called_out_of_order(sweep: TypedJob) -> None:
 
 
 def test_a_number_without_a_sign_is_asked(sweep: TypedJob) -> None:
-    assert sweep.say("six") == "Plus or minus six?"
+    assert sweep.say("six") == "Right: plus or minus six?"
     assert sweep.values() == {"back": 0}
     assert sweep.say("minus") == "Right minus six. Front?"
     assert sweep.say("zero") == "Front zero. Left?"
@@ -225,7 +225,7 @@ def test_tenths_that_the_dial_does_not_show_are_typed_only_and_asked_as_that() -
     assert job.say("yes").endswith("Front?")
     assert job.values()["right"] == Decimal("0.2")
     # Also in place of a number that is asked about, and without the word where it shows them.
-    assert job.say("six") == "Plus or minus six?"
+    assert job.say("six") == "Front: plus or minus six?"
     assert job.say("plus five tenths") == "Front plus five tenths of a thou?"
     assert job.say("plus two tenths") == asked.replace("Right", "Front")
     assert job.say("no") == pending.NO_MATCH

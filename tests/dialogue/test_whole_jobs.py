@@ -163,7 +163,7 @@ def test_tapping_is_coached_to_the_target() -> None:
         job.say("left zero")
         == f"{wording.watch_this('right')} Soft mallet. Tap right down to zero."
     )
-    assert job.say("half") == "Plus or minus half?"
+    assert job.say("half") == "Right: plus or minus half?"
     said = job.say("plus")
     assert said == f"Right plus half. {wording.ON_TARGET} {tap.TAP_LOCK}"
     job.say("locked", "zeroed", *LEVEL)
@@ -259,8 +259,8 @@ def test_a_whole_job_by_keys_alone() -> None:
     assert job.press("enter enter enter enter enter enter") == "Right?"
     assert job.press("+ 3 enter") == "Right plus three. Front?"
     assert job.press("+ 6 . 5 enter") == "Front plus six and a half. Left?"
-    assert job.press("3 enter") == "Plus or minus three?"
-    assert job.press("+") == "Left plus three. Back again?"
+    assert job.press("3 enter") == "Left: plus or minus three?"
+    assert job.press("+ enter") == "Left plus three. Back again?"
     assert job.press("/ /") == "Left taken back. Left?"
     assert job.press("- + 3 . 5 enter") == "Left plus three and a half. Back again?"
     said = job.press("0 enter")

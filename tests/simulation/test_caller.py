@@ -99,6 +99,7 @@ def test_the_sign_is_given_truthfully() -> None:
     person = _sweeping(_person(-6.0))
     assert _asked(person, "Front?") == "minus six"
     assert _asked(person, "Plus or minus six?") == "minus"
+    assert _asked(person, "Front: plus or minus six?") == "minus"
     assert _asked(person, "Plus or minus nine?") == "front minus six"
 
 

@@ -481,6 +481,7 @@ PROCEDURE = Procedure(
             readings=True,
             station=_awaited,
             shows=_shows,
+            wishes=("read back",),
         ),
     ),
     due=lambda state: state.profile.method == "indicator",

@@ -1,0 +1,279 @@
+"""Ordinary wishes, at any time: what they say, what they change, what they leave alone."""
+
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue import wishes, wording
+from assistant.dialogue.job import JOB
+from assistant.dialogue.messages import Tuned
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures import sweep as sweeping
+from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.introduction import Introducing
+from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.questions import question
+from assistant.metrology.lengths import Length
+from grammar.meaning import Command, Reading, Wish
+from grammar.parse import LONGEST_NOTE, parse
+from grammar.say import words
+from grammar.scale import Scale
+from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, READY, TypedJob
+
+IN_A_JOB = [
+    phase for phase in JOB.table if phase is not Close.CLOSED and not isinstance(phase, Introducing)
+]
+
+
+@pytest.fixture
+def half() -> TypedJob:
+    job = TypedJob.at(Sweeping.SWEEP)
+    job.say("plus three", "minus five")
+    return job
+
+
+def test_a_reading_is_read_back_without_being_touched(half: TypedJob) -> None:
+    before = half.state.readings
+    assert half.say("what was the right") == "Right plus three. Left?"
+    assert half.say("what was rear") == "Back not read yet. Left?"
+    assert half.say("read back") == "Right plus three. Front minus five. Left?"
+    assert half.press("/ *") == "Right plus three. Front minus five. Left?"
+    assert half.state.readings == before
+
+
+def test_after_the_sweep_its_readings_are_read_back() -> None:
+    job = TypedJob.at(Bolt.LOOSEN)
+    assert job.say("what was the front").startswith("Front plus six. Hold the table.")
+    said = job.say("read back")
+    assert said.startswith("Right plus three. Front plus six. Left plus three. Back zero. ")
+
+
+def test_nothing_is_read_back_before_anything_was_read() -> None:
+    job = TypedJob.at(Sweeping.ZERO)
+    assert job.say("read back").startswith(wishes.NOTHING_READ)
+    assert job.say("how far off").startswith(wishes.NO_RESULT)
+    assert job.say("which way").startswith(wishes.NO_RESULT)
+
+
+def test_several_readings_are_taken_back_the_last_first(half: TypedJob) -> None:
+    said = half.say("take back two")
+    assert said == "Front taken back. Right taken back. Right?"
+    assert half.values() == {"back": Decimal(0)}
+    assert [gone.taken.station for gone in half.state.undone] == ["front", "right"]
+    assert half.say("take back two").startswith(wishes.NOTHING_READ)
+
+
+def test_more_than_there_are_leaves_the_zero(half: TypedJob) -> None:
+    assert half.say("take back nine").endswith("Right?")
+    assert half.values() == {"back": Decimal(0)}
+    assert half.state.phase is Sweeping.SWEEP
+
+
+def test_a_sweep_is_started_over_only_when_that_is_agreed_to(half: TypedJob) -> None:
+    assert half.say("start over") == "Start over?"
+    assert half.say("no") == "Left?"
+    assert len(half.state.readings) == 3
+    half.say("start over")
+    assert half.say("yes") == f"{wishes.FROM_ZERO} {sweeping.zero('back')}"
+    assert not any(half.values())
+    assert {gone.reason for gone in half.state.undone} == {"start over"}
+
+
+def test_where_nothing_is_swept_there_is_nothing_to_start_over() -> None:
+    for phase in (SetUp.SETUP, Bolt.SHIM, Close.DECIDE):
+        job = TypedJob.at(phase)
+        assert job.say("start over").startswith("Not now: start over.")
+        assert job.state.pending is None
+
+
+def test_a_tolerance_that_is_changed_after_the_result_is_judged_by_at_once() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", "plus one", "plus one and a half", "plus half", "zero")
+    assert job.state.phase is Close.DECIDE
+    said = job.say("tolerance one")
+    assert said.startswith("Within one thou now.")
+    assert "Square within" not in said
+    assert job.state.profile.tolerance == Length.of(1, "thou")
+    assert len(job.state.sweeps) == 1
+    assert "Square within twenty thou." in job.say("tolerance twenty thou")
+    assert len(job.state.sweeps) == 1
+
+
+def test_while_it_is_loose_a_tolerance_waits_for_the_next_sweep() -> None:
+    job = TypedJob.at(Bolt.SHIM)
+    before = job.state.sweeps
+    job.say("tolerance twenty")
+    assert job.state.phase is Bolt.SHIM
+    assert job.state.sweeps == before
+
+
+def test_no_tolerance_is_zero_and_no_sweep_changes_under_its_readings() -> None:
+    job = TypedJob.at(SetUp.SETUP)
+    assert job.say("tolerance zero").startswith(wording.TOO_SMALL)
+    assert job.say("sweep nine inches").startswith("Sweep nine inches now.")
+    assert job.state.profile.sweep_diameter == Length.of(9, "in")
+    assert job.say("sweep two hundred millimeters").startswith("Sweep seven point eight seven")
+    job.say("sweep nine", "yes", "locked", "zeroed", *FRONT_HIGH_SIX)
+    assert job.say("sweep eight").startswith(wishes.SWEPT_ALREADY)
+    assert job.state.profile.sweep_diameter == Length.of(9, "in")
+
+
+def test_how_far_off_and_which_way() -> None:
+    job = TypedJob.at(Bolt.LOOSEN)
+    assert job.say("how far off").startswith("Out six. Front high six. Side to side too small")
+    assert job.say("which way").startswith("Front high six. Hold the table.")
+    job = TypedJob.at(Close.DECIDE)
+    assert "Out" not in job.say("how far off")
+
+
+def test_a_note_is_kept_as_it_was_typed() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    assert job.say("note Vice bolted on, +12 C") == "Noted. Right?"
+    job.say("note " + "x" * 500)
+    assert job.state.notes == ("Vice bolted on, +12 C", "x" * LONGEST_NOTE)
+    assert job.say("note") == wording.MISSED
+
+
+@pytest.mark.parametrize("name", ["louder", "softer", "slower", "faster", "quiet", "talk"])
+def test_how_it_speaks_is_the_devices_business(name: str) -> None:
+    job = TypedJob.at(Tap.TAP)
+    before = job.state
+    job.say(name)
+    assert [effect.name for effect in job.effects if isinstance(effect, Tuned)] == [name]
+    assert job.state.phase is before.phase
+    assert job.state.readings == before.readings
+
+
+@pytest.mark.parametrize("phase", IN_A_JOB)
+@pytest.mark.parametrize(
+    "line", ["read back", "how far off", "which way", "louder", "note a b", "what was the left"]
+)
+def test_a_wish_leaves_every_question_open(phase: Phase, line: str) -> None:
+    job = TypedJob.at(phase)
+    asked, before = question(job.state), job.state
+    assert job.say(line).endswith(asked)
+    assert job.state.phase is before.phase
+    assert job.state.readings == before.readings
+    assert job.state.sweeps == before.sweeps
+
+
+def test_a_wish_leaves_an_open_question_open(half: TypedJob) -> None:
+    asked = half.say("six")
+    assert half.say("what was the front") == f"Front minus five. {asked}"
+    assert half.say("plus") == "Left plus six. Back again?"
+
+
+def test_by_voice_it_is_heard_only_where_it_is_offered(half: TypedJob) -> None:
+    assert half.hear("louder", Command("louder")) == "Not now: louder. Left?"
+    assert half.hear("read back", Command("read back")).startswith("Right plus three.")
+
+
+@pytest.mark.parametrize(
+    "meaning",
+    [
+        Wish("what was", station="left"),
+        Wish("take back", Decimal(2)),
+        Wish("tolerance", Decimal("2.5")),
+        Wish("sweep", Decimal(9), "in"),
+        Wish("note", text="new gib"),
+    ],
+)
+def test_a_wish_is_said_as_it_is_parsed(meaning: Wish) -> None:
+    assert parse(words(meaning, Scale()), Scale()) == meaning
+
+
+@pytest.mark.parametrize(
+    "line", ["take back", "take back zero", "take back half", "tolerance", "sweep", "sweep here"]
+)
+def test_a_wish_that_says_nothing_is_not_understood(line: str) -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    assert job.say(line) == wording.MISSED
+    assert job.values() == {"back": Decimal(0)}
+
+
+# -- a correction right after the result -------------------------------------------------
+
+
+def test_a_reading_is_corrected_right_after_the_result() -> None:
+    job = TypedJob.at(Bolt.LOOSEN)
+    said = job.say("correction left plus two and a half")
+    assert said.startswith("Left now plus two and a half. Front high six.")
+    assert job.state.phase is Bolt.LOOSEN
+    assert len(job.state.sweeps) == 1
+    assert [gone.taken.value for gone in job.state.undone] == [Decimal(3)]
+
+
+def test_a_correction_at_the_end_may_undo_it() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", "plus three", "plus six", "plus three", "zero")
+    job.say("done", "done", "locked", "zeroed", *LEVEL)
+    assert job.state.phase is Close.DECIDE
+    trials = job.state.shims.trials
+    job.say("correction left minus one")
+    assert len(job.state.sweeps) == 2
+    # What the sweep taught is learnt once, and not a second time.
+    assert len(job.state.shims.trials) == len(trials) == 1
+
+
+def test_once_something_is_loose_nothing_is_corrected() -> None:
+    job = TypedJob.at(Bolt.SHIM)
+    assert job.say("correction left plus one").startswith(wording.NOT_WHILE_LOOSE)
+    assert [sweep.readings[-2].value for sweep in job.state.sweeps] == [Decimal(3)]
+
+
+# -- words that are not the ones wanted --------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("phase", "line", "wanted"),
+    [
+        (Bolt.TIGHTEN, "done", "locked"),
+        (Bolt.TIGHTEN, "yes", "locked"),
+        (Sweeping.ZERO, "done", "zeroed"),
+        (Sweeping.ZERO, "locked", "zeroed"),
+        (Bolt.LOOSEN, "yes", "done"),
+    ],
+)
+def test_another_word_of_agreement_is_told_which_is_wanted(
+    phase: Bolt | Sweeping, line: str, wanted: str
+) -> None:
+    job = TypedJob.at(phase)
+    assert job.say(line).startswith(f"Say {wanted} when it is.")
+    assert job.state.phase is phase
+
+
+def test_a_number_between_the_marks_is_told_as_such_while_another_is_asked_about() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    job.say("six")
+    assert job.say("1.25").startswith("Finer than the dial: one and a quarter?")
+
+
+def test_status_counts_what_was_called_and_names_the_sweep_that_was_made() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    assert job.say("status").startswith("Sweep one, zero read.")
+    job.say("plus one")
+    assert job.say("status").startswith("Sweep one, one read.")
+    assert TypedJob.at(Bolt.LOOSEN).say("status").startswith("Sweep one.")
+
+
+# -- the keypad --------------------------------------------------------------------------
+
+
+def test_who_types_all_of_it_again_gives_no_number_to_the_next_station() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    assert job.press("5 enter") == "Right: plus or minus five?"
+    assert job.press("+ 5 enter") == "Right plus five. Front?"
+    assert job.press("6 enter") == "Front: plus or minus six?"
+    assert job.press("-") == ""
+    assert job.press("enter") == "Front minus six. Left?"
+    job.press("4 enter")
+    assert job.press("- 7 enter") == "Left minus seven. Back again?"
+
+
+def test_by_words_a_sign_answers_at_once() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    job.hear("five", Reading(Decimal(5), signed=False))
+    assert job.say("minus") == "Right minus five. Front?"
