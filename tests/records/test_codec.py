@@ -87,6 +87,7 @@ def test_the_kind_of_every_event_is_fixed() -> None:
         "sign",
         "size",
         "unclear",
+        "wish",
     ]
 
 
