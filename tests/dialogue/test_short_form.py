@@ -193,9 +193,9 @@ def test_it_is_told_what_a_correction_should_do(profile: Profile, phase: Phase, 
 
 def test_after_a_trial_it_is_told_what_the_next_shim_should_leave() -> None:
     job = TypedJob.at(Bolt.TIGHTEN)
-    said = job.say("locked", "zeroed", "plus two and a half", "plus five", "plus two and a half",
+    said = job.say("locked", "zeroed", "plus two", "plus four and a half", "plus two and a half",
                    "zero")  # fmt: skip
-    assert "Should leave about zero." in said
+    assert "Should leave about half." in said
 
 
 def test_by_gaps_of_a_rod_the_sweep_closes_with_its_own_question() -> None:
