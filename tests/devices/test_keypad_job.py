@@ -39,7 +39,8 @@ def keys_for(words: str, state: State) -> list[str]:
             key = BY_NAME[name].key
             return ["enter"] if key == "enter" else [*key]
         case Sign(name=name):
-            return ["+" if name == "plus" else "-"]
+            key = "+" if name == "plus" else "-"
+            return [key, "enter"] if state.pending is not None else [key]
         case Reading(value=value, signed=signed):
             return [*_digits(value, signed), "enter"]
         case Shim(total=total, place=place):

@@ -91,6 +91,7 @@ PROCEDURE = Procedure(
                 "finish": Close.CLOSE,
                 "disregard": _back_from_decide,
             },
+            wishes=("how far off", "which way", "read back"),
         ),
         Row(
             Close.CLOSE,
