@@ -8,6 +8,7 @@ from assistant.dialogue.procedures import introduction
 from assistant.dialogue.questions import before_job, offer_now, wants_number
 from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.state import State
+from assistant.dialogue.wishes import WISHES
 from assistant.dialogue.work_words import lean_words
 from grammar.vocabulary import BY_NAME
 
@@ -47,7 +48,8 @@ def help_words(state: State) -> str:
 def key_words(state: State) -> str:
     """What can be pressed now; what can be pressed always is left to the screen, but stop."""
     offer = offer_now(state)
-    names = [name for name in offer.commands if name not in EVERYWHERE or name == "stop"]
+    always = {*EVERYWHERE, *WISHES} - {"stop"}
+    names = [name for name in offer.commands if name not in always]
     keys = [(BY_NAME[name].key, BY_NAME[name].says[0]) for name in names]
     if offer.signs:
         keys = [("+", "plus"), ("-", "minus"), *keys]

@@ -135,6 +135,8 @@ def legend(state: State) -> tuple[tuple[str, str], ...]:
         rows |= {"+": "plus", "-": "minus"}
     for name in offer.commands:
         key = BY_NAME[name].key
+        if not key:
+            continue
         label = "Enter" if key == "enter" else " ".join(key)
         # One key may stand for several commands: the first that is offered is meant.
         rows.setdefault(label, BY_NAME[name].says[0])
