@@ -1,6 +1,6 @@
 """Student's t against scipy and against printed tables."""
 
-from math import inf
+from math import inf, nextafter
 
 import pytest
 import scipy.stats
@@ -15,6 +15,15 @@ from assistant.metrology.t_distribution import coverage_factor, t_cdf, t_quantil
 def test_quantile_against_scipy(dof: float, probability: float) -> None:
     expected = scipy.stats.t.ppf(probability, dof)
     assert t_quantile(probability, dof) == pytest.approx(expected, rel=1e-6, abs=1e-9)
+
+
+@given(st.floats(0.001, 0.9999), st.floats(10_001, 1e9))
+def test_quantile_of_many_degrees_of_freedom_does_not_jump(probability: float, dof: float) -> None:
+    """Against scipy to the last digits, and alike where only the last digit of the dof differs."""
+    expected = scipy.stats.t.ppf(probability, dof)
+    for near in (dof, nextafter(dof, inf), nextafter(dof, 0)):
+        assert t_quantile(probability, near) == pytest.approx(expected, rel=1e-11, abs=1e-13)
+    assert t_quantile(probability, inf) == pytest.approx(scipy.stats.norm.ppf(probability))
 
 
 @given(st.floats(-50, 50), st.floats(0.3, 1e6))

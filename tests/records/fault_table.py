@@ -37,6 +37,9 @@ Fault = Callable[[Path], str]
 
 EVENTS = rehearsed(1).events
 
+DAY_AFTER = "2024-03-05T09:00:00.000Z"
+"""When an unfinished job is taken up: what is said of its day would change with the calendar."""
+
 
 def _message(work: Callable[[], object]) -> str:
     try:
@@ -52,7 +55,13 @@ def _heard(path: Path, size: int | None = None) -> str:
     first = EVENTS[0]
     assert isinstance(first, Started)
     with Journal.open(path) as journal:
-        loop = Loop(journal, first.profile, effects.append, job_id=lambda: "new-job")
+        loop = Loop(
+            journal,
+            first.profile,
+            effects.append,
+            clock=lambda: DAY_AFTER,
+            job_id=lambda: "new-job",
+        )
         loop.open_job()
         if size is not None:
             effects.clear()

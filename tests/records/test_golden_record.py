@@ -1,16 +1,24 @@
 """A record that an earlier version wrote opens, is gone on with and shows the same."""
 
+import json
 import shutil
 from pathlib import Path
 
 import pytest
 
+from assistant.dialogue.messages import Event
 from assistant.dialogue.step import fold
 from assistant.records import resume
+from assistant.records.codec import Json, encode
 from assistant.records.journal import Journal
 from assistant.records.resume import load_state
-from tests.dialogue.golden_jobs import files
 from tests.records.golden_record import AT, FINISHED, LEFT_OFF, RECORD, TEXT, shown
+
+COME_TO = {"table-doubtful-12": (3, 0), "script-gap-asked": (0, 3)}
+"""Sweeps finished, and readings of the next one with its zero, by the record's own events.
+
+The first was left in the middle by the rules of its day; by today's its events go to the end.
+"""
 
 
 @pytest.fixture
@@ -27,8 +35,23 @@ def test_it_opens_undamaged_and_its_jobs_are_there(record: Path) -> None:
         ]
         assert [row.id for row in journal.unfinished()] == list(reversed(LEFT_OFF))
         for row in journal.jobs():
-            # But for its name, a job is the golden one.
-            assert journal.events(row.id)[1:] == files.read(row.id).events[1 : row.events]
+            # Every event is read as it was written; a field added since has its default value.
+            stored = journal._connection.execute(
+                "SELECT body FROM events WHERE job = ? ORDER BY number", (row.id,)
+            ).fetchall()
+            events = journal.events(row.id)
+            assert len(events) == len(stored) == row.events
+            for event, (body,) in zip(events, stored, strict=True):
+                assert _holds(encode(event, Event), json.loads(body)), body
+
+
+def _holds(now: Json, then: Json) -> bool:
+    """Whether everything that was written then is there now, at its place."""
+    if isinstance(then, dict) and isinstance(now, dict):
+        return all(key in now and _holds(now[key], each) for key, each in then.items())
+    if isinstance(then, list) and isinstance(now, list):
+        return len(now) == len(then) and all(map(_holds, now, then))
+    return bool(now == then)
 
 
 def test_what_is_shown_and_said_is_what_it_was(record: Path) -> None:
@@ -50,11 +73,11 @@ def test_a_job_is_taken_up_from_its_events_whatever_the_snapshot_holds(
         state = load_state(journal, name)
         assert state == fold(journal.events(name))
         assert state is not None
-        assert state.readings
+        assert (len(state.sweeps), len(state.readings)) == COME_TO[name]
 
 
 def test_an_event_can_be_appended(record: Path) -> None:
     name = next(iter(LEFT_OFF))
     with Journal.open(record) as journal:
-        number = journal.append(name, files.read(name).events[LEFT_OFF[name]])
+        number = journal.append(name, journal.events(name)[-1])
     assert number == LEFT_OFF[name] + 1

@@ -4,6 +4,7 @@ import io
 from dataclasses import replace
 
 import pytest
+from fpdf import FPDF
 from pypdf import PdfReader
 
 from assistant.dialogue.messages import Started
@@ -92,11 +93,15 @@ def test_letters_beyond_latin_1_become_plain_ones(text: str, shown: str) -> None
 def test_long_facts_are_broken_inside_their_card_and_signs_are_letters_of_the_font() -> None:
     pdf = report_pdf(history(rehearsed(2).events))
     right_edges: list[float] = []
+    letters = FPDF(unit="pt")
 
-    def seen(text: str, _cm: object, matrix: list[float], _font: object, size: float) -> None:
+    def seen(text: str, _cm: object, matrix: list[float], font: object, size: float) -> None:
         if text.strip() and matrix[4] > 300:
-            # What begins in the right half is in a card; half an em a letter, on average.
-            right_edges.append(matrix[4] + 0.5 * size * len(text.strip()))
+            # What begins in the right half is in a card.
+            assert isinstance(font, dict)
+            bold = "B" if str(font["/BaseFont"]).endswith("-Bold") else ""
+            letters.set_font("helvetica", style=bold, size=size)
+            right_edges.append(matrix[4] + letters.get_string_width(text.strip()))
 
     page = PdfReader(io.BytesIO(pdf)).pages[0]
     text = page.extract_text(visitor_text=seen)
