@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.devices.ears import SOON_S, Decoded, Ears
-from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer
+from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
 from assistant.devices.fallback.acoustics.habits import (
     CERTAIN,
     KEPT,
@@ -156,11 +156,13 @@ def confirmed(*said: str, pause_s: float = 1.0) -> tuple[list[str], list[str]]:
 
     ears = Ears(script, judged, Endpointer(Loud()))
     ears.arm(everything(Scale()))
+    # Talk is waited for longest; some more is silent beyond that.
+    silence = "." * round((EndpointRule().patience_s + 0.3) / CHUNK_S)
     for words, sure in (one.rsplit(" ", 1) for one in said):
         outcome = OUTCOMES[sure]
         meaning = Hypothesis(words, parse(words, Scale()), 1.0)
         script.next = Decoded((meaning,), words, SURENESS[sure])
-        assert ears.feed(stream("." * round(pause_s / CHUNK_S) + "#" * 20 + "." * 30))
+        assert ears.feed(stream("." * round(pause_s / CHUNK_S) + "#" * 20 + silence))
     return script.confirmed, script.learnt
 
 
