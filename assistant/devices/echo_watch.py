@@ -90,14 +90,12 @@ class EchoWatch:
         return True
 
     def _look(self, played: list[tuple[float, int, Samples]]) -> None:
-        begin, rate, _ = played[0]
-        sent = np.zeros(round((played[-1][0] - begin) * rate) + len(played[-1][2]), np.int16)
-        for at, _, samples in played:
-            first = round((at - begin) * rate)
-            sent[first : first + len(samples)] = samples
-        if rate != RATE:
-            sound = soxr.resample(sent.astype(np.float32), rate, RATE)
-            sent = np.asarray(np.clip(np.rint(sound), -32768, 32767), np.int16)
+        begin = played[0][0]
+        # Tones and prompts come at rates of their own, and one may last longer than the next.
+        pieces = [(round((at - begin) * RATE), _at_rate(each, rate)) for at, rate, each in played]
+        sent = np.zeros(max(first + len(piece) for first, piece in pieces), np.int16)
+        for first, piece in pieces:
+            sent[first : first + len(piece)] = piece
         blocks = [block for block in self._heard if block[0] > begin - BEFORE_S]
         heard = np.concatenate([samples for _, samples in blocks])
         ends = np.cumsum([len(samples) for _, samples in blocks]) / RATE
@@ -110,3 +108,11 @@ class EchoWatch:
                 self._looks = len(LOOKS_S)
         elif self._looks >= len(LOOKS_S):
             self._unheard += 1
+
+
+def _at_rate(samples: Samples, rate: int) -> Samples:
+    """The same sound at 16 kHz."""
+    if rate == RATE:
+        return samples
+    sound = soxr.resample(samples.astype(np.float32), rate, RATE)
+    return np.asarray(np.clip(np.rint(sound), -32768, 32767), np.int16)

@@ -49,7 +49,7 @@ def test_what_is_being_said_is_cut_off(pulse: PrivatePulse, tmp_path: Path, how:
             if how == "spoken over":
                 # Heard while it speaks, since a headset is declared; by a voice whose short
                 # word is sure, for how well others are heard is measured elsewhere.
-                live.speak("stop", "slt")
+                live.speak("stop", "rms")
                 heard = live.until(kind="heard", source="voice")
                 assert heard["outcome"] != "reject"
             else:

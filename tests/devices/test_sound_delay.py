@@ -189,6 +189,19 @@ def test_tones_and_silence_tell_nothing() -> None:
     assert watch.delay_s is None
 
 
+def test_tones_and_prompts_at_rates_of_their_own_are_laid_side_by_side() -> None:
+    """A long tone at 48 kHz, and a short prompt at another rate that ends before it."""
+    chance = np.random.default_rng(4)
+    long = (3_000 * chance.standard_normal(48_000)).astype(np.int16)
+    short = (3_000 * chance.standard_normal(4_000)).astype(np.int16)
+    watch = EchoWatch()
+    watch.plays(long, 48_000, 0.0)
+    watch.plays(short, 22_050, 0.1)
+    for step in range(120):
+        watch.hears(np.zeros(480, np.int16), 0.03 * (step + 1))
+    assert watch.delay_s is None
+
+
 @contextmanager
 def _open(loop: _Loop, duplex: HalfDuplex) -> Iterator[tuple[Speaker, Microphone]]:
     with Speaker(loop.library, None, lambda _: None, duplex, clock=loop.clock) as speaker:
