@@ -123,7 +123,7 @@ PROCEDURE = Procedure(
             when=_locks_next,
             withheld=lambda state: ("yes",) if _locks_next(state) else (),
             short=_brief,
-            wishes=("short", "louder", "softer", "quiet"),
+            wishes=("short", "louder", "softer"),
         ),
         Row(
             SetUp.DIAMETER,
