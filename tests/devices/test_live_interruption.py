@@ -44,12 +44,14 @@ def test_what_is_being_said_is_cut_off(pulse: PrivatePulse, tmp_path: Path, how:
             begin = recording.stat().st_size // 2
             live.type("yes")
             text = str(live.until(effect="say")["text"])
+            # A long prompt is made before it is listened: what is said meanwhile is not heard.
+            live.until(effect="listen")
             _wait_for_sound(recording, begin)
             _wait_for_growth(recording, 48_000)
             if how == "spoken over":
-                # Heard while it speaks, since a headset is declared; by a voice whose short
-                # word is sure, for how well others are heard is measured elsewhere.
-                live.speak("stop", "rms")
+                # Heard while it speaks, since a headset is declared; two syllables that are
+                # sure, for how well single words are heard is measured elsewhere.
+                live.speak("stand by", "rms")
                 heard = live.until(kind="heard", source="voice")
                 assert heard["outcome"] != "reject"
             else:
