@@ -157,9 +157,9 @@ class Loop:
                 self._finish(row.id)
                 continue
             self.state = state
-            day = spoken_day(self._last_at(row.id), self._clock())
-            self._clock_before(row.id)
-            self.post(Resumed(self._clock(), day))
+            last_at = self._last_at(row.id)
+            self._clock_before(last_at)
+            self.post(Resumed(self._clock(), spoken_day(last_at, self._clock())))
             return
         self.begin()
 
@@ -199,9 +199,9 @@ class Loop:
         if not kept and isinstance(event, _HAPPENED):
             self._owed.append(event)
 
-    def _clock_before(self, job: str) -> None:
+    def _clock_before(self, last_at: str) -> None:
         """A clock that stands before the last event was set back while the program was off."""
-        set_s = seconds_between(self._last_at(job), self._clock())
+        set_s = seconds_between(last_at, self._clock())
         if set_s < -CLOCK_STEP_S:
             self._owed.append(ClockSet(self._clock(), round(set_s, 1)))
 

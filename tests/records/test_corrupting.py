@@ -34,11 +34,6 @@ RUN = ("run", "--no-ask", "--ears", "text", "--voice", "text")
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory: pytest.TempPathFactory) -> dict[str, damaging.Files]:
-    return damaging.originals(tmp_path_factory.mktemp("whole"))
-
-
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     return tmp_path / "jobs.db"

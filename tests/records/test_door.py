@@ -30,11 +30,6 @@ FIRST = damaging.first_of(0)
 RUN = ("run", "--no-ask", "--ears", "text", "--voice", "text")
 
 
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory: pytest.TempPathFactory) -> dict[str, damaging.Files]:
-    return damaging.originals(tmp_path_factory.mktemp("whole"))
-
-
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     return tmp_path / "jobs.db"
