@@ -12,14 +12,11 @@ from typing import Final, Literal
 from assistant.metrology.combining import Pair
 from assistant.metrology.evidence import FALSE_ALARMS
 from assistant.metrology.f_distribution import f_quantile
-from assistant.metrology.t_distribution import coverage_factor
 
 Agreement = Literal["alike", "sides_exchanged", "ends_exchanged", "reversed", "apart"]
 """alike: nothing speaks against it. sides_exchanged: right and left called one for the other,
 ends_exchanged: back and front. reversed: all signs, as of a dial read the other way round. apart:
 none of these; something moved."""
-
-AxisNow = Literal["kept", "mirrored", "changed"]
 
 # Twice the logarithm of a hundred to one.
 _MUCH_LIKELIER: Final = 2 * log(100)
@@ -50,21 +47,6 @@ def compare(
     if mirrored <= limit and as_read - mirrored > _MUCH_LIKELIER:
         return nearest
     return "alike" if as_read <= limit else "apart"
-
-
-def untouched(
-    before: float, after: float, u_change: float, dof: float = inf, rate: float = FALSE_ALARMS
-) -> AxisNow:
-    """What became of an axis that nobody touched: it keeps its sign and its size.
-
-    ``u_change``: standard uncertainty of its change from one clamping to the next. Two-sided t
-    test, a share ``rate`` of good ones is questioned. mirrored: it came back with the other sign
-    and the same size, as if the two stations had been called one for the other.
-    """
-    limit = coverage_factor(dof, 1 - rate) * u_change
-    if abs(after - before) <= limit:
-        return "kept"
-    return "mirrored" if abs(after + before) <= limit else "changed"
 
 
 def repeats_agree(

@@ -14,7 +14,7 @@ from typing import Final, Literal
 import numpy as np
 
 from assistant.metrology.least_squares import Array
-from assistant.metrology.t_distribution import t_cdf, t_quantile
+from assistant.metrology.t_distribution import t_quantile
 
 Verdict = Literal["within", "beyond", "undecided"]
 Covariance = tuple[tuple[float, float], tuple[float, float]]
@@ -45,15 +45,6 @@ class HalfDisc:
 
 
 Region = Disc | HalfDisc
-
-
-def conformance_probability(
-    value: float, u: float, low: float = -inf, high: float = inf, dof: float = inf
-) -> float:
-    """Probability that what was measured as ``value`` lies between the limits. JCGM 106, 7."""
-    if u <= 0:
-        return float(low <= value <= high)
-    return t_cdf((high - value) / u, dof) - t_cdf((low - value) / u, dof)
 
 
 def guard_band(u: float, dof: float = inf, probability: float = CONFORMANCE) -> float:

@@ -95,18 +95,6 @@ class _Knowledge:
     limits: Limits
 
 
-def suspect(
-    readings: Mapping[Place, Decimal],
-    alternatives: Mapping[Place, Sequence[Alternative]],
-    sigma: float,
-    expected: Mapping[StationName, Decimal] | None = None,
-    **more: Unpack[Options],
-) -> Suspect | None:
-    """The likeliest of ``suspects``; None when the sweep fits as it was heard."""
-    ranked = suspects(readings, alternatives, sigma, expected, **more)
-    return ranked[0] if ranked else None
-
-
 class Options(TypedDict, total=False):
     """What may be known besides: see ``suspects``."""
 

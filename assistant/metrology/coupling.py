@@ -1,8 +1,8 @@
 """When shimming also tips the table sideways, and tapping also nods it: both axes at once.
 
 Belongs here: the 2 by 2 response of (front_minus_back, right_minus_left) to (shim, tap), learnt
-from steps, and the correction that follows. Lengths are floats in one unit; a shim is positive
-above the bolt, a tap is the change of height at the watched station.
+from steps. Lengths are floats in one unit; a shim is positive above the bolt, a tap is the change
+of height at the watched station.
 """
 
 from __future__ import annotations
@@ -102,16 +102,3 @@ def learn_coupling(prior: Coupling, moves: Sequence[Move], u_difference: float) 
         sd = np.sqrt(np.diag(fit.covariance_factor))
         uncertainties.append((float(sd[0]), float(sd[1])))
     return Coupling((rows[0], rows[1]), (uncertainties[0], uncertainties[1]))
-
-
-def correction(
-    matrix: Array, front_minus_back: float, right_minus_left: float
-) -> tuple[float, float] | None:
-    """(shim to add, tap) that levels both axes; None when the two do the same thing.
-
-    With the matrix ((a, -b), (b, a)) this is the influence coefficient a + ib of balancing.
-    """
-    if abs(float(np.linalg.det(matrix))) < 1e-9 * float(np.linalg.norm(matrix)) ** 2:
-        return None
-    shim, tap = np.linalg.solve(matrix, np.array([-front_minus_back, -right_minus_left]))
-    return float(shim), float(tap)

@@ -1,6 +1,6 @@
-"""Measuring without a dial: feeler gauges, a square, and the ear.
+"""Measuring without a dial: feeler gauges and a square.
 
-Belongs here: from gauge or touch to height. A bigger gap is a lower table.
+Belongs here: from gauge to height. A bigger gap is a lower table.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from assistant.metrology.stations import BEARING_OF, OPPOSITE, StationName
 from assistant.metrology.uncertainty import rectangular
 
 
@@ -70,32 +69,3 @@ def square_difference(
         raise ValueError("height and diameter must be above zero")
     difference = leaf / height * diameter
     return difference if open_at == "bottom" else -difference
-
-
-@dataclass(frozen=True, slots=True)
-class Touching:
-    """What the order of touching says: the high side lies between two bearings, 90 degrees apart
-    or less, clockwise. How high it is cannot be known from it."""
-
-    high: StationName
-    low: StationName
-    from_deg: int
-    to_deg: int
-
-
-def by_touch(first_to_last: Sequence[StationName]) -> Touching | None:
-    """The high side from the order in which a bent rod, lowered little by little, drags.
-
-    First to touch is highest. On a plane the first and the last lie opposite; None when they do
-    not: a bump or a mistake, listen again. The high side then lies in the eighth of a turn from the
-    first station towards the second.
-    """
-    if sorted(first_to_last) != sorted(BEARING_OF):
-        raise ValueError("give back, right, front and left once each, first to touch first")
-    first, second, _, last = first_to_last
-    if OPPOSITE[first] != last:
-        return None
-    start = int(BEARING_OF[first])
-    if (BEARING_OF[second] - BEARING_OF[first]) % 360 in (90, -270):
-        return Touching(first, last, start, start + 45)
-    return Touching(first, last, (start - 45) % 360, start or 360)

@@ -92,27 +92,6 @@ def judge(
     )
 
 
-def sweeps_to_decide(
-    differences: tuple[float, float],
-    budget: SweepBudget,
-    region: Region,
-    made: int,
-    most: int,
-    relocked: bool,
-) -> int | None:
-    """How many sweeps in all should settle whether the table is within; None when ``most`` do not.
-
-    ``budget`` is that of the mean of the ``made`` sweeps there are. Reckoned as if further sweeps
-    gave the same differences: their sources fall with the root of the number (``combining``).
-    """
-    for count in range(made + 1, most + 1):
-        less = budget_of_more(budget, made / count, relocked)
-        probability = region_probability(region, *differences, less.covariance, less.tilt.dof)
-        if decide(probability) != "undecided":
-            return count
-    return None
-
-
 def budget_of_more(budget: SweepBudget, share: float, relocked: bool) -> SweepBudget:
     """The budget of the mean of more sweeps, of which those that ``budget`` is of are a ``share``.
 

@@ -76,12 +76,6 @@ class Plane:
         angle = radians(bearing_deg)
         return self.mean + self.to_right * sin(angle) + self.to_back * cos(angle)
 
-    @property
-    def difference_covariance(self) -> tuple[tuple[float, float], tuple[float, float]]:
-        """2 by 2 for (front_minus_back, right_minus_left), for a reading variance of one."""
-        c = self.covariance_factor
-        return ((4 * c[2][2], -4 * c[1][2]), (-4 * c[1][2], 4 * c[1][1]))
-
 
 def fit_plane(stations: Sequence[Station]) -> Plane:
     """The plane minimising the sum of squared height residuals; three stations or more.

@@ -87,17 +87,6 @@ def prior_of_machine(sweep_diameter: Length | None, span: Length | None) -> Resp
     return prior_response(float(sweep_diameter / span))
 
 
-def response_of(step: Step, u_difference: float) -> Response | None:
-    """The response that one step shows by itself; None if the shim was not changed.
-
-    ``u_difference`` is the standard uncertainty of one front_minus_back.
-    """
-    change = step.shim_after - step.shim_before
-    if change == 0:
-        return None
-    return Response((step.before - step.after) / change, sqrt(2) * u_difference / abs(change), 1)
-
-
 def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) -> Response:
     """The prior and all steps together, each weighted by its uncertainty.
 

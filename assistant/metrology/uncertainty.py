@@ -119,11 +119,6 @@ def rectangular(half_width: float) -> float:
     return half_width / sqrt(3)
 
 
-def triangular(half_width: float) -> float:
-    """Standard uncertainty within +-half_width when the middle is likeliest. GUM 4.3.9."""
-    return half_width / sqrt(6)
-
-
 def dof_of_guess(relative_uncertainty: float) -> float:
     """Degrees of freedom of a standard uncertainty known to within this part of itself.
 

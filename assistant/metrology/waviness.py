@@ -22,9 +22,6 @@ scraping and milling leave shorter waves, warp has longer ones, which residuals 
 # It may be half of that or twice as much.
 _TIMES: Final = 2.0
 
-WELL_APART_MM: Final = 5 * CORRELATION_MM
-"""From the first spot to the last, five or six readings: then one wave hardly counts."""
-
 
 @dataclass(frozen=True, slots=True)
 class Spots:

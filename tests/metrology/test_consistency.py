@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.confusions import misheard_as
-from assistant.metrology.consistency import Alternative, Place, limits, suspect, suspects
+from assistant.metrology.consistency import Alternative, Place, limits, suspects
 from assistant.metrology.stations import StationName
 
 ROUND: tuple[Place, ...] = ("back", "right", "front", "left")
@@ -50,7 +50,7 @@ def test_refused_drift_doubts_as_much_as_the_readings() -> None:
 
 
 def test_a_good_sweep_has_no_suspect() -> None:
-    assert suspect(heard("6 3 0 3 6"), {}, 0.5) is None
+    assert suspects(heard("6 3 0 3 6"), {}, 0.5) == ()
 
 
 @pytest.mark.parametrize(
@@ -64,8 +64,7 @@ def test_a_good_sweep_has_no_suspect() -> None:
 )
 def test_bad_sweep_has_a_suspect(called: str, place: str, better: str, why: str) -> None:
     """One wrong call on a plane in whole counts; the right one is the only one that fits well."""
-    found = suspect(heard(called), {}, 0.4)
-    assert found is not None
+    found = suspects(heard(called), {}, 0.4)[0]
     assert (found.place, found.better, found.why) == (place, Decimal(better), why)
 
 
@@ -93,8 +92,7 @@ def test_one_mistake_on_a_plane_is_among_the_suspects(
 
 def test_sign_is_found_by_the_geometry_alone() -> None:
     """B7 R3 F-7 L-3 with the right called plus for minus: four ways to flip, one fits a plane."""
-    found = suspect(heard("7 3 -7 3 7"), {}, 0.4)
-    assert found is not None
+    found = suspects(heard("7 3 -7 3 7"), {}, 0.4)[0]
     assert found.why == "sign"
     assert {found.place} <= {"right", "left"}
 
@@ -104,20 +102,17 @@ def test_expectation_decides_between_two_signs() -> None:
     expected: dict[StationName, Decimal] = {
         "back": Decimal(6), "right": Decimal(-3), "front": Decimal(-6), "left": Decimal(3),
     }  # fmt: skip
-    found = suspect(heard("7 3 -7 3 7"), {}, 0.4, expected)
-    assert found is not None
+    found = suspects(heard("7 3 -7 3 7"), {}, 0.4, expected)[0]
     assert (found.place, found.better) == ("right", Decimal(-3))
 
 
 def test_rival_of_the_recogniser_decides_too() -> None:
-    found = suspect(heard("7 3 -7 3 7"), {"left": [Alternative(Decimal(-3), 0.45)]}, 0.4)
-    assert found is not None
+    found = suspects(heard("7 3 -7 3 7"), {"left": [Alternative(Decimal(-3), 0.45)]}, 0.4)[0]
     assert (found.place, found.better, found.why) == ("left", Decimal(-3), "listed")
 
 
 def test_wrong_closing_is_suspected_when_the_plane_fits() -> None:
-    found = suspect(heard("0 3 6 3 15"), {"closing": [Alternative(Decimal(0), 0.1)]}, 0.4)
-    assert found is not None
+    found = suspects(heard("0 3 6 3 15"), {"closing": [Alternative(Decimal(0), 0.1)]}, 0.4)[0]
     assert found.place == "closing"
 
 

@@ -1,16 +1,14 @@
 """Dials, levers, gauges, squares and the ear."""
 
 from decimal import Decimal
-from math import atan, cos, radians, sin
+from math import atan, cos, sin
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.dial import lever_factor, on_continuous
-from assistant.metrology.gauges import by_touch, gap_between, square_difference
-from assistant.metrology.plane import plane_through
-from assistant.metrology.stations import BEARING_OF, StationName
+from assistant.metrology.gauges import gap_between, square_difference
 from assistant.metrology.stock_sets import STOCKS
 
 
@@ -108,28 +106,6 @@ def test_square_agrees_with_the_sweep() -> None:
     assert square_difference(leaf, height * cos(angle), diameter, "bottom") == pytest.approx(
         front_minus_back, rel=1e-6
     )
-
-
-@given(st.floats(1, 20), st.floats(0, 359.9))
-def test_order_of_touching_brackets_the_high_side(tilt: float, high: float) -> None:
-    """Heights of a plane, ranked: its high bearing lies in the eighth that the ranking names."""
-    angle = radians(high)
-    plane = plane_through(-tilt * cos(angle), tilt * sin(angle))
-    heights = {name: plane.height_at(float(bearing)) for name, bearing in BEARING_OF.items()}
-    order = sorted(heights, key=lambda name: -heights[name])
-    if len({round(value, 6) for value in heights.values()}) < 4:
-        return  # two touch at once: the ear cannot rank them
-    found = by_touch(order)
-    assert found is not None
-    assert found.high == order[0]
-    assert found.from_deg - 1e-6 <= high <= found.to_deg + 1e-6
-
-
-def test_touching_that_is_no_plane() -> None:
-    order: list[StationName] = ["back", "front", "left", "right"]
-    assert by_touch(order) is None
-    with pytest.raises(ValueError, match="once each"):
-        by_touch(["back", "back", "left", "right"])
 
 
 def test_usual_sets() -> None:

@@ -7,11 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.metrology.budget import SweepBudget
 from assistant.metrology.combining import combine_half_turn, combine_repeats
-from assistant.metrology.conformance import Disc
 from assistant.metrology.form import Spot, fit_form
-from assistant.metrology.judgement import sweeps_to_decide
 from assistant.metrology.lean import (
     degrees_minutes_seconds,
     lean_of,
@@ -221,21 +218,3 @@ def test_repeats_that_scatter_too_much_speak_for_themselves() -> None:
     found = combine_repeats(wild, (BUDGET, BUDGET), relocked=True)
     assert {c.source for c in found.budgets[0].components} == {"indicator", "sweeps"}
     assert {c.source for c in found.budgets[1].components} == {"reading", "relock", "indicator"}
-
-
-@pytest.mark.parametrize("relocked", [False, True])
-@pytest.mark.parametrize("off", [1.0, 3.0, 3.4, 4.7, 5.0])
-def test_sweeps_to_decide(off: float, relocked: bool) -> None:
-    """u^2 = 0.36/n + 0.64/n + 0.09 (0.64 whole without relocking); seeded Monte Carlo decides."""
-    parts = (Component("reading", 0.6), Component("relock", 0.8), Component("indicator", 0.3))
-    one = Budget(parts)
-    budget = SweepBudget(one, one, one, ((one.u**2, 0.0), (0.0, one.u**2)))
-    found = sweeps_to_decide((off, 0.0), budget, Disc(4.0), 1, 6, relocked)
-    normal = np.random.default_rng(5).standard_normal((2, 200_000))
-
-    def within(count: int) -> float:
-        u = sqrt(0.36 / count + 0.64 / (count if relocked else 1) + 0.09)
-        return float(np.mean(np.hypot(off + u * normal[0], u * normal[1]) <= 4))
-
-    deciding = [n for n in range(2, 7) if not 0.05 < within(n) < 0.95]
-    assert found == (deciding[0] if deciding else None)

@@ -33,7 +33,7 @@ from assistant.metrology.scatter import (
 )
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
-from assistant.metrology.waviness import CORRELATION_MM, WELL_APART_MM, spots_apart
+from assistant.metrology.waviness import CORRELATION_MM, spots_apart
 from tests.metrology.sweeps import length, lengths, sweep
 
 FOUR = (0.0, 90.0, 180.0, 270.0)
@@ -110,7 +110,7 @@ def test_a_wave_is_the_same_at_neighbouring_spots() -> None:
 
 def test_how_far_apart_the_spots_have_to_lie() -> None:
     assert spots_apart(5, None).factor == 1
-    assert spots_apart(5, WELL_APART_MM).factor < 1.15
+    assert spots_apart(5, 5 * CORRELATION_MM).factor < 1.15  # one wave hardly counts
     assert spots_apart(5, 25.4).factor > 1.6
     factors = [spots_apart(5, span).factor for span in (10.0, 25.0, 60.0, 127.0, 300.0)]
     assert factors == sorted(factors, reverse=True)

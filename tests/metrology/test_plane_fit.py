@@ -69,12 +69,6 @@ def test_three_bearings_worked_by_hand() -> None:
     assert (plane.dof, plane.residual_sd) == (0, None)
 
 
-def test_difference_of_two_readings_has_twice_the_variance() -> None:
-    """u(B - F) = sigma sqrt 2 for four stations (derived)."""
-    covariance = fit_plane(four(0, 0, 0, 0)).difference_covariance
-    assert np.array(covariance) == pytest.approx(np.diag([2.0, 2.0]), abs=1e-12)
-
-
 def test_uneven_ring_against_numpy() -> None:
     """numpy.linalg.lstsq on seven uneven stations with seeded noise."""
     random = np.random.default_rng(3)

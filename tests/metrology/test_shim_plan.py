@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.leaves import best_stack
-from assistant.metrology.response import Response, Step, learn_response, prior_response, response_of
+from assistant.metrology.response import Response, Step, learn_response, prior_response
 from assistant.metrology.shims import fitted_now, plan_shim, steps_of
 from tests.metrology.sweeps import trial
 
 SURE = Response(2.0, 0.01, 3)
+VAGUE = Response(2.0, 1e6)
 
 
 def decimals(text: str) -> tuple[Decimal, ...]:
@@ -35,9 +36,7 @@ def test_influence_coefficient() -> None:
 
     The scalar form of trial-weight balancing (derived).
     """
-    step = Step(0, 12, 5, 7)
-    response = response_of(step, 0.1)
-    assert response is not None
+    response = learn_response(VAGUE, [Step(0, 12, 5, 7)], 0.1)
     assert response.value == pytest.approx(1)
     plan = plan_shim(7, response, fitted=Decimal(5))
     assert (plan.total, plan.add) == pytest.approx((12, 7))
@@ -72,16 +71,14 @@ def test_steps_that_share_a_reading_are_not_independent() -> None:
 
     sum (x - mean)^2 = 8 for x = 0, 2, 4; two separate steps would give u/sqrt(2+2).
     """
-    vague = Response(2, 1e6)
-    row = learn_response(vague, [Step(0, 8, 2, 4), Step(2, 4, 4, 0)], 1)
-    apart = learn_response(vague, [Step(0, 8, 2, 4), Step(0, 8.5, 2, 4.5)], 1)
+    row = learn_response(VAGUE, [Step(0, 8, 2, 4), Step(2, 4, 4, 0)], 1)
+    apart = learn_response(VAGUE, [Step(0, 8, 2, 4), Step(0, 8.5, 2, 4.5)], 1)
     assert row.uncertainty == pytest.approx(1 / sqrt(8))
     assert apart.uncertainty == pytest.approx(1 / 2)
 
 
 def test_nothing_changed_teaches_nothing() -> None:
     prior = Response(2, 1)
-    assert response_of(Step(2, 5, 2, 5), 1) is None
     assert learn_response(prior, [Step(2, 5, 2, 5)], 1) == prior
 
 
@@ -223,6 +220,5 @@ def test_what_was_in_when_the_table_was_swept(now: str, fitted: str) -> None:
 
 
 def test_response_of_a_step_has_the_uncertainty_of_two_readings() -> None:
-    response = response_of(Step(0, 6, 1.5, 3), 0.75)
-    assert response is not None
+    response = learn_response(VAGUE, [Step(0, 6, 1.5, 3)], 0.75)
     assert response.uncertainty == pytest.approx(hypot(0.75, 0.75) / 1.5)

@@ -13,7 +13,6 @@ from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import Plan, State, shim_in_place
 from assistant.dialogue.turn import Outcome, Turn, done, go
-from assistant.metrology.gauges import by_touch
 from assistant.metrology.leaves import best_stack
 from assistant.metrology.stations import OPPOSITE
 from assistant.metrology.touching import AXIS_OF, Axis, Round, high_at, next_shim, no_plane
@@ -144,11 +143,7 @@ def high_words(one: Round) -> str:
     """Where a round found the table high."""
     if one.first is None:
         return EVEN
-    if one.second is None:
-        return high(one.first, None)
-    order = (one.first, one.second, OPPOSITE[one.second], OPPOSITE[one.first])
-    found = by_touch(order)
-    return high(found.high if found else one.first, one.second)
+    return high(one.first, one.second)
 
 
 def round_back(state: State) -> Turn:
