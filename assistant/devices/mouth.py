@@ -47,10 +47,14 @@ class Mouth:
         self._noise_db, self._effort, self._usual = noise_db, VocalEffort(), voice.settings
 
     def say(self, text: str) -> None:
-        """Speak after what is being spoken; waits for the voice as long as its limit."""
+        """Speak after what is being spoken; waits for the voice as long as its limit.
+
+        The first sentence is heard while the next is being made.
+        """
         self._raise_against_noise()
         try:
-            samples, rate = self._voice.synthesise(text)
+            for samples, rate in self._voice.sentence_by_sentence(text):
+                self._speaker.play(louder(samples, self._effort.gain_db), rate)
         except DeviceFault as fault:
             if not self._lost:
                 self._lost = True
@@ -60,7 +64,6 @@ class Mouth:
         if self._lost:
             self._lost = False
             self._report(None)
-        self._speaker.play(louder(samples, self._effort.gain_db), rate)
 
     def _raise_against_noise(self) -> None:
         if self._noise_db is None:

@@ -9,7 +9,7 @@ import queue
 import re
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future
 from dataclasses import dataclass
 from itertools import count
@@ -147,18 +147,22 @@ class Voice:
         samples. Raises ``DeviceFault`` when the library fails or does not answer in time, and
         at once as long as it still owes that answer; after that the next call tries again.
         """
-        # Sentence by sentence: most of a prompt has been spoken before.
-        spoken = [self._sentence(sentence) for sentence in sentences(text)]
-        if not spoken:
+        parts = list(self.sentence_by_sentence(text))
+        if not parts:
             return np.zeros(0, np.int16), 16_000
-        if len(spoken) == 1:
-            return spoken[0].samples, spoken[0].rate
-        rate = spoken[0].rate
-        pause = np.zeros(round(PAUSE_S * rate), np.int16)
-        parts = [part for speech in spoken for part in (pause, speech.samples)]
-        samples = np.concatenate(parts[1:])
+        samples = parts[0][0] if len(parts) == 1 else np.concatenate([part for part, _ in parts])
         samples.setflags(write=False)
-        return samples, rate
+        return samples, parts[0][1]
+
+    def sentence_by_sentence(self, text: str) -> Iterator[tuple[Samples, int]]:
+        """The same in parts, each ready when it is asked for: the first can be heard meanwhile.
+
+        Most of a prompt has been spoken before, so its sentences are kept singly.
+        """
+        for number, sentence in enumerate(sentences(text)):
+            speech = self._sentence(sentence)
+            pause = np.zeros(round(PAUSE_S * speech.rate) if number else 0, np.int16)
+            yield np.concatenate([pause, speech.samples]) if number else speech.samples, speech.rate
 
     def prepare(self, texts: Iterable[str]) -> None:
         """Speak texts ahead of time, behind whatever is urgent; returns at once."""

@@ -14,7 +14,7 @@ from assistant.devices.mouth import Mouth, louder
 from assistant.devices.neural_voice import MODEL, NeuralVoice
 from assistant.devices.speech_engine import Best, Speech, VoiceSettings
 from assistant.devices.vocal_effort import SLOWER, VocalEffort
-from assistant.devices.voice import Samples, Voice
+from assistant.devices.voice import PAUSE_S, Samples, Voice
 from assistant.simulation.noise import active_level_db
 
 neural = pytest.mark.skipif(
@@ -198,3 +198,27 @@ class _Paced:
 
     def synthesise(self, _text: str, settings: VoiceSettings) -> Speech:
         return Speech(np.full(100_000 // settings.rate_wpm, 5_000, np.int16), 16_000)
+
+
+def test_the_first_sentence_is_heard_while_the_second_is_made() -> None:
+    happened: list[str] = []
+
+    class Engine:
+        def synthesise(self, text: str, _settings: VoiceSettings) -> Speech:
+            happened.append(f"made {text}")
+            return Speech(np.full(800, 5_000, np.int16), 16_000)
+
+    class Speaker:
+        def play(self, samples: Samples, _rate: int) -> None:
+            happened.append(f"played {len(samples)}")
+
+    mouth = Mouth(Voice(engine=Engine()), Speaker(), lambda _: None)  # type: ignore[arg-type]
+    happened.clear()
+    mouth.say("Front high six. Left high two.")
+    pause = round(PAUSE_S * 16_000)
+    assert happened == [
+        "made Front high six.",
+        "played 800",
+        "made Left high two.",
+        f"played {800 + pause}",
+    ]
