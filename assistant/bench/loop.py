@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
 
+from assistant.bench.last_job import last_job
 from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between, spoken_day
 from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
@@ -166,9 +167,10 @@ class Loop:
     def begin(self) -> None:
         """Begin a new job of this machine."""
         at, job = self._clock(), self._job_id()
+        last = last_job(self.journal, self.profile, at)
         self.journal.start(job, self.profile.name, at)
         self.state = None
-        self._commit_and_step(job, Started(at, job, self.profile, self._knows_the_job()))
+        self._commit_and_step(job, Started(at, job, self.profile, self._knows_the_job(), last))
 
     def _knows_the_job(self) -> bool:
         """Whether so many jobs were finished here that prompts may be short."""

@@ -15,6 +15,46 @@ from grammar.vocabulary import Station
 
 
 @dataclass(frozen=True, slots=True)
+class Learnt:
+    """What a shim did to this machine at an earlier job.
+
+    ``kind``: of the plan that it was learnt for. ``value``: change of the difference per unit of
+    shim over the sweep diameter ``over``, with its standard uncertainty. ``at``: when, which was
+    ``days`` ago.
+    """
+
+    kind: str
+    value: float
+    uncertainty: float
+    over: Length
+    days: float
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class LastJob:
+    """How the last job of this machine left it, as the record tells it; in counts of its scale now.
+
+    ``at``: when that was, ``day`` as it is spoken: "Monday", "three weeks ago". ``finished``: it
+    was gone through to its end. ``tilt``: of its last sweep, None inside the noise; ``within``: the
+    tolerance that it was proven within, None for none. ``square_day``: when it was last left
+    square, empty for never or on ``day`` itself. ``shim``: what is in at the tilt bolt, above it
+    positive; ``under_back``, ``under_left``: under the feet. ``learnt``: what shims did.
+    """
+
+    at: str
+    day: str
+    finished: bool = True
+    tilt: float | None = None
+    within: Length | None = None
+    square_day: str = ""
+    shim: Decimal = Decimal(0)
+    under_back: Decimal = Decimal(0)
+    under_left: Decimal = Decimal(0)
+    learnt: tuple[Learnt, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ShimTrial:
     """What a change of the shim did to front minus back; in counts, above the bolt positive.
 

@@ -14,6 +14,7 @@ from assistant.dialogue.procedures import (
     head,
     heights,
     introduction,
+    last_time,
     lock,
     noise,
     packing,
@@ -40,6 +41,7 @@ PROCEDURES: tuple[Procedure, ...] = (
     introduction.PROCEDURE,
     safety.IN_ONE,
     safety.PROCEDURE,
+    last_time.PROCEDURE,
     setup.PROCEDURE,
     sign_test.PROCEDURE,
     spindle.PROCEDURE,
@@ -96,7 +98,7 @@ def row_of(phase: Phase) -> Row:
 
 def begins(state: State) -> Turn:
     """The first question of a job."""
-    return go(state, JOB.due_after(None, state))
+    return go(state, JOB.due_after(None, state), last_time.told(state))
 
 
 # -- outcomes ----------------------------------------------------------------------------
@@ -186,6 +188,7 @@ class Follows(Protocol):
 
 FOLLOWS: dict[Outcome, Phase | Follows] = {
     Outcome.DONE: _done,
+    Outcome.BEFORE_SET_UP: lambda state, *_: last_time.back_into(state),
     Outcome.SET_UP_CHANGED: spindle.Spindle.SPINDLE,
     Outcome.SPINDLE_DONE: setup.SetUp.SETUP,
     Outcome.NOISE_WANTED: _noise,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from assistant.dialogue.facts import LastJob
 from assistant.dialogue.machine import Profile
 from assistant.metrology.answer import Answer
 from grammar.meaning import Hypothesis, Meaning, Place
@@ -23,12 +24,17 @@ Device = Literal["microphone", "speaker", "recogniser", "voice", "keypad", "scre
 
 @dataclass(frozen=True, slots=True)
 class Started:
-    """A job begins. ``job`` is its identifier in the record; ``short``: prompts in few words."""
+    """A job begins.
+
+    ``job`` is its identifier in the record; ``short``: prompts in few words; ``last``: how the
+    last job of the machine left it, None where there was none.
+    """
 
     at: str
     job: str
     profile: Profile
     short: bool = False
+    last: LastJob | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from assistant.dialogue.procedures.form import Form, can_look, read_corners
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
+from assistant.dialogue.sweep_answer import poorly_known
 from assistant.dialogue.turn import Outcome, Turn, done, go
 from assistant.dialogue.weighing import (
     AGAIN,
@@ -44,6 +45,8 @@ NOTHING_HELPS: Final = "No step left would surely help."  # out of tolerance, an
 
 MOST_IN_A_JOB = 10
 """Sweeps after which a job is brought to its end: what has not helped so far will not."""
+
+AS_LAST_TIME: Final = "Reckoned by last time."  # a shim's effect was learnt at an earlier job
 
 TRIAL_SHIM: Final = "A trial shim first."  # how much a shim moves the table is not known yet
 
@@ -146,11 +149,13 @@ def _should_leave(state: State) -> str:
     response = answer.shim.response if plan.kind == "shim" else None
     if plan.kind in packing.PACKS:
         response = packing.response_of(state, plan.kind)
-    if response is not None and not response.trials and shim.poorly_known(response):
+    if response is not None and not response.trials and poorly_known(response):
         return TRIAL_SHIM
     lengthwise = plan.kind in ("shim", NOD, PACK_LENGTHWISE)
     left = plan.expected_fb if lengthwise else plan.expected_rl
-    return should_leave(amount(left, spoken_step(state.profile)))
+    words = should_leave(amount(left, spoken_step(state.profile)))
+    by_last_time = response is not None and not response.trials and state.last is not None
+    return f"{AS_LAST_TIME} {words}" if by_last_time else words
 
 
 def _by_touch(state: State, said: str) -> Turn:

@@ -10,6 +10,7 @@ from assistant.dialogue.facts import (
     FormSweep,
     Hearing,
     Introduction,
+    LastJob,
     Measuring,
     Moving,
     OtherHeights,
@@ -216,9 +217,11 @@ class State:
     ``notes``, what the person wanted kept with the job;
     ``hearing``, what was not understood; ``lost``, devices that do not work.
 
-    One for each procedure: ``settling``, readings of the noise that is being measured;
-    ``rod``, the leaf that the bent rod is set to at the first station, None for the usual one;
-    ``pin_out``, whether the locating pin was taken out; the others as in ``facts``.
+    One for each procedure: ``last``, how the job before left the machine, None where nothing is
+    to be built on it, and ``shims_told``, the kinds of plan whose shim was asked about since;
+    ``settling``, readings of the noise that is being measured; ``rod``, the leaf that the bent rod
+    is set to at the first station, None for the usual one; ``pin_out``, whether the locating pin
+    was taken out; the others as in ``facts``.
     """
 
     job: str
@@ -245,6 +248,8 @@ class State:
     notes: tuple[str, ...] = ()
 
     introduction: Introduction | None = None
+    last: LastJob | None = None
+    shims_told: tuple[str, ...] = ()
     spindle: SpindleChecks = field(default_factory=SpindleChecks)
     settling: tuple[Decimal, ...] = ()
     measuring: Measuring = field(default_factory=Measuring)

@@ -74,7 +74,9 @@ def step(state: State | None, event: Event) -> Out:
     if isinstance(event, Started):
         if state is not None:
             raise NotStarted("the job has begun already: one job has one Started event")
-        begun = State(event.job, event.profile, Safety.UNPLUGGED, turn=0, short=event.short)
+        begun = State(
+            event.job, event.profile, Safety.UNPLUGGED, turn=0, short=event.short, last=event.last
+        )
         return put(begins(begun))
     if state is None:
         raise NotStarted("the job has not begun: its first event must be Started")

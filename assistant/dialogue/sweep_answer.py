@@ -24,6 +24,7 @@ from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Method as Measured
 from assistant.metrology.problem import Noise, Problem, Reading, Shimming, TapTrial, Trial
 from assistant.metrology.problem import Sweep as Swept
+from assistant.metrology.response import Response, prior_of_machine, remembered
 from assistant.metrology.rig import Rig
 from assistant.metrology.scatter import Scatter, reading_scatter, reading_sd, relock_scatter
 from assistant.metrology.solve import solve
@@ -99,7 +100,26 @@ def _shimming(state: State, unit: Unit) -> Shimming:
         trials=tuple(_trial(trial, unit) for trial in state.shims.trials),
         fitted=Length.of(state.shims.total, unit),
         leaf_tolerance=Length.of(profile.leaf_tolerance, unit),
+        known=from_last_job(state, "shim", prior_of_machine(profile.sweep_diameter, profile.span)),
     )
+
+
+def from_last_job(state: State, kind: str, guess: Response) -> Response | None:
+    """What earlier jobs taught of the response for this kind of plan, over the sweep of this job.
+
+    ``guess``: what would be expected of any such machine. None where nothing was learnt.
+    """
+    for learnt in state.last.learnt if state.last else ():
+        if learnt.kind == kind:
+            wider = float(state.profile.sweep_diameter / learnt.over)
+            then = Response(learnt.value * wider, learnt.uncertainty * wider)
+            return remembered(then, learnt.days, guess)
+    return None
+
+
+def poorly_known(response: Response) -> bool:
+    """Whether the response is so little known that the next shim is to show it."""
+    return response.uncertainty > response.value / 3
 
 
 def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swept:
@@ -337,7 +357,10 @@ class Forecast:
 def forecast_of(state: State) -> Forecast | None:
     """What the correction since the last sweep predicts, once this machine's response is known."""
     plan = state.plan
-    if plan is None or (plan.kind == "shim" and not state.shims.trials):
+    if plan is None:
+        return None
+    untried = plan.kind == "shim" and not state.shims.trials
+    if untried and (plan.response is None or poorly_known(plan.response)):
         return None
     fb, rl = Decimal(str(plan.expected_fb)), Decimal(str(plan.expected_rl))
     gain = reading_gain(state.profile)

@@ -17,6 +17,8 @@ class Outcome(Enum):
 
     DONE = auto()
     """This procedure is done: on to the next that is due."""
+    BEFORE_SET_UP = auto()
+    """Back from the set-up to what was asked before it."""
     SET_UP_CHANGED = auto()
     """Sweep diameter and tolerance were gone through."""
     SPINDLE_DONE = auto()

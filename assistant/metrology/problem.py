@@ -13,6 +13,7 @@ from typing import Literal
 
 from assistant.metrology.lengths import ZERO, Length, Unit
 from assistant.metrology.plane import shows_tilt
+from assistant.metrology.response import Response
 from assistant.metrology.rig import Rig, tip_factor
 from assistant.metrology.stations import BEARING_OF, NAME_AT, StationName, label_of, turned
 
@@ -122,7 +123,8 @@ class Shimming:
     ``span``: contact edge to shim. ``stock``: one entry for each leaf owned. ``fitted``: the shim
     in place when the readings were taken, positive above the bolt, negative below; None: follow the
     trials. ``trials``: in the order made. ``leaf_tolerance``: largest error of one leaf, either
-    way.
+    way. ``known``: the response over this sweep diameter before any trial, from earlier jobs; None:
+    what geometry lets expect.
     """
 
     span: Length | None = None
@@ -131,6 +133,7 @@ class Shimming:
     trials: tuple[Trial, ...] = ()
     fitted: Length | None = None
     leaf_tolerance: Length = ZERO
+    known: Response | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,6 +288,8 @@ def _check_shimming(shim: Shimming) -> None:
         raise ProblemError("shim.max_leaves is below one; allow one leaf at least")
     if shim.leaf_tolerance < ZERO:
         raise ProblemError("shim.leaf_tolerance is negative; give its size")
+    if shim.known is not None and not (shim.known.value > 0 and shim.known.uncertainty > 0):
+        raise ProblemError("shim.known is not above zero; leave out what is not known")
     for trial in shim.trials:
         if trial.total < ZERO or (trial.base is not None and trial.base < ZERO):
             raise ProblemError("shim.trials: a total is negative; give its thickness and place")

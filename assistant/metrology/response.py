@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
+from math import hypot, inf, sqrt
 from statistics import NormalDist
 from typing import Final
 
@@ -17,6 +17,8 @@ import numpy as np
 
 from assistant.metrology.least_squares import fit_linear
 from assistant.metrology.lengths import Length
+from assistant.metrology.t_distribution import coverage_factor
+from assistant.metrology.uncertainty import dof_of_guess, effective_dof
 
 _NORMAL: Final = NormalDist()
 
@@ -85,6 +87,31 @@ def prior_of_machine(sweep_diameter: Length | None, span: Length | None) -> Resp
         ratio = float(sweep_diameter / USUAL_SPAN)
         return Response(ratio, _SPAN_GUESSED_RELATIVE * ratio)
     return prior_response(float(sweep_diameter / span))
+
+
+# From one day to another, table and shim clamped afresh, a response repeats to within a fifth of
+# itself, and wanders by a quarter in a year, with the root of the time. Both are judged, to within
+# a quarter of what they are.
+_ANOTHER_DAY: Final = 0.2
+_WANDERS_IN_A_YEAR: Final = 0.25
+_JUDGED_DOF: Final = dof_of_guess(0.25)
+_DAYS_OF_A_YEAR: Final = 365.0
+
+
+def remembered(learnt: Response, days: float, guess: Response) -> Response:
+    """What a response that was learnt so many days ago is worth today, before any trial.
+
+    Its uncertainty grows by how far a response wanders from day to day and over the years. How far
+    is judged and known to few degrees of freedom, so the sum is widened until its 95 % interval is
+    that of Student's t (GUM G.4.1, G.4.2). It is never worth less than the ``guess`` of a machine
+    that nobody has measured.
+    """
+    aged = _WANDERS_IN_A_YEAR * sqrt(max(days, 0.0) / _DAYS_OF_A_YEAR)
+    wandered = hypot(_ANOTHER_DAY, aged) * abs(learnt.value)
+    dof = effective_dof([(learnt.uncertainty, inf), (wandered, _JUDGED_DOF)])
+    widened = hypot(learnt.uncertainty, wandered) * coverage_factor(dof) / coverage_factor(inf)
+    doubt_of_guess = guess.uncertainty / guess.value
+    return Response(learnt.value, min(widened, doubt_of_guess * abs(learnt.value)))
 
 
 def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) -> Response:

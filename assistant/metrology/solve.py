@@ -145,7 +145,9 @@ def region_of(problem: Problem) -> Region | None:
 
 
 def prior_of(problem: Problem) -> Response:
-    """The response to expect of this machine before any trial."""
+    """The response to expect of this machine before any trial of this job."""
+    if problem.shim.known is not None:
+        return problem.shim.known
     return prior_of_machine(problem.sweep_diameter, problem.shim.span)
 
 

@@ -32,6 +32,7 @@ from assistant.records.charts import (
     trials_of,
 )
 from assistant.records.history import History, Kept
+from assistant.records.last_job_text import last_job_words
 from assistant.records.lean_text import angle_text, depth_text, exit_text, rates_text
 from assistant.records.left_to_do import correction, left_to_do
 from assistant.records.names import one_line
@@ -70,7 +71,7 @@ def report_of(history: History) -> Document:
         _sweep_by_sweep(history, words),
         _response(history, words),
         _budget(history, words),
-        _notes(history),
+        _notes(history, words),
         _readings(history, words),
     )
     return Document(
@@ -293,12 +294,13 @@ def _reading_row(kept: Kept, words: Words) -> tuple[Cell, ...]:
     )
 
 
-def _notes(history: History) -> Part | None:
+def _notes(history: History, words: Words) -> Part | None:
     left = history.as_left
     warnings = left.warnings if left is not None else ()
     damage = [str(history.damage)] if history.damage is not None else []
     kept = (f"noted at the machine: {one_line(text, 200)}" for text in history.state.notes)
-    texts = (*damage, *(warning.text for warning in warnings), *kept)
+    begun = last_job_words(history.state, words)
+    texts = (*damage, *(warning.text for warning in warnings), *begun, *kept)
     notes = tuple(f"{text[:1].upper()}{text[1:]}." for text in texts)
     return Part("Notes", (Points(notes),)) if notes else None
 

@@ -22,6 +22,13 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
         ("ten inches", "four thou"),
         ("two hundred fifty millimetres", "ten hundredths"),
     ],
+    "last_time.last_time": [
+        ("knee mill", "three weeks ago", "square within four thou"),
+        ("bench drill press", "Monday", "left six out", "two years ago"),
+    ],
+    "last_time.left_within": [("four thou",)],
+    "last_time.left_out": [("six",)],
+    "last_time.still_in": [(Decimal("1.5"), "above the bolt"), (Decimal(12), "under the back")],
     "setup.diameter": [("inches",), ("millimetres",)],
     "setup.tolerance": [("thou",), ("hundredths",)],
     "setup.brief": [("ten inches", "four thou")],
@@ -159,6 +166,10 @@ PARTS = {
     "wording.SHIM_HINT",
     "wording.INSIDE_NOISE",
     "pending.tenths_words",
+    "last_time.left_within",
+    "last_time.left_out",
+    "last_time.NOT_FINISHED",
+    "last_time.NOT_PROVEN",
     "spindle.quill_part",
 }
 """Pieces that only occur inside other prompts."""

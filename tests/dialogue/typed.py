@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from assistant.devices.lines import event_of
+from assistant.dialogue.facts import LastJob
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import (
     Effect,
@@ -23,6 +24,7 @@ from assistant.dialogue.procedures.gap import Gap
 from assistant.dialogue.procedures.head import Head
 from assistant.dialogue.procedures.heights import Heights
 from assistant.dialogue.procedures.introduction import Introducing, StartingPoint
+from assistant.dialogue.procedures.last_time import LastTime
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet
@@ -82,6 +84,7 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Safety.UNPLUGGED: (),
     Safety.KEY_OUT: SAFE[:1],
     Safety.TABLE_HELD: SAFE[:2],
+    LastTime.STILL_IN: SAFE,
     SetUp.SETUP: SAFE,
     SetUp.DIAMETER: (*SAFE, "no"),
     SetUp.TOLERANCE: (*SAFE, "no", "skip"),
@@ -162,6 +165,10 @@ AT_MACHINE: dict[Phase, Profile] = {
 }  # fmt: skip
 """Machines at which the usual one's job does not come to a phase."""
 
+SHIM_IN = LastJob(AT, "three weeks ago", within=Length.of(4, "thou"), shim=Decimal(3))
+AFTER: dict[Phase, LastJob] = {LastTime.STILL_IN: SHIM_IN}
+"""Phases that only a further job of a machine comes to."""
+
 IN_SHORT: tuple[Phase, ...] = (Safety.ALL, Bolt.BOTH)
 """Phases that only the short form comes to."""
 
@@ -175,9 +182,11 @@ class TypedJob:
     events: list[Event] = field(default_factory=list)
 
     @staticmethod
-    def begin(profile: Profile | None = None, *, short: bool = False) -> "TypedJob":
+    def begin(
+        profile: Profile | None = None, *, short: bool = False, last: LastJob | None = None
+    ) -> "TypedJob":
         """A job that has just begun."""
-        started = Started(AT, "typed", profile or USUAL, short)
+        started = Started(AT, "typed", profile or USUAL, short, last)
         state, effects = step(None, started)
         return TypedJob(state, effects, [started])
 
@@ -195,7 +204,7 @@ class TypedJob:
         job = (
             TypedJob.introduced("old drill")
             if before
-            else TypedJob.begin(ready, short=phase in IN_SHORT)
+            else TypedJob.begin(ready, short=phase in IN_SHORT, last=AFTER.get(phase))
         )
         if phase not in WAY_TO:
             # A new one, until the way to it is written down: as if the job had come there.

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
-from scipy.stats import norm
+from scipy.stats import norm, t
 from uncertainties import ufloat
 
 from assistant.metrology.judgement import as_expected
-from assistant.metrology.problem import Noise, Shimming, TapTrial
+from assistant.metrology.problem import Noise, ProblemError, Shimming, TapTrial
 from assistant.metrology.response import (
     Response,
     Step,
@@ -22,6 +22,7 @@ from assistant.metrology.response import (
     learn_turn,
     pivot_of_turn,
     prior_of_machine,
+    remembered,
 )
 from assistant.metrology.solve import solve
 from assistant.metrology.tap import needed_change, plan_tap
@@ -192,3 +193,45 @@ def test_taps_that_went_the_wrong_way_say_nothing_of_the_pivot() -> None:
     odd = TapTrial(length("-3"), length("8"), length("20"))
     noise = Noise(reading_sd=length("0.1"), reading_dof=inf, resolution=length("0.1"))
     assert solve(replace(sweep("3 6 3 0", noise=noise), taps=(odd,))).tap.change == -3
+
+
+# -- remembered from an earlier job ------------------------------------------------------
+
+GUESS = prior_of_machine(length("10", "in"), None)
+
+
+def test_a_remembered_response_has_the_interval_of_its_few_degrees_of_freedom() -> None:
+    """The widening by hand: Welch-Satterthwaite (GUM G.4.1) and t by scipy, as the reference.
+
+    A day later a fifth of the value is added in squares, known to eight degrees of freedom: a
+    quarter is 1 / (2 * 0.25^2) = 8 (GUM G.4.2).
+    """
+    learnt = Response(2.0, 0.3, 2, 0.05)
+    today = remembered(learnt, 0.0, GUESS)
+    total = sqrt(0.3**2 + 0.4**2)
+    dof = total**4 / (0.4**4 / 8)
+    assert today.uncertainty == pytest.approx(total * t.ppf(0.975, dof) / norm.ppf(0.975))
+    assert (today.value, today.trials, today.with_reading) == (2.0, 0, 0.0)
+
+
+def test_a_remembered_response_is_worth_less_with_the_years_and_never_less_than_a_guess() -> None:
+    learnt = Response(2.0, 0.2, 1)
+    days = (0, 1, 30, 365, 1500, 4000, 40_000)
+    wide = [remembered(learnt, day, GUESS).uncertainty for day in days]
+    assert wide == sorted(wide)
+    assert wide[0] < 0.3 * learnt.value
+    assert wide[-1] == pytest.approx(GUESS.uncertainty / GUESS.value * 2.0)
+    # A clock that was set back makes it no surer than today.
+    assert remembered(learnt, -5, GUESS).uncertainty == wide[0]
+
+
+def test_a_known_response_stands_in_place_of_the_guess_until_trials_outweigh_it() -> None:
+    base = sweep("0 3 6 3")
+    known = Shimming(stock=lengths("1 2 3"), fitted=length("0"), known=Response(2.0, 0.4))
+    plain = solve(replace(base, shim=known)).shim
+    assert (plain.response, plain.total) == (Response(2.0, 0.4), pytest.approx(3.0))
+    tried = replace(known, trials=(trial("3", "12", "9"),), fitted=length("3"))
+    assert solve(replace(base, shim=tried)).shim.response.value == pytest.approx(1.2, abs=0.3)
+    for bad in (Response(0.0, 0.4), Response(-1.0, 0.4), Response(2.0, 0.0)):
+        with pytest.raises(ProblemError, match=r"shim\.known"):
+            replace(base, shim=replace(known, known=bad))

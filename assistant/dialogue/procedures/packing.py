@@ -16,7 +16,6 @@ from assistant.dialogue.facts import Packing, PackTrial
 from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.procedures.shim import poorly_known
 from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
@@ -24,8 +23,10 @@ from assistant.dialogue.state import FRONT_BACK, PACK_LENGTHWISE, PACK_SIDES, SI
 from assistant.dialogue.sweep_answer import (
     count_unit,
     difference_here,
+    from_last_job,
     moved_by_hand,
     noise_of,
+    poorly_known,
 )
 from assistant.dialogue.turn import Outcome, Turn, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
@@ -170,7 +171,8 @@ def fitted(state: State, kind: str) -> Decimal:
     return packing.under_back if kind == PACK_LENGTHWISE else packing.under_left
 
 
-def _trials(state: State, kind: str) -> tuple[PackTrial, ...]:
+def trials_of(state: State, kind: str) -> tuple[PackTrial, ...]:
+    """What shims under this axis did in this job."""
     packing = state.packing
     return packing.lengthwise if kind == PACK_LENGTHWISE else packing.sides
 
@@ -186,9 +188,10 @@ def response_of(state: State, kind: str) -> Response:
     ratio = None if profile.span is None else float(profile.sweep_diameter / profile.span)
     steps = [
         TrialStep(float(done.shim_before), done.before, float(done.shim_after), done.after)
-        for done in _trials(state, kind)
+        for done in trials_of(state, kind)
     ]
-    return learn_positive(prior_response(ratio), steps, _scatter(state))
+    guess = prior_response(ratio)
+    return learn_positive(from_last_job(state, kind, guess) or guess, steps, _scatter(state))
 
 
 def _next(state: State, answer: Answer) -> tuple[Plan, ...]:
@@ -253,18 +256,19 @@ def _packed(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[P
         return packing, ""
     was, now, u = off(before, kind), off(answer, kind), difference_here(state)
     step = TrialStep(float(plan.shim_before), was, float(now_in), now)
-    match check_step(step, response_of(state, kind), u):
+    known = response_of(state, kind)
+    match check_step(step, known, u):
         case "none":
             return packing, NO_RESPONSE
         case "wrong_way":
             return packing, WRONG_WAY
         case _:
-            trials = (*_trials(state, kind), PackTrial(plan.shim_before, now_in, was, now))
+            trials = (*trials_of(state, kind), PackTrial(plan.shim_before, now_in, was, now))
     if kind == PACK_LENGTHWISE:
         learnt = replace(packing, lengthwise=trials)
     else:
         learnt = replace(packing, sides=trials)
-    return learnt, None if len(trials) > 1 else ""
+    return learnt, "" if len(trials) == 1 and poorly_known(known) else None
 
 
 def _packed_again(packing: Packing, before: Answer, answer: Answer) -> Packing:

@@ -8,7 +8,6 @@ from assistant.dialogue.formatting import count_name, size_words, tolerance_word
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import BAR_IN, method_of
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State
@@ -118,7 +117,7 @@ PROCEDURE = Procedure(
             SetUp.SETUP,
             "SET UP",
             _set_up,
-            {"yes": Outcome.DONE, "no": SetUp.DIAMETER, "disregard": Safety.TABLE_HELD},
+            {"yes": Outcome.DONE, "no": SetUp.DIAMETER, "disregard": Outcome.BEFORE_SET_UP},
             at_times={"locked": _locked},
             when=_locks_next,
             withheld=lambda state: ("yes",) if _locks_next(state) else (),

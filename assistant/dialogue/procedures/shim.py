@@ -16,11 +16,10 @@ from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, Plan, State, shim_in_place
-from assistant.dialogue.sweep_answer import difference_here
+from assistant.dialogue.sweep_answer import difference_here, poorly_known
 from assistant.dialogue.turn import Outcome, Turn, ask, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from assistant.metrology.answer import Answer
-from assistant.metrology.response import Response
 from assistant.metrology.response import Step as TrialStep
 from assistant.metrology.trial_check import check_step, left_uncertainty
 from grammar.meaning import Place, Shim
@@ -177,11 +176,6 @@ def _plan(state: State, answer: Answer) -> tuple[Plan, ...]:
     return (Plan("shim", step, expected, sides, now_in, response=response),)
 
 
-def poorly_known(response: Response) -> bool:
-    """Whether the response is so little known that the next shim is to show it."""
-    return response.uncertainty > response.value / 3
-
-
 def _shim_total(state: State, answer: Answer) -> tuple[Decimal, tuple[Decimal, ...]]:
     """The signed total that should be in, and the leaves that make it."""
     plan = answer.shim
@@ -215,7 +209,7 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
         return _did_nothing(state, wrong=found == "wrong_way")
     shims = replace(state.shims, trials=(*state.shims.trials, trial), did_nothing=0)
     learned = replace(state, shims=shims)
-    if not state.shims.trials:
+    if not state.shims.trials and poorly_known(known):
         # The first trial is made to learn the response; there was no real expectation.
         return learned, ""
     change = float(state.shims.total - plan.shim_before)

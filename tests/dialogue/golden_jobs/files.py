@@ -76,7 +76,11 @@ def write(job: GoldenJob, folder: Path = FOLDER) -> None:
     for event, after in zip(job.events, effects, strict=True):
         written = encode(event, Event)
         # A profile is kept whole: what is usual for a machine may change, this one does not.
-        lines += [{"event": written if isinstance(event, Started) else _slim(event, written)}]
+        if not isinstance(event, Started):
+            written = _slim(event, written)
+        elif event.last is None:
+            del written["last"]
+        lines += [{"event": written}]
         lines += after
     text = "".join(
         json.dumps(line, separators=(",", ":"), allow_nan=False) + "\n" for line in lines

@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import get_args
 
 from assistant.devices.lines import event_of
+from assistant.dialogue.facts import LastJob, Learnt
 from assistant.dialogue.machine import METRIC_STOCK, Instrument, Profile
 from assistant.dialogue.messages import (
     ClockSet,
@@ -50,11 +51,13 @@ from tests.dialogue.typed import (
     READY,
     RIGHT_HIGH_SIX,
     SAFE,
+    SHIM_IN,
     TOUCH,
     USUAL,
     WORN,
 )
 
+SHIM_IN_LEARNT = replace(SHIM_IN, learnt=(Learnt("shim", 2.0, 0.2, Length.of(10, "in"), 21.0, AT),))
 AGAIN = ("yes", "zeroed")
 CONTINUOUS = Profile(instrument=Instrument(face="continuous"))
 ONE_WAY = Profile(
@@ -96,19 +99,21 @@ EVERYTHING = ("say again", "status", "help")
 
 @dataclass(frozen=True, slots=True)
 class Script:
-    """A job's lines; ``known``: the machines that have a file, where it begins before its own."""
+    """A job's lines; ``known``: the machines that have a file, where it begins before its own;
+    ``last``: how the job before left the machine."""
 
     lines: tuple[str, ...]
     profile: Profile = USUAL
     known: tuple[str, ...] | None = None
     short: bool = False
+    last: LastJob | None = None
 
 
 def play(script: Script) -> list[Event]:
     """The events of the job."""
     events: list[Event] = []
     if script.known is None:
-        events.append(Started(AT, "golden", script.profile, script.short))
+        events.append(Started(AT, "golden", script.profile, script.short, script.last))
         state, _ = step(None, events[0])
     else:
         state, _ = introduce(script.known, starting_points())
@@ -706,6 +711,21 @@ SCRIPTS: dict[str, Script] = {
         "yes", "skip", "yes", "skip", "yes", "no", "done", "shim two above", "disregard", "done",
         "locked", "help", "status", "right", "back", "yes", "finish", "yes", "done",
     ), TOUCH),
+    "script-second-job": Script((
+        *SAFE, "help", "status", "say again", "disregard", "yes", "plus three", "skip", "no",
+        "key 4 enter", "disregard", "yes", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done",
+        "done", "locked", "zeroed", *LEVEL, "yes", "done",
+    ), last=SHIM_IN_LEARNT),
+    "script-second-job-as-new": Script((
+        "yes", "skip", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done", "locked", "zeroed",
+        *LEVEL, "done",
+    ), short=True, last=replace(SHIM_IN_LEARNT, within=None, tilt=5.0, square_day="a year ago")),
+    "script-second-job-packed": Script((
+        *SAFE, "no", "shim two", "yes", "locked", "zeroed", *RIGHT_HIGH_SIX, "done", "done",
+        "locked", "zeroed", *LEVEL, "yes", "done",
+    ), PACKED, last=replace(
+        SHIM_IN, finished=False, under_back=Decimal(2), under_left=Decimal(-4)
+    )),
     "script-deep-hole": Script(
         (*READY, "zeroed", *NEAR_LIMIT, "no", "status", "finish", "yes", "done"),
         replace(Profile(), hole_depth=Length.of(4, "in"), tolerance=Length.of(10, "thou")),
