@@ -31,16 +31,16 @@ _DAY_S = 86400.0
 def last_job(journal: Journal, profile: Profile, at: str) -> LastJob | None:
     """How the machine's last job left it, told at the time ``at``; None where there is none."""
     told: LastJob | None = None
+    square_known = False
     for old in _jobs(journal, profile.name):
         square, learnt = old.square, old.learnt(at)
         if told is None:
             told = _told(old, profile, at)
-            square_known = square
         else:
             learnt = tuple(one for one in learnt if one.kind not in {k.kind for k in told.learnt})
             day = "" if square_known or not square else spoken_day(old.at, at)
-            square_known = square_known or square
             told = replace(told, square_day=told.square_day or day, learnt=(*told.learnt, *learnt))
+        square_known = square_known or square
         if square_known and (told.learnt or profile.kind not in LEAVES):
             break
     return told

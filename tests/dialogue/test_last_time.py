@@ -7,6 +7,7 @@ import pytest
 
 from assistant.dialogue.facts import LastJob, Learnt, Packing, Shims
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.phases import Phase
 from assistant.dialogue.planner import AS_LAST_TIME, TRIAL_SHIM
 from assistant.dialogue.procedures import last_time
 from assistant.dialogue.procedures.close import Close
@@ -33,6 +34,10 @@ def _begun(last: LastJob | None, profile: Profile = USUAL, *, short: bool = Fals
     return TypedJob.begin(replace(profile, name="old drill"), short=short, last=last)
 
 
+def _phase(job: TypedJob) -> Phase:
+    return job.state.phase
+
+
 @pytest.mark.parametrize(
     ("last", "told"),
     [
@@ -56,7 +61,7 @@ def test_a_first_job_is_told_and_asked_nothing_of_it() -> None:
     job = _begun(None)
     assert job.said == "Is the machine unplugged?"
     job.say(*SAFE)
-    assert job.state.phase is SetUp.SETUP
+    assert _phase(job) is SetUp.SETUP
 
 
 def test_what_is_said_of_other_dials_is_in_their_counts() -> None:
@@ -81,11 +86,11 @@ def test_which_shim_is_in_is_asked_once_the_machine_is_safe(
 ) -> None:
     job = _begun(LEARNT)
     asked = job.say(*SAFE)
-    assert job.state.phase is LastTime.STILL_IN
+    assert _phase(job) is LastTime.STILL_IN
     assert asked.endswith("Shim three above the bolt still in? Or say which.")
     said = job.say(answer)
     assert said.startswith(told)
-    assert job.state.phase is SetUp.SETUP
+    assert _phase(job) is SetUp.SETUP
     assert job.state.shims == Shims(total=Decimal(total))
     assert job.state.last == LEARNT
 
@@ -96,13 +101,13 @@ def test_a_shim_by_key_is_where_the_last_one_was_unless_it_has_a_sign() -> None:
         job.say(*SAFE)
         job.press(keys)
         assert job.state.shims.total == Decimal(total), keys
-        assert job.state.phase is SetUp.SETUP, keys
+        assert _phase(job) is SetUp.SETUP, keys
 
 
 def test_skip_wants_its_yes_and_then_the_machine_is_as_new() -> None:
     job = _begun(LEARNT)
     job.say(*SAFE, "skip", "no")
-    assert job.state.phase is LastTime.STILL_IN
+    assert _phase(job) is LastTime.STILL_IN
     job.say("skip", "yes")
     assert (job.state.last, job.state.shims) == (None, Shims())
     job.say("yes", "locked", "zeroed", *FRONT_HIGH_SIX)
@@ -115,26 +120,26 @@ def test_what_else_is_said_there_changes_nothing() -> None:
     before = job.state
     for line in ("plus three", "done", "locked", "above", "front", "shim", "five", "finish"):
         job.say(line)
-        assert job.state.phase is LastTime.STILL_IN, line
+        assert _phase(job) is LastTime.STILL_IN, line
         assert (job.state.shims, job.state.last) == (before.shims, before.last), line
     assert "shim" in job.say("help")
     job.say("disregard")
-    assert job.state.phase is Safety.TABLE_HELD
+    assert _phase(job) is Safety.TABLE_HELD
 
 
 def test_disregard_asks_for_the_shim_again_but_not_once_something_is_swept() -> None:
     job = _begun(LEARNT)
     job.say(*SAFE, "yes", "disregard")
-    assert job.state.phase is LastTime.STILL_IN
+    assert _phase(job) is LastTime.STILL_IN
     assert job.state.shims == Shims()
     job.say("shim four above", "yes", "locked", "disregard", "disregard", "disregard")
-    assert job.state.phase is LastTime.STILL_IN
+    assert _phase(job) is LastTime.STILL_IN
     job.say("shim four above", "yes", "locked", "zeroed", *FRONT_HIGH_SIX)
     job.say("done", "shim six above", "locked", "disregard", "disregard", "disregard")
-    assert job.state.phase is Safety.TABLE_HELD
+    assert _phase(job) is Safety.TABLE_HELD
     assert job.state.shims.total == 6
     job.say("yes")
-    assert job.state.phase is SetUp.SETUP
+    assert _phase(job) is SetUp.SETUP
     assert job.state.shims.total == 6
 
 
@@ -204,13 +209,13 @@ def test_a_machine_without_shims_is_asked_nothing() -> None:
     job = _begun(LEARNT, HEAD)
     assert "shim" not in job.said.lower()
     job.say(*SAFE)
-    assert job.state.phase is SetUp.SETUP
+    assert _phase(job) is SetUp.SETUP
 
 
 def test_a_shim_that_is_not_there_after_all_is_told_at_the_bolt() -> None:
     job = _begun(LEARNT)
     job.say(*SAFE, "yes", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done")
-    assert job.state.phase is Bolt.SHIM
+    assert _phase(job) is Bolt.SHIM
     # It said yes to a shim that is gone, and puts three in: that is what is in now.
     job.say("shim three above", "locked", "zeroed", *LEVEL)
     assert job.state.shims.total == 3
@@ -220,13 +225,13 @@ def test_a_shim_that_is_not_there_after_all_is_told_at_the_bolt() -> None:
 def test_the_short_form_asks_it_too_and_in_as_few_answers() -> None:
     job = _begun(LEARNT, short=True)
     job.say("yes")
-    assert job.state.phase is LastTime.STILL_IN
+    assert _phase(job) is LastTime.STILL_IN
     job.say("disregard")
-    assert job.state.phase is Safety.ALL
+    assert _phase(job) is Safety.ALL
     lines = ("yes", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done", "locked", "zeroed",
              *LEVEL, "done")  # fmt: skip
     job.say(*lines)
-    assert job.state.phase is Close.CLOSED
+    assert _phase(job) is Close.CLOSED
 
 
 def test_such_a_job_replays_to_the_same_state() -> None:

@@ -12,6 +12,7 @@ from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.head import Head
 from assistant.dialogue.procedures.introduction import Introducing
+from assistant.dialogue.procedures.last_time import LastTime
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet
 from assistant.dialogue.procedures.setup import SetUp
@@ -148,7 +149,7 @@ def test_a_sign_or_a_shim_does_nothing_where_it_is_not_asked_for(
     if phase is Feet.PACK and isinstance(meaning, Shim):
         assert said.startswith("Shim three under the left.")
         return
-    if phase in (Bolt.SHIM, Bolt.BOTH) and isinstance(meaning, Shim):
+    if phase in (Bolt.SHIM, Bolt.BOTH, LastTime.STILL_IN) and isinstance(meaning, Shim):
         assert said.startswith("Shim three above.")
         return
     if phase is SignTest.SIGN and isinstance(meaning, Sign):

@@ -15,13 +15,14 @@ from assistant.devices.lines import event_of
 from assistant.dialogue.facts import LastJob
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Event, Say, Started
-from assistant.dialogue.state import PACK_SIDES
+from assistant.dialogue.state import PACK_SIDES, State
 from assistant.dialogue.step import fold, step
 from assistant.metrology.lengths import Length
 from assistant.records import schema
 from assistant.records.history import history_of
 from assistant.records.journal import Journal
 from assistant.records.last_job_text import last_job_words
+from assistant.records.resume import load_state
 from assistant.records.wording import Words
 from grammar.scale import Scale
 from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, PACKED, READY, RIGHT_HIGH_SIX, USUAL
@@ -180,12 +181,12 @@ def test_a_job_that_cannot_be_read_is_passed_over(path: Path) -> None:
 def test_no_more_jobs_are_read_than_help(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     record(path, *(_job(f"j{n}", f"2031-08-{n + 1:02}", LEFT_OUT) for n in range(LOOKED_BACK + 3)))
     read: list[str] = []
-    import assistant.bench.last_job as module
 
-    known = module.load_state
-    monkeypatch.setattr(
-        module, "load_state", lambda journal, job: read.append(job) or known(journal, job)
-    )
+    def noted(journal: Journal, job: str) -> State | None:
+        read.append(job)
+        return load_state(journal, job)
+
+    monkeypatch.setattr("assistant.bench.last_job.load_state", noted)
     assert _told(path) is not None
     assert read == [f"j{n}" for n in reversed(range(3, LOOKED_BACK + 3))]
     read.clear()
