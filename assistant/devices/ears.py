@@ -16,7 +16,7 @@ import numpy.typing as npt
 from assistant.devices.endpoint import RATE, Cut, Endpointer
 from assistant.dialogue.messages import SURE_TOGETHER, Heard, Outcome
 from grammar.ending import is_over
-from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Unclear
+from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Reading, Unclear
 from grammar.offer import Offer
 
 Samples = npt.NDArray[np.int16]
@@ -30,6 +30,9 @@ otherwise. A wrong one in a while does not matter, since right ones follow.
 
 SOON_S = 20.0
 """Said once more within this time, it is said for the same reason."""
+
+PART_S, PART_GAP_S = 1.2, 2.5
+"""A piece of a call before a pause has no more voice than this; the rest follows within that."""
 
 YES, NO = Command("yes"), Command("no")
 
@@ -160,6 +163,8 @@ class Ears:
         self._judge = judge
         self._clock = clock
         self._ready: Utterance | None = None
+        self._part: Cut | None = None
+        """What was turned down just before: it may have been a station."""
         self._offer: Offer | None = None
         self._run: tuple[Utterance, ...] = ()
         """The last ones that were asked, all of one meaning."""
@@ -198,13 +203,13 @@ class Ears:
     def discard(self) -> None:
         """Drop the open utterance, for instance because the voice begins to speak."""
         self.endpointer.reset()
-        self._ready = None
+        self._ready = self._part = None
 
     def start_over(self) -> None:
         """A new stream begins: forget the old one and its person, count times from zero."""
         self.recogniser.forget()
         self.endpointer = self.endpointer.fresh()
-        self._ready = None
+        self._ready = self._part = None
         self._let_go()
 
     def _on(self, cut: Cut) -> Utterance | None:
@@ -224,6 +229,7 @@ class Ears:
                 heard = self._decode(cut) if ready is None or cut.overlong else ready
                 if heard.outcome == "reject":
                     self.endpointer.dismiss()
+                self._part = cut if _may_be_part(cut, heard) else None
                 return self._known(heard)
 
     def _known(self, heard: Utterance) -> Utterance:
@@ -267,8 +273,29 @@ class Ears:
             return self._utterance(cut, Decoded((), "", 0.0), "reject", 0.0)
         began = self._clock()
         decoded = self.recogniser.decode(cut.samples, cut.lead)
+        outcome = self._judge(decoded, cut)
+        if outcome == "accept" and self._lacks_station(decoded.hypotheses[0].meaning, cut):
+            decoded, outcome = self._with_part(decoded, cut)
         took = self._clock() - began
-        return self._utterance(cut, decoded, self._judge(decoded, cut), took)
+        return self._utterance(cut, decoded, outcome, took)
+
+    def _lacks_station(self, meaning: Meaning, cut: Cut) -> bool:
+        """Whether what was turned down just before may have been this reading's station."""
+        if not isinstance(meaning, Reading) or meaning.station is not None:
+            return False
+        if self._part is None or self._offer is None or not self._offer.stations:
+            return False
+        return cut.start_s - self._part.end_s <= PART_GAP_S
+
+    def _with_part(self, decoded: Decoded, cut: Cut) -> tuple[Decoded, Outcome]:
+        """Both pieces as one; where they make no call together, the later one is asked."""
+        assert self._part is not None
+        sound = np.concatenate([self._part.samples, cut.samples])
+        both = self.recogniser.decode(sound, self._part.lead)
+        outcome = self._judge(both, cut)
+        if outcome != "reject" and _names_station(both, decoded):
+            return both, outcome
+        return decoded, "ask"
 
     def _utterance(self, cut: Cut, decoded: Decoded, outcome: Outcome, took: float) -> Utterance:
         first = decoded.hypotheses[0] if decoded.hypotheses else None
@@ -288,3 +315,17 @@ class Ears:
             samples=cut.samples,
             decoded=decoded,
         )
+
+
+def _may_be_part(cut: Cut, heard: Utterance) -> bool:
+    """Whether this is short, and nothing came of it."""
+    nothing = heard.outcome == "reject" and not isinstance(heard.meaning, OffScale)
+    return nothing and not cut.overlong and cut.end_s - cut.start_s <= PART_S
+
+
+def _names_station(whole: Decoded, later: Decoded) -> bool:
+    """Whether the whole is the same number as its later piece, and at a station."""
+    one, other = whole.hypotheses[0].meaning, later.hypotheses[0].meaning
+    if not isinstance(one, Reading) or not isinstance(other, Reading):
+        return False
+    return one.station is not None and (one.value, one.signed) == (other.value, other.signed)

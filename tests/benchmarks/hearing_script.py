@@ -4,7 +4,7 @@ Drawn with a seed; every sentence is parsed, so that what is called a call is on
 """
 
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -44,6 +44,26 @@ TALK = (
     "we ran out of yellow", "mind the cable", "the clamp is loose", "measure it twice",
 )  # fmt: skip
 
+OTHER_TALK = (
+    # Of a bus depot, a garden and a family, with words that begin or end as ours do.
+    "when does the next bus leave", "lift that end", "lefty", "are you all right", "write it down",
+    "a bright morning", "the front wheel is flat", "pack your bag", "back in a minute", "affront",
+    "won", "two", "sicker", "fifty cents", "twelve roses", "ten to four", "a dozen and a half",
+    "eighteen years old", "platform nine", "seven", "half", "a quarter of an hour", "pluses",
+    "miners", "plus tax", "minor repairs", "bonus", "the point is", "pint", "decimal", "zeros",
+    "nobody", "note that", "yes sir", "yeah", "yep", "nope", "no problem", "dunno", "dawn",
+    "done it again", "locker", "looked", "unlocked", "hold on", "wait", "start the car", "shop",
+    "stopped", "top shelf", "skipping rope", "ship it", "shin", "hell", "helper", "finished",
+    "finish your soup", "talking", "quite", "long ago", "short cut", "louder please", "slow down",
+    "fast asleep", "repeat after me", "say that", "who said so", "correct me if I am wrong",
+    "status report", "stand up", "go away", "ahead of time", "in the rear mirror", "settled",
+    "mm", "oh", "uh huh", "right then", "left over", "front row", "I am back", "thou shalt not",
+    "a thousand thanks", "cheers", "sorry", "good morning", "water the tomatoes",
+    "the kettle is on", "mow the lawn on Sunday", "forty litres of diesel", "sweep the floor",
+    "turn it around", "what was that", "take it back", "do not lean on it", "it is eleven o'clock",
+)  # fmt: skip
+"""The same for fitting, so that nothing is learnt of the sentences that test."""
+
 PROSE = (
     "The bakery opens before the street is awake. Flour is weighed, water is warmed, and the "
     "first trays go in while the radio talks to itself. By seven the queue reaches the corner. "
@@ -78,10 +98,10 @@ class Line:
         return " ".join(self.pieces)
 
 
-def script(seed: int, of_each: dict[Class, int]) -> Iterator[Line]:
-    """What one voice says; another seed, other sentences."""
+def script(seed: int, of_each: dict[Class, int], *, talk: Sequence[str] = TALK) -> Iterator[Line]:
+    """What one voice says; another seed, other sentences. ``talk``: what is not for us."""
     chance = random.Random(seed)
-    talk = chance.sample(TALK, len(TALK))
+    talk = chance.sample(talk, len(talk))
     for kind, count in of_each.items():
         for number in range(count):
             scale = chance.choice(SCALES)

