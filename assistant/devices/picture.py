@@ -69,11 +69,6 @@ def picture(view: View, moment: Moment, columns: int, rows: int, *, fine: bool =
     return [_exactly(row, columns) for row in made[:rows]]
 
 
-def text_of(made: list[Row]) -> str:
-    """The characters of a picture, without trailing space: for logs and tests."""
-    return "\n".join("".join(text for _, text in row).rstrip() for row in made)
-
-
 def meter(level_db: float | None, fine: bool) -> str:
     """The level as a bar: empty at -60 dB, full at 0 dB of full scale."""
     if level_db is None:

@@ -85,11 +85,6 @@ def without_long_silence(blocks: Iterator[Samples]) -> Iterator[tuple[float, Sam
             yield left_out / RATE, block
 
 
-def read_all(path: str | Path) -> Samples:
-    """The whole file at once, for short recordings."""
-    return np.concatenate([*read_blocks(path), np.zeros(0, np.int16)])
-
-
 def _look_at(path: Path) -> None:
     try:
         if path.is_dir():

@@ -15,7 +15,6 @@ import numpy.typing as npt
 ToneName = Literal["heard", "asked", "missed", "key"]
 ToneSet = Literal["soft", "low", "knock", "off"]
 
-TONE_NAMES: tuple[ToneName, ...] = get_args(ToneName)
 TONE_SETS: tuple[ToneSet, ...] = get_args(ToneSet)
 
 LOUDEST = 0.35

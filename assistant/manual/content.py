@@ -36,11 +36,6 @@ def parts() -> tuple[Topic, ...]:
     )
 
 
-def topics() -> tuple[str, ...]:
-    """The words that parts are asked for by."""
-    return tuple(name for name, _ in parts())
-
-
 def manual(topic: str | None = None) -> Document:
     """The whole manual, or one part of it."""
     told = tuple(part for name, part in parts() if topic in (None, name))

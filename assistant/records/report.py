@@ -3,21 +3,11 @@
 from pathlib import Path
 
 from assistant.records.blocks import Document
-from assistant.records.history import History, history_of
+from assistant.records.history import history_of
 from assistant.records.html_page import html_page
 from assistant.records.journal import Journal
 from assistant.records.report_content import report_of
 from assistant.records.whole_files import replace_file
-
-
-def report_html(history: History) -> str:
-    """The page as HTML; the same history always gives the same page."""
-    return html_page(report_of(history))
-
-
-def report_pdf(history: History) -> bytes:
-    """The page as PDF."""
-    return _pdf(report_of(history))
 
 
 def write_report(journal: Journal, job_id: str, path: Path) -> None:

@@ -1,15 +1,13 @@
 """The person at the simulated machine: hands on the bench, words to the assistant.
 
 Works from what a person has: the spoken prompts, the step that is asked for, what may be
-said now, and the dial. It checks every read-back and corrects a wrong one. The same
-operator serves the simulation and, from JSON lines, the real command.
+said now, and the dial. It checks every read-back and corrects a wrong one.
 """
 
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any
 
 from assistant.dialogue import pending, wording
 from assistant.dialogue.formatting import size_words, tolerance_words
@@ -17,7 +15,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.procedures import setup, sweep
 from assistant.simulation.bench import BEARINGS, Bench, prepare_again
-from assistant.simulation.cues import ASTRAY, MOVING, Question, question_from_json, step_from_json
+from assistant.simulation.cues import ASTRAY, MOVING, Question
 from assistant.simulation.wording import (
     OTHER_WORDS,
     Manner,
@@ -106,19 +104,6 @@ class Operator:
                 case _:
                     pass
         return None if question is None else self.answer(question)
-
-    def react_to_json(self, row: Mapping[str, Any]) -> str | None:
-        """The same from one JSON line of the command ``run``; words after ``listen`` only."""
-        match row.get("effect"):
-            case "say":
-                self.hear(row["text"])
-            case "step":
-                self.told(step_from_json(row, self.scale))
-            case "listen":
-                return self.answer(question_from_json(row))
-            case _:
-                pass
-        return None
 
     def silence(self) -> str:
         """Nothing came back: say it once more."""

@@ -1,7 +1,7 @@
 """A whole job between the dialogue and a simulated person, whatever carries their words.
 
-Only the loop and its count of what went wrong; the words may be carried as text (here)
-or as sound (the demo).
+Only the loop and its count of what went wrong; the words may be carried as sound, as in the
+demo, or as text.
 """
 
 from collections.abc import Callable, Sequence
@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Protocol
 
-from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Effect, Event, Heard, Listen, Started, Tone
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.state import AskGoOn, Pending, State
@@ -35,19 +34,6 @@ class Carrier(Protocol):
 
     def carry(self, words: str, listen: Listen) -> Sequence[Heard]:
         """What is heard of a call: usually one event, none if nothing comes through."""
-
-
-class TextCarrier:
-    """Typed words: what is said is what is heard."""
-
-    def __init__(self, clock: SimulatedClock) -> None:
-        self._clock = clock
-
-    def carry(self, words: str, listen: Listen) -> Sequence[Heard]:
-        """The words as one event."""
-        self._clock.pass_time(2.0)
-        typed = event_of(words, self._clock.now(), listen.turn, listen.offer.scale)
-        return [typed] if isinstance(typed, Heard) else []
 
 
 @dataclass(slots=True)

@@ -39,9 +39,9 @@ from assistant.devices.fallback.acoustics.features import (
 from assistant.devices.fallback.acoustics.model_files import AcousticModel, read_model
 from assistant.devices.fallback.acoustics.person import Person
 from assistant.devices.fallback.gates import is_word, meanings, ours_features, right_features
-from assistant.devices.fallback.other_words import DOUBLES_FILE, look_for_doubles
+from assistant.devices.fallback.other_words import DOUBLES_FILE
 from assistant.devices.fallback.pocketsphinx_ears import listening, prepared
-from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, model_folder
+from assistant.devices.fallback.pocketsphinx_library import Dictionary, model_folder
 from assistant.devices.sound_file import Samples
 from assistant.dialogue.job import JOB
 from assistant.dialogue.procedures.close import Close
@@ -50,6 +50,7 @@ from assistant.dialogue.questions import offer as phase_offer
 from assistant.simulation.noise import NoiseKind, Signal, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
+from tests.benchmarks.fallback_doubles import look_for_doubles
 from tests.benchmarks.hearing_clips import Clip, clips_of, in_noise, same
 
 Floats = npt.NDArray[np.float64]
@@ -71,7 +72,7 @@ class _Searcher:
     """The search, with every offer that the clips need."""
 
     def __init__(self) -> None:
-        self._dictionary = SafeDecoder()
+        self._dictionary = Dictionary()
         self._listening = listening(self._dictionary)
         self._ready: dict[Offer, Prepared] = {}
 

@@ -10,12 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from assistant.devices.sound_file import RATE, Samples, read_all
+from assistant.devices.sound_file import RATE, Samples
 from assistant.simulation.noise import NoiseKind, Signal, from_int16, mix, noise, to_int16
 from grammar.meaning import Meaning, Reading, Shim, Unclear
 from grammar.offer import everything
 from grammar.parse import parse
 from grammar.scale import Scale, System
+from tests.recordings import read_all
 
 FIXTURES = Path(__file__).parents[2] / "audio_fixtures"
 TESTDATA = Path("/usr/share/pocketsphinx/test/data")

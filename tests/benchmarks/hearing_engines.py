@@ -16,7 +16,6 @@ import pocketsphinx
 from assistant.devices.ears import Ears, Recogniser, Utterance
 from assistant.devices.endpoint import CHUNK_S, Endpointer
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.fallback.pocketsphinx_library import SafeDecoder
 from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.model_store import find_model
 from assistant.devices.sound_file import RATE, Samples
@@ -157,10 +156,25 @@ def _fallback() -> Engine:
 
 
 def _fallback_dictation() -> Engine:
-    decoder = SafeDecoder(
-        lm=pocketsphinx.get_model_path("en-us/en-us.lm.bin"), lw=6.5, bestpath=True
+    decoder = pocketsphinx.Decoder(
+        hmm=pocketsphinx.get_model_path("en-us/en-us"),
+        dict=pocketsphinx.get_model_path("en-us/cmudict-en-us.dict"),
+        lm=pocketsphinx.get_model_path("en-us/en-us.lm.bin"),
+        lw=6.5,
+        loglevel="FATAL",
     )
-    return Dictation(lambda samples: decoder.run(samples).words)
+
+    def words_in(samples: Samples) -> str:
+        # Its noise removal keeps a state that would score the same sound differently each time.
+        decoder.reinit_feat()
+        decoder.start_utt()
+        decoder.process_raw(np.ascontiguousarray(samples, np.int16).tobytes(), full_utt=True)
+        decoder.end_utt()
+        best = decoder.hyp()
+        words = best.hypstr.split() if best else ()
+        return " ".join(word.split("(")[0] for word in words if word[0] != "<")
+
+    return Dictation(words_in)
 
 
 def _vosk() -> Engine:

@@ -6,7 +6,7 @@ They are made of plain views, so that the dialogue's wording does not matter her
 from dataclasses import replace
 from pathlib import Path
 
-from assistant.devices.picture import Moment, picture, text_of
+from assistant.devices.picture import Moment, Row, picture
 from assistant.dialogue.view import StationView, View
 
 GOLDEN = Path(__file__).with_name("pictures.txt")
@@ -81,6 +81,11 @@ SCENES: dict[str, tuple[View, Moment, int, int, bool]] = {
     "small display, 40 x 12": (SWEEP, QUIET, 40, 12, True),
     "smallest display, 20 x 5": (SWEEP, QUIET, 20, 5, True),
 }
+
+
+def text_of(made: list[Row]) -> str:
+    """The characters of a picture, without trailing space."""
+    return "\n".join("".join(text for _, text in row).rstrip() for row in made)
 
 
 def golden_text() -> str:

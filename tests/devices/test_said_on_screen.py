@@ -12,7 +12,7 @@ from assistant.bench.live_bench import Bench
 from assistant.bench.wishes import Wishes
 from assistant.devices.ears import Recogniser
 from assistant.devices.lines import event_of
-from assistant.devices.picture import LEAVE, Moment, picture, text_of
+from assistant.devices.picture import LEAVE, Moment, picture
 from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Effect, Event, KeyPressed, RoomNoise, Say, Started
 from assistant.dialogue.phases import Phase
@@ -31,7 +31,7 @@ from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
 from assistant.simulation.caller import Operator
-from tests.devices.golden_pictures import LOUD, SHIM, SWEEP
+from tests.devices.golden_pictures import LOUD, SHIM, SWEEP, text_of
 from tests.dialogue.prompt_list import listed
 from tests.dialogue.typed import AT, TypedJob
 

@@ -8,7 +8,6 @@ import pytest
 from assistant.devices.tones import (
     COLOURS,
     RHYTHMS,
-    TONE_NAMES,
     TONE_SETS,
     ToneName,
     ToneSet,
@@ -32,8 +31,8 @@ def _beats(name: ToneName, chosen: ToneSet) -> list[float]:
 
 @pytest.mark.parametrize("chosen", AUDIBLE)
 def test_answers_differ_without_pitch(chosen: ToneSet) -> None:
-    beats = {name: _beats(name, chosen) for name in TONE_NAMES}
-    for one, other in itertools.combinations(TONE_NAMES, 2):
+    beats = {name: _beats(name, chosen) for name in RHYTHMS}
+    for one, other in itertools.combinations(RHYTHMS, 2):
         a, b = beats[one], beats[other]
         longer = max(sum(a), sum(b)) / min(sum(a), sum(b))
         assert len(a) != len(b) or longer > 1.8, f"{one} and {other} sound alike"
@@ -41,7 +40,7 @@ def test_answers_differ_without_pitch(chosen: ToneSet) -> None:
 
 
 @pytest.mark.parametrize("rate", [8_000, 16_000, 22_050, 44_100, 48_000])
-@pytest.mark.parametrize("name", TONE_NAMES)
+@pytest.mark.parametrize("name", RHYTHMS)
 def test_no_clicks(name: ToneName, rate: int) -> None:
     sound = tone(name, rate).astype(float) / 32768
     assert abs(sound[0]) < 0.002
@@ -53,7 +52,7 @@ def test_no_clicks(name: ToneName, rate: int) -> None:
 
 
 @pytest.mark.parametrize("chosen", AUDIBLE)
-@pytest.mark.parametrize("name", TONE_NAMES)
+@pytest.mark.parametrize("name", RHYTHMS)
 def test_nothing_above_what_worn_ears_hear(name: ToneName, chosen: ToneSet) -> None:
     sound = tone(name, 48_000, chosen).astype(float)
     power = np.abs(np.fft.rfft(sound)) ** 2
@@ -68,7 +67,7 @@ def test_pitch_is_that_of_the_set() -> None:
 
 
 def test_length_volume_and_off() -> None:
-    for name in TONE_NAMES:
+    for name in RHYTHMS:
         assert len(tone(name, 16_000)) == pytest.approx(duration_s(name) * 16_000, abs=2)
         loud, quiet = tone(name, volume=1.0), tone(name, volume=0.5)
         assert np.abs(quiet).max() == pytest.approx(np.abs(loud).max() / 2, abs=2)

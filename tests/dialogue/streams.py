@@ -39,10 +39,11 @@ from assistant.dialogue.state import State
 from assistant.dialogue.step import introduce, step
 from assistant.metrology.lengths import Length
 from assistant.records.presets import LAYOUTS, preset
-from grammar.sentences import sample, sentences
+from grammar.sentences import sentences
 from tests.dialogue import test_event_streams as rules
 from tests.dialogue.hands import Hands
 from tests.dialogue.typed import AT
+from tests.grammar.languages import sample
 
 LONGEST = 100
 """Events of a stream at most."""

@@ -14,8 +14,9 @@ from assistant.metrology.lengths import Length
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.rehearsal import TextCarrier, rehearse
+from assistant.simulation.rehearsal import rehearse
 from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, READY, USUAL, TypedJob
+from tests.simulation.text_carrier import TextCarrier
 
 
 def answer_with(profile: Profile, readings: tuple[str, ...] = FRONT_HIGH_SIX) -> Answer:

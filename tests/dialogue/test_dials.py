@@ -13,8 +13,9 @@ from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskReading
 from grammar.meaning import Hypothesis, Reading
 from grammar.scale import Scale
-from grammar.sentences import accepts, sentences
+from grammar.sentences import sentences
 from tests.dialogue.typed import FRONT_HIGH_SIX, LEVER, READY, SAFE, TypedJob
+from tests.grammar.languages import accepts
 
 ONE_WAY = Profile(instrument=Instrument(face="continuous"))
 SMALL = Profile(

@@ -30,8 +30,9 @@ from assistant.dialogue.state import State, Taken
 from assistant.dialogue.step import fold, step
 from grammar.meaning import Reading, Unclear
 from grammar.parse import parse
-from grammar.sentences import sample, sentences
+from grammar.sentences import sentences
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, LEVEL, READY, RIGHT_HIGH_SIX
+from tests.grammar.languages import sample
 
 Maker = Callable[[State], Event]
 """An event for the state that it meets, so that its turn can be right."""

@@ -16,8 +16,9 @@ from assistant.dialogue.state import AskNoGo
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import profile_for
 from grammar.meaning import Reading
-from grammar.sentences import accepts, sentences
+from grammar.sentences import sentences
 from tests.dialogue.typed import GAP, READY, TypedJob
+from tests.grammar.languages import accepts
 
 
 def _sweeping(profile: Profile = GAP) -> TypedJob:

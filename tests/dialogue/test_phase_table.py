@@ -30,10 +30,11 @@ from grammar.meaning import Command, Reading, Shim, Sign
 from grammar.numerals import number_words
 from grammar.parse import parse
 from grammar.scale import Scale
-from grammar.sentences import accepts, sentences
+from grammar.sentences import sentences
 from grammar.vocabulary import BY_NAME, COMMANDS
 from tests.dialogue.transitions import GOLDEN, OPEN, golden_text, outcome, tried
 from tests.dialogue.typed import TypedJob, quiet
+from tests.grammar.languages import accepts
 
 
 def test_the_golden_list_is_where_commands_lead() -> None:

@@ -13,8 +13,9 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer_now
 from assistant.metrology.gauges import square_difference
 from assistant.metrology.lengths import Length
-from grammar.sentences import accepts, sentences
+from grammar.sentences import sentences
 from tests.dialogue.typed import READY, TypedJob
+from tests.grammar.languages import accepts
 
 SQUARE = Profile(method="square", instrument=Instrument(square_height=Length.of(5, "in")))
 FRONT_OPEN_BELOW = ("four", "no", "zero", "four", "yes", "zero")

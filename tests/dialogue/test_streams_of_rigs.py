@@ -20,9 +20,10 @@ from assistant.metrology.lengths import Length
 from assistant.records.codec import decode, encode
 from grammar.meaning import Reading, Unclear
 from grammar.parse import parse
-from grammar.sentences import sample, sentences
+from grammar.sentences import sentences
 from tests.dialogue.test_squares import SQUARE
 from tests.dialogue.typed import AT, GAP, LEVER, READY, TOUCH
+from tests.grammar.languages import sample
 
 RIGS: tuple[Profile, ...] = (
     GAP,

@@ -18,9 +18,10 @@ from assistant.dialogue.questions import offer_now
 from assistant.metrology.stations import OPPOSITE
 from assistant.metrology.touching import Round, next_shim
 from assistant.simulation.bench import BEARINGS, Bench, draw_machine
-from grammar.sentences import accepts, sentences
+from grammar.sentences import sentences
 from grammar.vocabulary import STATIONS, Station
 from tests.dialogue.typed import READY, TOUCH, TypedJob
+from tests.grammar.languages import accepts
 
 
 def _touching() -> TypedJob:

@@ -13,9 +13,10 @@ from assistant.metrology.lengths import Length
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse
+from assistant.simulation.rehearsal import Rehearsal, rehearse
 from grammar.vocabulary import STATIONS
 from tests.dialogue.typed import READY, TypedJob
+from tests.simulation.text_carrier import TextCarrier
 
 
 def _plain(front_minus_back: float, right_minus_left: float) -> Machine:

@@ -39,8 +39,9 @@ from assistant.devices.fallback.acoustics.word_graph import WordGraph, word_grap
 from assistant.devices.fallback.pocketsphinx_library import model_folder
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
-from grammar.sentences import Alt, Opt, Seq, acceptor, sentences
+from grammar.sentences import Alt, Opt, Seq, sentences
 from tests.ears.sounds import Samples, clip, noisy
+from tests.grammar.languages import acceptor
 
 
 @pytest.fixture(scope="module")

@@ -28,12 +28,12 @@ from assistant.devices.fallback.acoustics.person import (
 from assistant.devices.fallback.acoustics.scores import densities
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.fallback.pocketsphinx_library import model_folder
-from assistant.devices.sound_file import read_all
 from assistant.devices.verify import judge
 from grammar.offer import everything
 from grammar.scale import Scale
 from tests.benchmarks.hearing_clips import FIXTURES
 from tests.ears.sounds import clip, quiet
+from tests.recordings import read_all
 
 Floats = npt.NDArray[np.float64]
 

@@ -7,8 +7,9 @@ import pytest
 
 from assistant.devices.fallback.acoustics.model_files import BEGIN, END, AcousticModel, read_model
 from assistant.devices.fallback.acoustics.word_loop import WordLoop
-from assistant.devices.fallback.other_words import double_words, look_for_doubles, talk_words
-from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, model_folder
+from assistant.devices.fallback.other_words import double_words, talk_words
+from assistant.devices.fallback.pocketsphinx_library import Dictionary, model_folder
+from tests.benchmarks.fallback_doubles import look_for_doubles
 
 
 @pytest.fixture(scope="module")
@@ -18,7 +19,7 @@ def model() -> AcousticModel:
 
 def test_talk_is_made_of_words_that_do_not_sound_like_ours(model: AcousticModel) -> None:
     """Against the library: "the" is its likeliest word; "for" and "two" sound like numbers."""
-    decoder = SafeDecoder()
+    decoder = Dictionary()
     talk = talk_words(decoder)
     assert 1000 < len(talk) < 1500
     said = {" ".join(phones) for phones, _ in talk}

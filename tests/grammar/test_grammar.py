@@ -18,9 +18,10 @@ from grammar.parse import parse
 from grammar.phrases import UNKNOWN, phrases
 from grammar.say import words
 from grammar.scale import STEPS, Scale
-from grammar.sentences import accepts, sample, sentences, words_of
+from grammar.sentences import sentences, words_of
 from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS, TABLE
 from grammar.written import spoken_number
+from tests.grammar.languages import accepts, sample
 
 INCH = Scale("thou", 30, Decimal("0.25"))
 METRIC = Scale("mm", 30, Decimal("0.5"))

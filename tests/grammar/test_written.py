@@ -13,7 +13,7 @@ from grammar.numerals import number_value
 from grammar.offer import Offer, everything
 from grammar.parse import MAX_WORDS, parse
 from grammar.scale import Scale
-from grammar.sentences import Node, sample
+from grammar.sentences import Node
 from grammar.vocabulary import BY_NAME, TABLE, WRITTEN
 from grammar.written import (
     GLUED,
@@ -23,6 +23,7 @@ from grammar.written import (
     spoken_number,
     wide_sentences,
 )
+from tests.grammar.languages import sample
 
 INCH = Scale("thou", 30, Decimal("0.5"))
 

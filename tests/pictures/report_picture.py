@@ -10,8 +10,8 @@ from pathlib import Path
 
 from assistant.records.history import replay
 from assistant.records.journal import JobRow
-from assistant.records.report import report_html
 from tests.documents import AT, job_of_readme
+from tests.records.pages import report_html
 
 TARGET = Path(__file__).with_name("report.png")
 

@@ -11,8 +11,9 @@ from assistant.records.journal import JobRow, Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse
+from assistant.simulation.rehearsal import Rehearsal, rehearse
 from grammar.scale import System
+from tests.simulation.text_carrier import TextCarrier
 
 
 @cache

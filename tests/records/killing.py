@@ -30,6 +30,7 @@ from assistant.records.journal import Journal
 from assistant.simulation.bench import Bench, Machine, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from grammar.scale import System
+from tests.simulation.json_lines import react_to_json
 
 Stage = Literal["before", "after"]
 STAGES: tuple[Stage, ...] = get_args(Stage)
@@ -104,7 +105,7 @@ def live(record: Path, operator: Operator, system: System, kill: Kill | None) ->
             row = json.loads(line)
             if "event" in row:
                 seen.events.append(row["event"])
-            answer = operator.react_to_json(row)
+            answer = react_to_json(operator, row)
             if row.get("effect") == "closed":
                 seen.closed = True
                 words.close()

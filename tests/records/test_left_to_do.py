@@ -18,7 +18,6 @@ from assistant.records.history import History
 from assistant.records.html_page import MOST_COLUMNS, html_page
 from assistant.records.job_text import job_lines
 from assistant.records.left_to_do import left_to_do
-from assistant.records.report import report_html, report_pdf
 from assistant.records.report_content import report_of
 from assistant.records.verdicts import verdict_of
 from assistant.records.wall_sheet import sheet_of
@@ -26,6 +25,7 @@ from assistant.records.wording import Words, day_of, minute_of, second_of, zone_
 from tests.dialogue.golden_jobs import files as golden
 from tests.dialogue.typed import READY, TypedJob
 from tests.records.jobs import corrected, rehearsed
+from tests.records.pages import report_html, report_pdf
 from tests.records.test_report import _Page, history
 
 

@@ -11,9 +11,9 @@ from assistant.dialogue.messages import Started
 from assistant.records.history import replay
 from assistant.records.journal import JobRow
 from assistant.records.pdf_page import plain
-from assistant.records.report import report_pdf
 from grammar.scale import System
 from tests.records.jobs import corrected, rehearsed
+from tests.records.pages import report_pdf
 from tests.records.test_report import HOSTILE, history
 
 

@@ -12,9 +12,9 @@ from assistant.dialogue.machine import Instrument, Profile
 from assistant.records.export import export_csv, export_json
 from assistant.records.history import History, replay
 from assistant.records.journal import JobRow
-from assistant.records.report import report_html, report_pdf
 from tests.dialogue.test_squares import FRONT_OPEN_BELOW, SQUARE
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, GAP, READY, TOUCH, TypedJob
+from tests.records.pages import report_html, report_pdf
 
 
 def _history(profile: Profile, *lines: str) -> History:

@@ -10,6 +10,7 @@ from types import TracebackType
 from typing import Any
 
 from assistant.simulation.caller import Operator
+from tests.simulation.json_lines import react_to_json
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -77,7 +78,7 @@ class Command:
         """Let the person answer so many times at most; returns how often they did."""
         answered = 0
         for row in self:
-            words = person.react_to_json(row)
+            words = react_to_json(person, row)
             if row.get("effect") == "closed":
                 break
             if words is None:

@@ -12,14 +12,16 @@ from assistant.dialogue import pending, wording
 from assistant.dialogue.procedures import setup
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator, OperatorStuck
-from assistant.simulation.cues import Question, step_from_json
+from assistant.simulation.cues import Question
 from assistant.simulation.wording import EVERYDAY, Manner, call, read_back
 from grammar.meaning import Reading, Shim
 from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.scale import Scale
-from grammar.sentences import accepts, sentences
+from grammar.sentences import sentences
 from grammar.vocabulary import STATIONS, Station
+from tests.grammar.languages import accepts
+from tests.simulation.json_lines import step_from_json
 
 ALWAYS = Manner(
     name_station=1.0, digitwise=1.0, point=1.0, unit=1.0, affirm=1.0, bare=0.0, shim_called=1.0

@@ -11,11 +11,12 @@ from assistant.dialogue.procedures.head import turn_of
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import BEARINGS, ImpossibleMove, Machine
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.head_bench import HeadBench, draw_mill
-from assistant.simulation.machine_operator import MachineOperator
-from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse
+from assistant.simulation.rehearsal import Rehearsal, rehearse
 from assistant.simulation.wording import EVERYDAY
 from grammar.scale import Scale
+from tests.simulation.head_bench import HeadBench, draw_mill
+from tests.simulation.machine_operator import MachineOperator
+from tests.simulation.text_carrier import TextCarrier
 
 ENOUGH = 40
 

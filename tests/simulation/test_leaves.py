@@ -20,10 +20,10 @@ from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.state import AskNoGo, AskReading
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import draw_machine
-from assistant.simulation.leaf_bench import LeafBench, thickest, thinnest
 from grammar.numerals import number_words
 from grammar.vocabulary import Station
 from tests.dialogue.typed import SAFE, TypedJob
+from tests.simulation.leaf_bench import LeafBench, thickest, thinnest
 
 GAP = Profile(method="gap")
 SQUARE = Profile(method="square", instrument=Instrument(square_height=Length.of(8, "in")))

@@ -15,12 +15,14 @@ from assistant.metrology.lengths import Length
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse, same_meaning
+from assistant.simulation.rehearsal import Rehearsal, rehearse, same_meaning
 from assistant.simulation.wording import EVERYDAY
 from grammar.meaning import Command, Reading
 from grammar.parse import parse
 from grammar.scale import Scale, System
-from grammar.sentences import sample, sentences
+from grammar.sentences import sentences
+from tests.grammar.languages import sample
+from tests.simulation.text_carrier import TextCarrier
 
 
 class Garbler:

@@ -16,7 +16,7 @@ from assistant.devices.fallback.acoustics.model_files import ModelFileError, rea
 from assistant.devices.fallback.acoustics.person import Lesson, Person
 from assistant.devices.fallback.gates import judged
 from assistant.devices.fallback.other_words import double_words, talk_words
-from assistant.devices.fallback.pocketsphinx_library import SafeDecoder, model_folder
+from assistant.devices.fallback.pocketsphinx_library import Dictionary, model_folder
 from assistant.devices.model_faults import RecogniserError
 from grammar.offer import Offer
 from grammar.sentences import sentences, words_of
@@ -32,14 +32,14 @@ MOST_OFFERS = 16
 __all__ = ["PocketSphinx", "RecogniserError"]
 
 
-def listening(dictionary: SafeDecoder) -> Listening:
+def listening(dictionary: Dictionary) -> Listening:
     """The search with all that comes with the program. Raises ``ModelFileError``."""
     return Listening(
         read_model(model_folder()), *shipped_prior(), talk_words(dictionary), double_words()
     )
 
 
-def prepared(search: Listening, dictionary: SafeDecoder, offer: Offer) -> Prepared:
+def prepared(search: Listening, dictionary: Dictionary, offer: Offer) -> Prepared:
     """An offer, ready to be searched. Raises ``RecogniserError`` for a word without sounds."""
     root = sentences(offer)
     words = words_of(root)
@@ -67,7 +67,7 @@ class PocketSphinx:
     name = "pocketsphinx"
 
     def __init__(self, likely: Person | None = None) -> None:
-        self._dictionary = SafeDecoder()
+        self._dictionary = Dictionary()
         try:
             self._listening = listening(self._dictionary)
         except ModelFileError as error:

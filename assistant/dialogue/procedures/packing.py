@@ -36,7 +36,6 @@ from assistant.metrology.response import Step as TrialStep
 from assistant.metrology.scatter import difference_sd
 from assistant.metrology.shims import ShimPlan, plan_shim
 from assistant.metrology.trial_check import check_step
-from assistant.metrology.uncertainty import Budget
 from grammar.meaning import Shim
 from grammar.numerals import number_words
 from grammar.vocabulary import Station
@@ -157,12 +156,6 @@ def _shows(state: State) -> tuple[str, str]:
 def off(answer: Answer, kind: str) -> float:
     """The difference that this axis has to lose: front minus back, or right minus left."""
     return answer.front_minus_back if kind == PACK_LENGTHWISE else answer.right_minus_left
-
-
-def budget_of(answer: Answer, kind: str) -> Budget:
-    """How well it is known."""
-    budget = answer.budget
-    return budget.front_minus_back if kind == PACK_LENGTHWISE else budget.right_minus_left
 
 
 def fitted(state: State, kind: str) -> Decimal:

@@ -17,11 +17,12 @@ from assistant.dialogue.state import Sweep
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import proving_limits
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.rehearsal import Rehearsal, TextCarrier, rehearse
+from assistant.simulation.rehearsal import Rehearsal, rehearse
 from grammar.vocabulary import Station
 from tests.benchmarks.study.machines import KINDS, counts_of, draw
 from tests.benchmarks.study.person import MOST_SWEEPS, Person, without_plain
 from tests.benchmarks.study.worn import WornBench
+from tests.simulation.text_carrier import TextCarrier
 
 CAUSES: dict[str, str] = {
     "drift": r"\bdrift(s|ing|ed)?\b|\bwarm",

@@ -18,13 +18,13 @@ from assistant.metrology.stations import OPPOSITE
 from assistant.simulation.bench import BEARINGS
 from assistant.simulation.caller import OperatorStuck
 from assistant.simulation.cues import Question
-from assistant.simulation.machine_operator import MachineOperator
 from assistant.simulation.wording import Manner, again, agree
 from grammar.meaning import Reading, Size
 from grammar.parse import parse
 from grammar.scale import Scale
 from grammar.vocabulary import Station
 from tests.benchmarks.study.worn import WornBench, WornFeet
+from tests.simulation.machine_operator import MachineOperator
 
 MOST_SWEEPS = 12
 """Sweeps after which a job is taken to go round in circles."""

@@ -12,9 +12,9 @@ from math import degrees
 
 from assistant.metrology.leaves import stacks_of
 from assistant.simulation.bench import BEARINGS, Bench, Machine
-from assistant.simulation.head_bench import HeadBench
 from grammar.vocabulary import Station
 from tests.benchmarks.study.surface import Surface
+from tests.simulation.head_bench import HeadBench
 
 TOLD = 0.85
 """How often a person finds the fault that they are told to look for."""

@@ -15,21 +15,23 @@ from assistant.records.presets import Units, preset
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock
-from assistant.simulation.head_bench import draw_mill
-from assistant.simulation.machine_operator import MachineOperator
-from assistant.simulation.rehearsal import Carrier, TextCarrier, rehearse
+from assistant.simulation.rehearsal import Carrier, rehearse
 from assistant.simulation.wording import EVERYDAY
 from grammar.meaning import Hypothesis
 from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.scale import System
-from grammar.sentences import sample, sentences
+from grammar.sentences import sentences
 from tests.dialogue import streams
 from tests.dialogue.golden_jobs.odd_tables import draw
 from tests.dialogue.test_packing import Vise
 from tests.dialogue.test_touch import _play as by_touch
 from tests.dialogue.typed import TypedJob
+from tests.grammar.languages import sample
+from tests.simulation.head_bench import draw_mill
+from tests.simulation.machine_operator import MachineOperator
 from tests.simulation.test_leaves import GAP, SQUARE, Person
+from tests.simulation.text_carrier import TextCarrier
 
 
 class DoubtfulEars:

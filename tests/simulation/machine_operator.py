@@ -4,7 +4,7 @@ from typing import cast
 
 from assistant.simulation.caller import Operator, OperatorStuck
 from assistant.simulation.cues import Question
-from assistant.simulation.head_bench import HeadBench
+from tests.simulation.head_bench import HeadBench
 
 
 class MachineOperator(Operator):

@@ -1,0 +1,16 @@
+"""The report of a history in both forms, without a file."""
+
+from assistant.records.history import History
+from assistant.records.html_page import html_page
+from assistant.records.pdf_page import pdf_page
+from assistant.records.report_content import report_of
+
+
+def report_html(history: History) -> str:
+    """The page as HTML."""
+    return html_page(report_of(history))
+
+
+def report_pdf(history: History) -> bytes:
+    """The page as PDF."""
+    return pdf_page(report_of(history))
