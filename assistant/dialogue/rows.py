@@ -27,6 +27,11 @@ Do = Callable[[State, Heard], Turn]
 Leads = Phase | Outcome | Do
 """What a command leads to: a phase of the same procedure, what the job makes of it, or more."""
 
+LeftToDo = Literal["correct", "tighten", "sweep", "repeat", "finish"]
+"""What a job that is left in a phase still needs, first of all. correct: the correction that was
+told is to be made. tighten: it was made, and is not tight yet. sweep: all is tight, and a sweep is
+under way or about to begin. repeat: another sweep, to be surer. finish: nothing but the end."""
+
 OnNumber = Callable[[State, Reading, Heard], Turn]
 
 
@@ -57,7 +62,7 @@ class Row:
     ``step``: what the person does with their hands on entering, for the record. ``shows``:
     the digits that matter now and what they are. ``short``: the question for those who know
     the job; None where it is short as it is. ``wishes``: those that are listened for here; typed
-    they are done anywhere.
+    they are done anywhere. ``left``: what is still to be done where a job is left here.
     """
 
     phase: Phase
@@ -88,6 +93,7 @@ class Row:
     shows: Callable[[State], tuple[str, str]] = lambda _: ("", "")
     short: str | Callable[[State], str] | None = None
     wishes: tuple[str, ...] = ()
+    left: LeftToDo = "finish"
 
     @property
     def commands(self) -> tuple[str, ...]:

@@ -3,17 +3,7 @@
 from decimal import Decimal
 
 from assistant.dialogue.job import row_of
-from assistant.dialogue.procedures.gap import Gap
-from assistant.dialogue.procedures.head import Head
-from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.procedures.lock import Lock
-from assistant.dialogue.procedures.packing import Feet
-from assistant.dialogue.procedures.pin import Pin
-from assistant.dialogue.procedures.repeat import Repeat
-from assistant.dialogue.procedures.shim import Bolt
-from assistant.dialogue.procedures.sweep import Sweeping
-from assistant.dialogue.procedures.tap import Tap
-from assistant.dialogue.procedures.touch import Touching
 from assistant.dialogue.state import Plan, State
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
@@ -22,28 +12,11 @@ from assistant.records.names import one_line
 from assistant.records.wording import Words
 from grammar.vocabulary import STATIONS
 
-TO_CORRECT = frozenset({
-    Bolt.LOOSEN, Bolt.SHIM, Tap.EASE, Tap.TAP, Pin.PIN, Head.SNUG_UP, Head.MOVE,
-    Feet.UNBOLT, Feet.PACK,
-})  # fmt: skip
-"""The correction that was told is still to be made."""
-
-TO_TIGHTEN = frozenset({Bolt.TIGHTEN, Tap.TAP_LOCK, Head.CLAMP, Feet.BOLT_DOWN})
-"""It was made, and is not tight yet."""
-
-LOOSE = TO_TIGHTEN | {Bolt.SHIM, Tap.TAP, Head.MOVE, Feet.PACK}
-"""Something was loosened and is not tight again."""
-
-TO_SWEEP = frozenset({
-    Lock.LOCK, Sweeping.ZERO, Gap.ROD, Sweeping.SWEEP, Repeat.AFRESH,
-    Touching.FIRST, Touching.SECOND, Touching.LAST,
-})  # fmt: skip
-"""All is tight, and a sweep is under way or about to begin."""
-
 
 def loosened_since(state: State) -> bool:
     """Whether something was loosened since the last sweep, so that it tells nothing any more."""
-    return state.phase in LOOSE or (state.phase in TO_SWEEP and state.plan is not None)
+    corrected = row_of(state.phase).left == "sweep" and state.plan is not None
+    return state.loosened or corrected
 
 
 def left_to_do(history: History, words: Words) -> tuple[str, ...]:
@@ -64,26 +37,27 @@ def _command(history: History) -> str:
 
 
 def _under_way(state: State, words: Words) -> tuple[str, ...]:
-    phase = state.phase
+    row = row_of(state.phase)
     again = "try all round again" if words.profile.method == "touch" else "sweep again"
     begun = state.sweeps or state.readings or state.touch.rounds
-    if isinstance(phase, Introducing) or not begun:
+    if not begun:
         return ("Make it safe, set up, lock all, zero the dial, sweep.",)
-    if phase in TO_CORRECT and state.plan is not None:
+    if row.left == "correct" and state.plan is not None:
         return (f"{_capital(correction(state.plan, words))}.", f"Tighten, lock all, {again}.")
-    if phase in TO_TIGHTEN:
+    if row.left == "tighten":
         return (f"Tighten, lock all, {again}.",)
-    if phase is Sweeping.SWEEP and state.readings:
+    if row.left == "sweep" and row.on_reading is not None and state.readings:
         read = {taken.station for taken in state.readings}
         missing = [station for station in STATIONS if station not in read]
         wanted = ", ".join([*missing, f"{STATIONS[0]} again"])
         return (f"Finish sweep {state.sweep_number}: {wanted}.",)
-    if phase in TO_SWEEP:
+    if row.left == "sweep":
         return (f"Lock all and {again}.",)
-    if phase in (Repeat.AGAIN, Repeat.REFIT):
+    if row.left == "repeat":
         return ("Sweep once more to be sure.",)
-    left = state.as_left
-    open_yet = () if left is None or left.verdict == "within" else _after_the_job(left, words)
+    answer = state.as_left
+    proven = answer is None or answer.verdict == "within"
+    open_yet = () if proven else _after_the_job(answer, words)
     return (*open_yet, "Finish: lock all, bar out, chuck key out.")
 
 

@@ -12,12 +12,20 @@ import pytest
 from pypdf import PageObject, PdfReader
 
 from assistant.arguments import CAUTIONS as PRINTED
+from assistant.dialogue.job import JOB
 from assistant.dialogue.machine import Method, Profile
 from assistant.dialogue.messages import Event, Step
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.heights import Heights
+from assistant.dialogue.procedures.packing import Feet
+from assistant.dialogue.procedures.pin import Pin
+from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.retighten import Retighten
+from assistant.dialogue.procedures.shim import Bolt
 from assistant.records.history import History
 from assistant.records.html_page import MOST_COLUMNS, html_page
 from assistant.records.job_text import job_lines
-from assistant.records.left_to_do import left_to_do
+from assistant.records.left_to_do import left_to_do, loosened_since
 from assistant.records.report_content import report_of
 from assistant.records.verdicts import verdict_of
 from assistant.records.wall_sheet import sheet_of
@@ -70,6 +78,37 @@ def test_what_is_left_to_do_is_told_from_where_the_job_stands(
         assert text in page
         assert text in "\n".join(job_lines(told))
     assert told.finished or "sweepsay run 'drill press'" in page
+
+
+@pytest.mark.parametrize(
+    ("phase", "expected"),
+    [
+        # In few words the bolt is loosened and the shim put in by one answer.
+        (Bolt.BOTH, "above the tilt bolt. Tighten, lock all, sweep again."),
+        (Retighten.RETIGHTEN, "Tighten, lock all, sweep again."),
+        (Repeat.AFRESH, "Lock all and sweep again."),
+        (Repeat.AGAIN, "Sweep once more to be sure."),
+        (Feet.BOLT_DOWN, "Tighten, lock all, sweep again."),
+        (Pin.PIN, "Hold it first, hands clear."),
+        (Heights.MOVE_TABLE, "Hold it first, hands clear."),
+    ],
+)
+def test_where_a_job_may_be_left_otherwise(phase: Phase, expected: str) -> None:
+    job = TypedJob.at(phase)
+    assert expected in _to_do(history(tuple(job.events), closed=False))
+
+
+def test_whoever_left_something_loose_is_told_so_and_that_no_sweep_counts() -> None:
+    loose = set()
+    for phase in (row.phase for row in JOB.table.values() if row.left != "finish"):
+        job = TypedJob.at(phase)
+        if job.state.loosened:
+            loose.add(str(phase))
+            assert loosened_since(job.state)
+            told = _to_do(history(tuple(job.events), closed=False))
+            assert "Hold it first" in told, phase
+            assert "Tighten, lock all" in told, phase
+    assert loose >= {"shim", "tighten", "tap", "tap lock", "shim under", "tighten again"}
 
 
 OTHER_METHODS = [name for name in golden.names() if not name.startswith("table")][::4]

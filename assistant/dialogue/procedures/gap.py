@@ -116,6 +116,7 @@ PROCEDURE = Procedure(
             readings=True,
             step=lambda state: Step("set", what="rod", station=FIRST, total=rod_leaf(state)),
             shows=lambda state: (digits(rod_leaf(state), state.profile), "leaf under the rod"),
+            left="sweep",
         ),
     ),
     due=lambda state: state.profile.method == "gap",

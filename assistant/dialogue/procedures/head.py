@@ -350,6 +350,7 @@ PROCEDURE = Procedure(
             weighty=("skip", "finish"),
             loose=True,
             step=lambda state: Step("loosen", what=_clamp(state), station=watched(state)),
+            left="correct",
         ),
         Row(
             Head.MOVE,
@@ -364,6 +365,7 @@ PROCEDURE = Procedure(
             coaching=_still_to_go,
             step=lambda state: state.plan.step if state.plan else None,
             shows=target_shown,
+            left="correct",
         ),
         Row(
             Head.CLAMP,
@@ -377,6 +379,7 @@ PROCEDURE = Procedure(
             last_seen=lambda state: state.moving.reading,
             step=lambda state: Step("tighten", what=_clamp(state), station=watched(state)),
             shows=target_shown,
+            left="tighten",
         ),
     ),
 )

@@ -53,6 +53,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=_step,
             short=ALL_LOCKED,
+            left="sweep",
         ),
     ),
     due=lambda _: True,

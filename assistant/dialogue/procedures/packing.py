@@ -302,6 +302,7 @@ PROCEDURE = Procedure(
             weighty=("skip", "finish"),
             loose=True,
             step=Step("loosen", what="hold-down bolts"),
+            left="correct",
         ),
         Row(
             Feet.PACK,
@@ -312,6 +313,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=lambda state: state.plan.step if state.plan else None,
             shows=_shows,
+            left="correct",
         ),
         Row(
             Feet.BOLT_DOWN,
@@ -321,6 +323,7 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             step=Step("tighten", what="hold-down bolts"),
+            left="tighten",
         ),
     ),
 )

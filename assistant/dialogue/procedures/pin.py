@@ -43,6 +43,7 @@ PROCEDURE = Procedure(
             {"done": _out, "disregard": back_to_sweep},
             loose=True,
             step=Step("pull pin", what="locating pin"),
+            left="correct",
         ),
     ),
 )

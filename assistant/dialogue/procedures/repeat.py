@@ -86,6 +86,7 @@ PROCEDURE = Procedure(
                 "no": lambda state, _: stands(state, ""),
                 "disregard": last_taken_back,
             },
+            left="sweep",
         ),
         Row(
             Repeat.AGAIN,
@@ -93,6 +94,7 @@ PROCEDURE = Procedure(
             lambda state: REFIT_AGAIN if state.refit_due else SWEEP_AGAIN,
             {"yes": _begin_again, "no": _declined, "disregard": back_to_sweep},
             short=lambda state: REFIT_AGAIN if state.refit_due else ONCE_MORE,
+            left="repeat",
         ),
         Row(
             Repeat.REFIT,
@@ -104,6 +106,7 @@ PROCEDURE = Procedure(
                 "disregard": Repeat.AGAIN,
             },
             step=Step("refit", what="bar, half a turn round in the chuck"),
+            left="repeat",
         ),
     ),
 )

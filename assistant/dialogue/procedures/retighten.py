@@ -67,6 +67,7 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             step=Step("tighten", what="everything that was loosened"),
+            left="tighten",
         ),
     ),
 )

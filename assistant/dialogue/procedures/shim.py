@@ -274,6 +274,7 @@ PROCEDURE = Procedure(
             weighty=("skip", "finish"),
             loose=True,
             step=Step("loosen", what="tilt bolt"),
+            left="correct",
         ),
         Row(
             Bolt.SHIM,
@@ -285,6 +286,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=lambda state: state.plan.step if state.plan else None,
             shows=_shows,
+            left="correct",
         ),
         Row(
             Bolt.TIGHTEN,
@@ -295,6 +297,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("tighten", what="tilt bolt and locks"),
             short=TIGHT,
+            left="tighten",
         ),
         Row(
             Bolt.BOTH,
@@ -311,6 +314,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("loosen", what="tilt bolt"),
             shows=_shows,
+            left="correct",
         ),
     ),
 )

@@ -464,6 +464,7 @@ PROCEDURE = Procedure(
             readings=True,
             step=Step("zero", station=FIRST),
             short=ZEROED,
+            left="sweep",
         ),
         Row(
             Sweeping.SWEEP,
@@ -482,6 +483,7 @@ PROCEDURE = Procedure(
             station=_awaited,
             shows=_shows,
             wishes=("read back",),
+            left="sweep",
         ),
     ),
     due=lambda state: state.profile.method == "indicator",

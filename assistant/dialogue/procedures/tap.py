@@ -280,6 +280,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=lambda state: Step("loosen", what="table lock", station=watched(state)),
             short=lambda state: slack(watched(state), method_of(state.profile).watched),
+            left="correct",
         ),
         Row(
             Tap.TAP,
@@ -296,6 +297,7 @@ PROCEDURE = Procedure(
             step=lambda state: state.plan.step if state.plan else None,
             shows=target_shown,
             short=_tap_briefly,
+            left="correct",
         ),
         Row(
             Tap.TAP_LOCK,
@@ -306,6 +308,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("tighten", what="table lock"),
             short=LOCKED,
+            left="tighten",
         ),
     ),
 )

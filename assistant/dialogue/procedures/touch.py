@@ -212,6 +212,7 @@ PROCEDURE = Procedure(
             {"skip": _all_alike, "disregard": Lock.LOCK},
             on_side=_first_called,
             step=Step("lower", what="rod"),
+            left="sweep",
         ),
         Row(
             Touching.SECOND,
@@ -219,6 +220,7 @@ PROCEDURE = Procedure(
             SECOND,
             {"skip": _round_done, "disregard": Touching.FIRST},
             on_side=_second_called,
+            left="sweep",
         ),
         Row(
             Touching.LAST,
@@ -229,6 +231,7 @@ PROCEDURE = Procedure(
                 "no": lambda state, _: go(state, Touching.FIRST, NO_PLANE),
                 "disregard": Touching.SECOND,
             },
+            left="sweep",
         ),
     ),
     due=lambda state: state.profile.method == "touch",
