@@ -12,7 +12,7 @@ Station = Literal["back", "right", "front", "left"]
 STATIONS: tuple[Station, ...] = ("back", "right", "front", "left")
 """In the order of the sweep: clockwise, seen from above, operator at the front."""
 
-Kind = Literal["station", "sign", "point", "unit", "command", "shim", "place"]
+TermKind = Literal["station", "sign", "point", "unit", "command", "shim", "place"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class Term:
     """
 
     name: str
-    kind: Kind
+    kind: TermKind
     says: tuple[str, ...]
     key: str = ""
     help: str = ""
@@ -88,12 +88,12 @@ COMMANDS: tuple[str, ...] = tuple(term.name for term in TABLE if term.kind == "c
 
 BY_NAME: dict[str, Term] = {term.name: term for term in TABLE}
 
-BY_PHRASE: dict[tuple[Kind, str], Term] = {
+BY_PHRASE: dict[tuple[TermKind, str], Term] = {
     (term.kind, phrase): term for term in TABLE for phrase in term.says
 }
 
 
-def phrases_of(kind: Kind) -> dict[str, str]:
+def phrases_of(kind: TermKind) -> dict[str, str]:
     """Every way to say a term of this kind, mapped to the term's name."""
     return {phrase: term.name for term in TABLE if term.kind == kind for phrase in term.says}
 

@@ -58,7 +58,7 @@ def limits() -> str:
 
 def times() -> str:
     """What is given up or told, and when, as a table."""
-    patience, server = Patience(), model_download.Patience()
+    patience, server = Patience(), model_download.ServerPatience()
     return _table(
         ("what is waited for", "at most"),
         ("a sound device that is opened", f"{Lifeline.OPEN_S:g} s"),

@@ -90,6 +90,30 @@ def test_few_modules_stand_loose() -> None:
     assert loose == {"__init__.py", "__main__.py", "arguments.py"}
 
 
+SHARED_NAMES = {
+    # Arrays of one kind, named where they are used; nothing but the type checker reads them.
+    "Floats", "Ints", "Samples", "Signal",
+    # Both engines have their own, and no module knows both.
+    "Candidate", "Evidence",
+    # What the dialogue and the metrology both speak of, and neither may import from the other.
+    "Json", "Method", "Place",
+}  # fmt: skip
+
+
+def test_no_name_stands_for_two_things() -> None:
+    found: dict[str, set[str]] = {}
+    for path in SOURCES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            names = [getattr(node, "name", "")]
+            if isinstance(node, ast.Assign):
+                names = [target.id for target in node.targets if isinstance(target, ast.Name)]
+            for name in names:
+                # A type: constants are in capitals, functions and what is private begin small.
+                if name[:1].isupper() and not name.isupper():
+                    found.setdefault(name, set()).add(str(path.relative_to(ROOT)))
+    assert {name for name, where in found.items() if len(where) > 1} <= SHARED_NAMES, found
+
+
 def test_the_top_level_holds_what_it_should() -> None:
     expected = {
         "pyproject.toml", "README.md", "DEVELOPERS.md", "LICENSE",

@@ -42,7 +42,7 @@ from assistant.devices.mouth import Mouth
 from assistant.devices.printer import Printer
 from assistant.devices.screen import Screen
 from assistant.devices.terminal_colours import terminal_colours
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.devices.watch import Stint, Watch
 from assistant.dialogue import pending, spoken, wording
 from assistant.dialogue.keys import is_talk
@@ -76,7 +76,7 @@ SLOW_DISK_S = 3.0
 """How long the record may take for one event before the person is told to wait."""
 
 
-class Bench:
+class LiveBench:
     """The open devices and the loop. Made by ``run_live``; ``play`` runs the job."""
 
     def __init__(
@@ -181,7 +181,7 @@ class Bench:
         self._microphone = stack.enter_context(microphone)
         listener = Listener(
             microphone,
-            lambda: Ears(self._make_recogniser(), judge),
+            lambda: Ears(self._make_recogniser(), verify),
             self._heard,
             self.report("recogniser"),
             lambda loud: self.mailbox.put(RoomNoise(now(), loud)),

@@ -45,7 +45,7 @@ JOBS_LEARNT = 3
 Perform = Callable[[Effect], None]
 Committed = Callable[[Event], None]
 Clock = Callable[[], str]
-Problem = Callable[[str], None]
+TellProblem = Callable[[str], None]
 """Told one line to print about something that the dialogue knows nothing of."""
 
 REFUSED: dict[str, str] = {
@@ -100,7 +100,7 @@ class Loop:
         machines: Machines | None = None,
         clock: Clock = now,
         job_id: Callable[[], str] = new_job_id,
-        problem: Problem = lambda _: None,
+        problem: TellProblem = lambda _: None,
         clock_set: Callable[[], float] = lambda: 0.0,
         prompts: Literal["usual", "short", "long"] = "usual",
     ) -> None:

@@ -7,7 +7,7 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TextIO
 
-from assistant.bench.live_bench import Bench
+from assistant.bench.live_bench import LiveBench
 from assistant.bench.loop import last_lines
 from assistant.bench.queued import Typed
 from assistant.bench.speaking import say_last_words
@@ -48,7 +48,9 @@ def run_live(
             if stderr.isatty():
                 # Sound libraries print on it when a device goes, straight across the screen.
                 errors = stack.enter_context(library_noise_to(_noise_file(record)))
-            bench = Bench(profile, journal, wishes, make_recogniser, stdin, stdout, errors, around)
+            bench = LiveBench(
+                profile, journal, wishes, make_recogniser, stdin, stdout, errors, around
+            )
             if wishes.screen and stdout.isatty():
                 # The screen, drawn over this, shows again what stood there when it is closed.
                 for line in journal.told():
@@ -74,7 +76,9 @@ def _noise_file(record: Path) -> Path:
     return Path(os.devnull) if str(record) == MEMORY else record.with_suffix(".log")
 
 
-def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack: ExitStack) -> None:
+def _open_keys(
+    bench: LiveBench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack: ExitStack
+) -> None:
     """A keypad of its own, single keys of a terminal, or lines of a pipe; as far as there."""
     if wishes.keypad:
         # Without a keypad of its own nothing is lost: its keys then come through the terminal.
@@ -91,7 +95,7 @@ def _open_keys(bench: Bench, wishes: Wishes, stdin: TextIO, echo: TextIO, stack:
     ).start()
 
 
-def _read_lines(bench: Bench, wishes: Wishes, stdin: TextIO) -> None:
+def _read_lines(bench: LiveBench, wishes: Wishes, stdin: TextIO) -> None:
     for text in typed(stdin, empty=True):
         bench.mailbox.put(Typed(text))
     if wishes.ears != "mic" or not bench.hears:

@@ -23,14 +23,14 @@ from assistant.bench.remembered import in_words, load_settings
 from assistant.bench.which_machine import known_machines
 from assistant.commands.check_sound import (
     YOUR_VOICE,
-    Clock,
     Finding,
     Look,
+    MonotonicClock,
     Status,
     look,
     look_at_sound,
 )
-from assistant.devices.ears import Judge, Recogniser
+from assistant.devices.ears import Recogniser, Verifier
 from assistant.devices.faults import DeviceFault
 from assistant.devices.input_device import find_keypad
 from assistant.devices.library_noise import library_noise_to
@@ -40,7 +40,7 @@ from assistant.devices.palette import Colours
 from assistant.devices.sound_library import PortAudio, SoundLibrary
 from assistant.devices.sound_settings import SoundSettings, with_given
 from assistant.devices.terminal_colours import terminal_colours
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.devices.voice import Voice
 from assistant.records.faults import RecordError
 from assistant.records.journal import look_into
@@ -83,7 +83,7 @@ class Wanted:
 
     record: Path
     make_recogniser: Callable[[], Recogniser]
-    judge: Judge
+    verify: Verifier
     instead: Callable[[], str] = str
     sound: SoundSettings = field(default_factory=SoundSettings)
     remembered: tuple[Status, str] = ("ok", "nothing is remembered")
@@ -94,7 +94,7 @@ class Wanted:
     listen_s: float = LISTEN_S
     trial: bool = False
     open_library: Callable[[], SoundLibrary] = PortAudio
-    clock: Clock = time.monotonic
+    clock: MonotonicClock = time.monotonic
 
 
 def run_check(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool = False) -> int:
@@ -159,7 +159,7 @@ def _look(wanted: Wanted, stdin: TextIO, stdout: TextIO, *, as_json: bool) -> It
     with library_noise_to(Path(os.devnull)):
         tried = False
         for finding in look_at_sound(
-            wanted.open_library, Look(wanted.sound, wanted.listen_s, wanted.clock), wanted.judge,
+            wanted.open_library, Look(wanted.sound, wanted.listen_s, wanted.clock), wanted.verify,
             stdout, made[0] if trial else None,
         ):  # fmt: skip
             tried = tried or finding.part == YOUR_VOICE
@@ -332,7 +332,7 @@ def execute(arguments: argparse.Namespace) -> int:
         record=record,
         make_recogniser=lambda: known.recogniser("auto"),
         instead=lambda: known.instead,
-        judge=judge,
+        verify=verify,
         sound=with_given(settings, microphone=arguments.microphone, speaker=arguments.speaker),
         remembered=remembered,
         machines=machines,

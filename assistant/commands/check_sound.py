@@ -7,7 +7,7 @@ from typing import Literal, TextIO
 
 import numpy as np
 
-from assistant.devices.ears import Ears, Judge, Recogniser
+from assistant.devices.ears import Ears, Recogniser, Verifier
 from assistant.devices.faults import DeviceFault
 from assistant.devices.half_duplex import HalfDuplex
 from assistant.devices.loop_back import hear_itself
@@ -32,7 +32,7 @@ OPEN_LIMIT_S = 8.0
 
 YOUR_VOICE = "your voice"
 
-Clock = Callable[[], float]
+MonotonicClock = Callable[[], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class Look:
 
     sound: SoundSettings
     listen_s: float
-    clock: Clock
+    clock: MonotonicClock
     room: Room | None = field(default=None, init=False)
 
 
@@ -64,7 +64,7 @@ def look(part: str, at: Callable[[], Finding], missing: Status = "missing") -> F
 
 
 def look_at_sound(
-    open_library: Callable[[], SoundLibrary], looked: Look, judge: Judge, stdout: TextIO,
+    open_library: Callable[[], SoundLibrary], looked: Look, judge: Verifier, stdout: TextIO,
     for_trial: Recogniser | None,
 ) -> Iterator[Finding]:  # fmt: skip
     """Speaker, microphone, room and the way from one to the other; then the person's voice."""

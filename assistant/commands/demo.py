@@ -19,7 +19,7 @@ from assistant.devices.faults import DeviceFault
 from assistant.devices.mixdown import MixdownError
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.tones import tone
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.devices.voice import Voice
 from assistant.dialogue import wording
 from assistant.dialogue.messages import Effect, Say, Tone
@@ -37,7 +37,7 @@ from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.noise import RATE
 from assistant.simulation.rehearsal import Rehearsal, rehearse
 from assistant.simulation.sound_carrier import SoundCarrier
-from assistant.simulation.soundtrack import ASSISTANT, Room, Soundtrack
+from assistant.simulation.soundtrack import ASSISTANT, QuietRoom, Soundtrack
 from assistant.simulation.speech import SpeechBank, voices
 from assistant.simulation.wording import EVERYDAY
 from grammar.meaning import Reading
@@ -142,14 +142,16 @@ def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
     """The job, its files in ``folder``, and its figures."""
     chance = random.Random(f"demo {seed}")
     clock = SimulatedClock()
-    room = Room(chance.randrange(2**32))
+    room = QuietRoom(chance.randrange(2**32))
     track = Soundtrack(clock, room)
     bank = SpeechBank(voices()[seed % len(voices())])
     stage = _Stage(track, Voice(), show)
     bench = Bench(draw_machine(seed))
     profile = profile_for()
     operator = Operator(bench, profile, random.Random(f"operator {seed}"), EVERYDAY)
-    carrier = SoundCarrier(bank, Ears(recogniser("auto"), judge), track, room, chance, stage.called)
+    carrier = SoundCarrier(
+        bank, Ears(recogniser("auto"), verify), track, room, chance, stage.called
+    )
     job = f"demo-{seed}"
     found = (bench.machine.front_minus_back, bench.machine.right_minus_left)
     with Journal.open(folder / RECORD) as journal:

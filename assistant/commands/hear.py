@@ -12,7 +12,7 @@ from assistant.devices.ears import Ears, Utterance
 from assistant.devices.engines import Engine, chosen, instead_of_the_leading
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.sound_file import SoundFileError, read_blocks, without_long_silence
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from assistant.records.names import message_line, one_line
@@ -54,7 +54,7 @@ def run_hear(
     try:
         offer = offered(expect, Scale(unit, reach))
         found = chosen(engine)
-        ears = Ears(found.recogniser, judge)
+        ears = Ears(found.recogniser, verify)
         ears.arm(offer)
     except ValueError as error:
         err.write(f"{error}\n")

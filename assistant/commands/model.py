@@ -42,7 +42,7 @@ def unknown_words(folder: Path) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class ModelTrial:
     """How a model is tried: loaded before it is put in its place, its words looked up after."""
 
     load: Callable[[Path], None] = try_model
@@ -55,14 +55,14 @@ def run_model_install(
     sha256: str | None = None,
     out: TextIO,
     err: TextIO,
-    trial: Trial | None = None,
+    trial: ModelTrial | None = None,
 ) -> int:
     """Install the model of this name, or the default; 0 when it is there.
 
     ``sha256``: what its archive must have. Progress goes to ``err``, the folder of the
     model to ``out``.
     """
-    trial = trial or Trial()
+    trial = trial or ModelTrial()
     shown = _Progress(err)
     try:
         model = in_catalogue(name)

@@ -1,7 +1,7 @@
 """Hearing, whatever the recogniser: sound in, utterances out.
 
 The recogniser's protocol, what it returns, and ``Ears``, which joins the endpointer, a
-recogniser and the judge. No engine is imported here.
+recogniser and the verifier. No engine is imported here.
 """
 
 import math
@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.endpoint import RATE, Cut, Endpointer
-from assistant.dialogue.messages import SURE_TOGETHER, Heard, Outcome
+from assistant.dialogue.messages import SURE_TOGETHER, Decision, Heard
 from grammar.ending import is_over
 from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Reading, Unclear
 from grammar.offer import Offer
@@ -97,10 +97,10 @@ class Recogniser(Protocol):
         """Nothing that was learnt here holds for the next utterance."""
 
 
-class Judge(Protocol):
+class Verifier(Protocol):
     """Decides what is done with a decoded utterance."""
 
-    def __call__(self, decoded: Decoded, cut: Cut) -> Outcome:
+    def __call__(self, decoded: Decoded, cut: Cut) -> Decision:
         """Accept, ask or reject."""
 
 
@@ -118,7 +118,7 @@ class Utterance:
 
     start_s: float
     end_s: float
-    outcome: Outcome
+    outcome: Decision
     words: str
     meaning: Meaning
     confidence: float
@@ -154,13 +154,13 @@ class Ears:
     def __init__(
         self,
         recogniser: Recogniser,
-        judge: Judge,
+        verify: Verifier,
         endpointer: Endpointer | None = None,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         self.recogniser = recogniser
         self.endpointer = endpointer or Endpointer()
-        self._judge = judge
+        self._verify = verify
         self._clock = clock
         self._ready: Utterance | None = None
         self._part: Cut | None = None
@@ -273,7 +273,7 @@ class Ears:
             return self._utterance(cut, Decoded((), "", 0.0), "reject", 0.0)
         began = self._clock()
         decoded = self.recogniser.decode(cut.samples, cut.lead)
-        outcome = self._judge(decoded, cut)
+        outcome = self._verify(decoded, cut)
         if outcome == "accept" and self._lacks_station(decoded.hypotheses[0].meaning, cut):
             decoded, outcome = self._with_part(decoded, cut)
         took = self._clock() - began
@@ -287,17 +287,17 @@ class Ears:
             return False
         return cut.start_s - self._part.end_s <= PART_GAP_S
 
-    def _with_part(self, decoded: Decoded, cut: Cut) -> tuple[Decoded, Outcome]:
+    def _with_part(self, decoded: Decoded, cut: Cut) -> tuple[Decoded, Decision]:
         """Both pieces as one; where they make no call together, the later one is asked."""
         assert self._part is not None
         sound = np.concatenate([self._part.samples, cut.samples])
         both = self.recogniser.decode(sound, self._part.lead)
-        outcome = self._judge(both, cut)
+        outcome = self._verify(both, cut)
         if outcome != "reject" and _names_station(both, decoded):
             return both, outcome
         return decoded, "ask"
 
-    def _utterance(self, cut: Cut, decoded: Decoded, outcome: Outcome, took: float) -> Utterance:
+    def _utterance(self, cut: Cut, decoded: Decoded, outcome: Decision, took: float) -> Utterance:
         first = decoded.hypotheses[0] if decoded.hypotheses else None
         if first and isinstance(first.meaning, OffScale) and decoded.ours < decoded.limits.ask:
             # Numbers in other people's talk are not off this dial.

@@ -2,17 +2,15 @@
 
 from collections.abc import Sequence
 
-from assistant.devices.palette import Role
+from assistant.devices.palette import StyledLine
 from assistant.devices.table_picture import TABLE_COLUMNS, TABLE_ROWS
-
-Row = list[tuple[Role, str]]
 
 KEY_COLUMNS = 10
 
 
-def legend_picture(legend: Sequence[tuple[str, str]]) -> list[Row]:
+def legend_picture(legend: Sequence[tuple[str, str]]) -> list[StyledLine]:
     """At most ``TABLE_ROWS`` rows of at most ``TABLE_COLUMNS`` columns, a heading first."""
-    rows: list[Row] = [[("quiet", f"{'':<{KEY_COLUMNS}} KEYPAD")]]
+    rows: list[StyledLine] = [[("quiet", f"{'':<{KEY_COLUMNS}} KEYPAD")]]
     for keys, does in legend[: TABLE_ROWS - 1]:
         room = TABLE_COLUMNS - KEY_COLUMNS - 1
         rows.append([("strong", f"{keys:>{KEY_COLUMNS}} "), ("text", does[:room])])

@@ -12,7 +12,7 @@ from typing import Literal, assert_never
 from assistant.devices.faults import DeviceFault
 from assistant.devices.watch import Stint
 
-Action = Literal["wait", "open", "drop"]
+Attempt = Literal["wait", "open", "drop"]
 
 Report = Callable[[str | None], None]
 """Told the reason when the device is lost, and None when it works again."""
@@ -53,7 +53,7 @@ class Reconnection:
         """Attempts to open that failed since it last worked."""
         return self._failures
 
-    def due(self, now: float, *, active: bool = True) -> Action:
+    def due(self, now: float, *, active: bool = True) -> Attempt:
         """What to do now; ``active``: whether the open stream says that it runs."""
         match self._state:
             case "closed":

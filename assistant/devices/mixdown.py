@@ -26,7 +26,7 @@ class MixdownError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class PlacedSound:
     """A sound that begins ``start_s`` after the recording does.
 
     ``samples``: int16 mono at ``rate`` Hz. ``gain``: factor. ``side``: -1 left, 0 both,
@@ -53,7 +53,7 @@ class Piece:
         return self.start_s + len(self.samples) / self.rate
 
 
-def mix(pieces: Iterable[Piece], *, rate: int = 22_050, tail_s: float = 0.5) -> Floats:
+def mix(pieces: Iterable[PlacedSound], *, rate: int = 22_050, tail_s: float = 0.5) -> Floats:
     """All pieces at their times: shape (samples, 1), or (samples, 2) when any has a side.
 
     Values are within +-1. Resampling is by soxr.

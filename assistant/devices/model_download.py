@@ -40,7 +40,7 @@ Progress = Callable[[int, int | None], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Patience:
+class ServerPatience:
     """How long a server is waited for.
 
     ``stall_s``: seconds without an answer, or with hardly any bytes, after which an attempt
@@ -102,7 +102,7 @@ def download(
     url: str,
     part: Path,
     progress: Progress,
-    patience: Patience,
+    patience: ServerPatience,
     pause: Callable[[float], None] = time.sleep,
 ) -> None:
     """Fetch ``url`` into ``part``, going on with what is there of the same version.

@@ -17,7 +17,7 @@ from typing import Literal
 import platformdirs
 
 from assistant.devices import model_archive
-from assistant.devices.model_download import Patience, Progress, download, forget, not_stored
+from assistant.devices.model_download import Progress, ServerPatience, download, forget, not_stored
 from assistant.devices.model_faults import ModelError, NoRoom
 from assistant.devices.model_lock import installing
 
@@ -140,7 +140,7 @@ def install(
     *,
     given: str | None = None,
     trial: Callable[[Path], None],
-    patience: Patience | None = None,
+    patience: ServerPatience | None = None,
 ) -> Installed:
     """Download, check, unpack and try a model.
 
@@ -162,14 +162,14 @@ def install(
         with installing(folder, model.name):
             if _whole(target):
                 return _already(model, folder, given)
-            return _install(model, folder, progress, given, trial, patience or Patience())
+            return _install(model, folder, progress, given, trial, patience or ServerPatience())
     except OSError as error:
         raise not_stored(Path(error.filename or folder), error) from error
 
 
 def _install(
     model: Model, folder: Path, progress: Progress, given: str | None,
-    trial: Callable[[Path], None], patience: Patience,
+    trial: Callable[[Path], None], patience: ServerPatience,
 ) -> Installed:  # fmt: skip
     expected, checked = _expected(model, folder, given)
     target, part = folder / model.name, _part(folder, model.name)

@@ -9,6 +9,9 @@ from typing import Literal, get_args
 Role = Literal["text", "strong", "number", "quiet", "alert", "frame", "meter"]
 ROLES: tuple[Role, ...] = get_args(Role)
 
+StyledLine = list[tuple[Role, str]]
+"""One line of the screen: parts in their roles."""
+
 Colours = Literal["many", "sixteen", "none"]
 
 ThemeName = Literal["dark", "light", "high contrast"]

@@ -10,11 +10,9 @@ from dataclasses import dataclass
 
 from assistant.devices.large_text import COARSE, FINE, large, largest_scale, width
 from assistant.devices.legend_picture import legend_picture, legend_words
-from assistant.devices.palette import Role
+from assistant.devices.palette import Role, StyledLine
 from assistant.devices.table_picture import TABLE_COLUMNS, TABLE_ROWS, table_picture
 from assistant.dialogue.view import Listening, View
-
-Row = list[tuple[Role, str]]
 
 SMALLEST_WITH_TABLE = (64, 18)
 SMALLEST_WITH_TWO = 9
@@ -57,10 +55,12 @@ class Moment:
     leaves: bool = False
 
 
-def picture(view: View, moment: Moment, columns: int, rows: int, *, fine: bool = True) -> list[Row]:
+def picture(
+    view: View, moment: Moment, columns: int, rows: int, *, fine: bool = True
+) -> list[StyledLine]:
     """The screen. ``fine``: block and line characters may be used, else plain ASCII."""
     columns, rows = max(1, columns), max(1, rows)
-    head: list[Row] = [_header(view, moment, columns, fine)]
+    head: list[StyledLine] = [_header(view, moment, columns, fine)]
     beside = _shows_legend(view, columns, rows)
     foot = _footer(view, moment, columns, rows, beside)
     left = rows - len(head) - len(foot)
@@ -79,7 +79,7 @@ def meter(level_db: float | None, fine: bool) -> str:
     return on * filled + off * (METER_CELLS - filled)
 
 
-def _header(view: View, moment: Moment, columns: int, fine: bool) -> Row:
+def _header(view: View, moment: Moment, columns: int, fine: bool) -> StyledLine:
     state = HEARING[view.listening]
     role: Role = "strong" if view.listening == "listening" else "alert"
     if view.listening == "listening":
@@ -94,7 +94,7 @@ def _header(view: View, moment: Moment, columns: int, fine: bool) -> Row:
     room = columns - right - 2
     if room < 12:
         return [(role, state[:columns])]
-    row: Row = [("quiet", f"{_cut(left, room):<{room}}  "), (role, state)]
+    row: StyledLine = [("quiet", f"{_cut(left, room):<{room}}  "), (role, state)]
     if level:
         row += [("text", " "), ("meter", level)]
     return row
@@ -107,7 +107,7 @@ def _shows_legend(view: View, columns: int, rows: int) -> bool:
     return empty and bool(view.legend) and room
 
 
-def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -> list[Row]:
+def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -> list[StyledLine]:
     """What was said and is asked, what is keyed, wrong, found and offered, the caution."""
     roomy = rows >= SMALLEST_WITH_TABLE[1]
     spoken = _spoken(view, columns, apart=roomy)[: max(1, rows - 2)]
@@ -115,7 +115,7 @@ def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -
     if not view.result or view.result in view.said:
         found = ""
     caution = _wrapped(view.caution, columns, 2) if roomy else []
-    parts: dict[str, list[Row]] = {
+    parts: dict[str, list[StyledLine]] = {
         "words": _lines("text", [_typed(moment, columns)]),
         "lost": _lines("alert", [_cut(_missing(view), columns)]),
         "result": _lines("text", [_cut(found, columns)]),
@@ -134,11 +134,11 @@ def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -
     return made[: max(0, rows - 1)]
 
 
-def _lines(role: Role, lines: Sequence[str]) -> list[Row]:
+def _lines(role: Role, lines: Sequence[str]) -> list[StyledLine]:
     return [[(role, line)] for line in lines if line]
 
 
-def _spoken(view: View, columns: int, *, apart: bool) -> list[Row]:
+def _spoken(view: View, columns: int, *, apart: bool) -> list[StyledLine]:
     """The last thing said, whole, and what is asked now, which stands out.
 
     ``apart``: the question begins a row of its own.
@@ -153,9 +153,9 @@ def _spoken(view: View, columns: int, *, apart: bool) -> list[Row]:
     return _flowing(parts, columns)
 
 
-def _flowing(parts: Sequence[tuple[Role, str]], columns: int) -> list[Row]:
+def _flowing(parts: Sequence[tuple[Role, str]], columns: int) -> list[StyledLine]:
     """Text of several roles in as many rows as it takes, broken at spaces."""
-    rows: list[Row] = []
+    rows: list[StyledLine] = []
     left = 0
     for role, text in parts:
         for word in text.split():
@@ -189,7 +189,7 @@ def _offers(view: View, moment: Moment, beside: bool) -> str:
     return f"Say: {', '.join(view.offers)}" if view.offers else ""
 
 
-def _middle(view: View, columns: int, rows: int, fine: bool, beside: bool) -> list[Row]:
+def _middle(view: View, columns: int, rows: int, fine: bool, beside: bool) -> list[StyledLine]:
     """The large letters, with the table or the keypad beside them, or the stations below."""
     fits = columns >= SMALLEST_WITH_TABLE[0] and rows >= TABLE_ROWS
     if fits:
@@ -209,20 +209,20 @@ def _middle(view: View, columns: int, rows: int, fine: bool, beside: bool) -> li
     return [*_large_part(view, columns, rows - 1, fine), stations]
 
 
-def _large_part(view: View, columns: int, rows: int, fine: bool) -> list[Row]:
+def _large_part(view: View, columns: int, rows: int, fine: bool) -> list[StyledLine]:
     """The headline and under it the number, as large as both fit."""
     if rows < 3 or columns < 10:
         both = " ".join(part for part in (view.headline, view.number) if part)
         return [[("number", _cut(both, columns))]]
     if rows < SMALLEST_WITH_TWO and view.number:
         label = f"{_label(view)} {view.number}"
-        line: Row = [("number", _cut(label, columns))]
+        line: StyledLine = [("number", _cut(label, columns))]
         return [*_large_rows(view.headline, columns, rows - 1, "strong", fine), line]
     with_number = bool(view.number)
     headline_rows = min(rows, 10) if not with_number else max(1, (rows - 1) * 2 // 5)
     made = _large_rows(view.headline, columns, headline_rows, "strong", fine)
     if with_number:
-        above: Row = [("text", _cut(_label(view), columns))]
+        above: StyledLine = [("text", _cut(_label(view), columns))]
         room = rows - len(made) - 1
         made += [above, *_large_rows(view.number, columns, min(room, 10), "number", fine)]
     return made[:rows]
@@ -232,7 +232,7 @@ def _label(view: View) -> str:
     return view.number_label + ("" if view.number_label.endswith("?") else ":")
 
 
-def _large_rows(text: str, columns: int, rows: int, role: Role, fine: bool) -> list[Row]:
+def _large_rows(text: str, columns: int, rows: int, role: Role, fine: bool) -> list[StyledLine]:
     scale = largest_scale(text, columns, rows)
     if not fine:
         scale -= scale % 2
@@ -243,7 +243,7 @@ def _large_rows(text: str, columns: int, rows: int, role: Role, fine: bool) -> l
     return [[(role, line)] for line in drawn]
 
 
-def _stations_line(view: View, columns: int) -> Row:
+def _stations_line(view: View, columns: int) -> StyledLine:
     parts = []
     for each in view.stations:
         shown = {"missing": "-", "awaited": "?"}.get(each.mark, each.value)
@@ -290,9 +290,9 @@ def _cut(text: str, columns: int) -> str:
     return text[: max(0, columns - 2)] + ".." if columns >= 4 else text[:columns]
 
 
-def _exactly(row: Row, columns: int) -> Row:
+def _exactly(row: StyledLine, columns: int) -> StyledLine:
     """A row cut or filled to its width."""
-    made: Row = []
+    made: StyledLine = []
     left = columns
     for role, text in row:
         if left <= 0:

@@ -16,7 +16,7 @@ from typing import Any, ClassVar, Literal, Protocol
 
 from assistant.devices.faults import DeviceFault
 
-Kind = Literal["microphone", "speaker"]
+DeviceKind = Literal["microphone", "speaker"]
 
 NO_PORTAUDIO = "install it (Debian: apt install libportaudio2) and start again"
 
@@ -24,7 +24,7 @@ Fill = Callable[[memoryview, int], None]
 """Called from PortAudio's thread with int16 frames, interleaved, and their number."""
 
 
-BLOCK_S: dict[Kind, float] = {"microphone": 0.032, "speaker": 0.01}
+BLOCK_S: dict[DeviceKind, float] = {"microphone": 0.032, "speaker": 0.01}
 """Seconds of sound that are asked for at a time.
 
 As long as the voice detector's chunks, so that no chunk waits for the rest of its block; and a
@@ -44,11 +44,11 @@ class SoundDevice:
     default_input: bool = False
     default_output: bool = False
 
-    def channels(self, kind: Kind) -> int:
+    def channels(self, kind: DeviceKind) -> int:
         """How many channels it has for this use."""
         return self.inputs if kind == "microphone" else self.outputs
 
-    def is_default(self, kind: Kind) -> bool:
+    def is_default(self, kind: DeviceKind) -> bool:
         """Whether the system would choose it."""
         return self.default_input if kind == "microphone" else self.default_output
 
@@ -73,7 +73,7 @@ class SoundLibrary(Protocol):
     def devices(self) -> tuple[SoundDevice, ...]:
         """The devices as of the last start."""
 
-    def open(self, kind: Kind, device: SoundDevice, fill: Fill) -> Stream:
+    def open(self, kind: DeviceKind, device: SoundDevice, fill: Fill) -> Stream:
         """Open and start; raises ``DeviceFault``."""
 
     def look_again(self) -> None:
@@ -94,7 +94,7 @@ def plain_name(name: str) -> str:
     return without_card(name).casefold()
 
 
-def find(devices: Sequence[SoundDevice], kind: Kind, wanted: str | None) -> SoundDevice:
+def find(devices: Sequence[SoundDevice], kind: DeviceKind, wanted: str | None) -> SoundDevice:
     """The device of this name, or of which this is a part; None takes the system's default.
 
     Raises ``DeviceFault`` that lists what there is.
@@ -126,7 +126,7 @@ class PortAudio:
     _lock = threading.RLock()
     _open: ClassVar[list["_PortAudioStream"]] = []
 
-    def __init__(self, kind: Kind = "microphone") -> None:
+    def __init__(self, kind: DeviceKind = "microphone") -> None:
         """Load it. Raises ``DeviceFault`` for the device that is asked about."""
         try:
             # The import itself starts PortAudio, hence not at the top of this file.
@@ -155,7 +155,7 @@ class PortAudio:
                 for row in self._sounddevice.query_devices()
             )
 
-    def open(self, kind: Kind, device: SoundDevice, fill: Fill) -> Stream:
+    def open(self, kind: DeviceKind, device: SoundDevice, fill: Fill) -> Stream:
         """See ``SoundLibrary.open``. One channel at 16 kHz if the device can, else its own."""
         reasons: list[str] = []
         with self._lock:
@@ -223,7 +223,7 @@ def _listed_elsewhere() -> list[list[str | int]] | None:
     return listed
 
 
-def _tries(kind: Kind, device: SoundDevice) -> list[tuple[int, int]]:
+def _tries(kind: DeviceKind, device: SoundDevice) -> list[tuple[int, int]]:
     """Rates and channels in the order of trial, best first."""
     most = device.channels(kind)
     own = device.rate or 48_000
@@ -240,7 +240,7 @@ class _PortAudioStream:
     def __init__(
         self,
         sounddevice: Any,
-        kind: Kind,
+        kind: DeviceKind,
         device: SoundDevice,
         rate: int,
         channels: int,

@@ -3,11 +3,9 @@
 The high side is told by the word, an arrow and a double edge; colour adds nothing.
 """
 
-from assistant.devices.palette import Role
+from assistant.devices.palette import Role, StyledLine
 from assistant.dialogue.view import StationView, View
 from grammar.vocabulary import Station
-
-Row = list[tuple[Role, str]]
 
 INSIDE = 13
 SIDE = 8
@@ -28,12 +26,12 @@ ARROWS_PLAIN: dict[frozenset[Station], str] = {
 }  # fmt: skip
 
 
-def table_picture(view: View, fine: bool = True) -> list[Row]:
+def table_picture(view: View, fine: bool = True) -> list[StyledLine]:
     """``TABLE_ROWS`` rows of ``TABLE_COLUMNS`` columns."""
     by_name = {each.station: each for each in view.stations}
     high = frozenset(view.high)
     inside = _inside(high, fine)
-    rows: list[Row] = [
+    rows: list[StyledLine] = [
         _centred(_title(by_name["back"]), by_name["back"]),
         _centred(_value(by_name["back"]), by_name["back"]),
         [("frame", " " * SIDE + _edge(high, "back", fine) + " " * SIDE)],
@@ -80,7 +78,7 @@ def _role(each: StationView) -> Role:
     return "number" if each.mark in ("awaited", "asked again") else "text"
 
 
-def _centred(text: str, each: StationView) -> Row:
+def _centred(text: str, each: StationView) -> StyledLine:
     return [(_role(each), f"{text:^{TABLE_COLUMNS}}")]
 
 

@@ -6,14 +6,14 @@ the language's: a number without a sign, and a unit that means two things.
 
 from assistant.devices.ears import Decoded
 from assistant.devices.endpoint import Cut
-from assistant.dialogue.messages import Outcome
+from assistant.dialogue.messages import Decision
 from grammar.meaning import OffScale, Reading, Unclear
 
 PAIR_DOUBT = 0.5
 """How sure at most a teen is that may be its ty, or a ty that may be its teen."""
 
 
-def judge(decoded: Decoded, cut: Cut) -> Outcome:
+def verify(decoded: Decoded, cut: Cut) -> Decision:
     """What is done with this utterance."""
     if not decoded.hypotheses or cut.overlong or decoded.ours < decoded.limits.ask:
         return "reject"

@@ -78,7 +78,7 @@ def try_model(folder: Path) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class WordsHeard:
     """Words of one utterance with Vosk's confidence, 0 to 1, of each."""
 
     words: tuple[str, ...] = ()
@@ -138,7 +138,7 @@ class VoskDecoder:
         known = [text for text in listed if all(self.knows(word) for word in text.split())]
         return known, [text for text in listed if text not in set(known)]
 
-    def decode(self, samples: Samples, listed: Sequence[str] | None = None) -> Spoken:
+    def decode(self, samples: Samples, listed: Sequence[str] | None = None) -> WordsHeard:
         """The words of one utterance, from these phrases or (None) from all the model knows."""
         recogniser = self._recogniser(listed)
         recogniser.SetWords(True)
@@ -148,7 +148,7 @@ class VoskDecoder:
             for word in part.get("result", ()):
                 words.append(str(word["word"]))
                 confidences.append(float(word["conf"]))
-        return Spoken(tuple(words), tuple(confidences))
+        return WordsHeard(tuple(words), tuple(confidences))
 
     def alternatives(self, samples: Samples, listed: Sequence[str]) -> list[Likely]:
         """The likeliest texts, best first, the empty one too."""
@@ -244,7 +244,7 @@ class Vosk:
         """See ``Recogniser.forget``; there is nothing to forget."""
 
 
-def joined(spoken: Spoken, likely: Sequence[Likely], free: Spoken, offer: Offer) -> Decoded:
+def joined(spoken: WordsHeard, likely: Sequence[Likely], free: WordsHeard, offer: Offer) -> Decoded:
     """Meanings and confidences; ``likely`` holds at least one text, the best first.
 
     A meaning is as likely as its texts' share of all, those that are no sentence of the

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from assistant.dialogue.formatting import digits
-from assistant.dialogue.machine import Kind
+from assistant.dialogue.machine import MachineKind
 from assistant.dialogue.methods import way_of
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import Plan, State
@@ -25,7 +25,7 @@ class Correction:
     with the plan begun. ``short``: the first phase in the short form, None for the same.
     """
 
-    machines: tuple[Kind, ...]
+    machines: tuple[MachineKind, ...]
     plans: tuple[str, ...]
     begins: Phase
     plan: Callable[[State, Answer], tuple[Plan, ...]]

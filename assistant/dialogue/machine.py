@@ -13,7 +13,7 @@ Method = Literal["indicator", "gap", "square", "touch"]
 Face = Literal["balanced", "continuous"]
 Higher = Literal["plus", "minus", "ask"]
 
-Kind = Literal["bolted", "pinned", "free", "head", "packed"]
+MachineKind = Literal["bolted", "pinned", "free", "head", "packed"]
 """How a machine is set square.
 
 ``bolted``: the table hangs on a tilt bolt, a shim beside it sets it front to back, taps side
@@ -22,10 +22,10 @@ tapped both ways. ``head``: the spindle's head nods and tilts. ``packed``: what 
 plain feet (a vise, a box table) and is shimmed under its low side, on either axis.
 """
 
-SHIMMED: tuple[Kind, ...] = ("bolted", "pinned")
+SHIMMED: tuple[MachineKind, ...] = ("bolted", "pinned")
 """The kinds that are set by a shim at a tilt bolt."""
 
-LEAVES: tuple[Kind, ...] = (*SHIMMED, "packed")
+LEAVES: tuple[MachineKind, ...] = (*SHIMMED, "packed")
 """The kinds that are set by leaves of any stock."""
 
 INCH_STOCK: tuple[Decimal, ...] = tuple(
@@ -105,5 +105,5 @@ class Profile:
     lock_pull: Decimal | None = None
     leaf_tolerance: Decimal = Decimal(0)
     hole_depth: Length | None = None
-    kind: Kind = "bolted"
+    kind: MachineKind = "bolted"
     nod_offset: Length = field(default_factory=lambda: parse_length("0 in", "in"))

@@ -15,8 +15,8 @@ from grammar.meaning import Hypothesis, Meaning, Place
 from grammar.offer import Offer
 from grammar.vocabulary import Station
 
-Source = Literal["voice", "text", "keypad"]
-Outcome = Literal["accept", "ask", "reject"]
+Channel = Literal["voice", "text", "keypad"]
+Decision = Literal["accept", "ask", "reject"]
 SURE_TOGETHER = 0.07
 """The doubt that two hearings of the same may leave together: that of one clear call."""
 Device = Literal["microphone", "speaker", "recogniser", "voice", "keypad", "screen"]
@@ -58,8 +58,8 @@ class Heard:
 
     at: str
     turn: int
-    source: Source
-    outcome: Outcome
+    source: Channel
+    outcome: Decision
     words: str
     meaning: Meaning
     confidence: float = 1.0

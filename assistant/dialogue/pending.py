@@ -50,7 +50,7 @@ class Sure:
     name: str
 
 
-Answer = Turn | Sure | None
+Answered = Turn | Sure | None
 """What an answer does; None for one that does not answer this question."""
 
 P = TypeVar("P")
@@ -62,7 +62,7 @@ class Open(Generic[P]):
 
     words: Callable[[State, P], str]
     offer: Callable[[State, P], Offer]
-    answer: Callable[[State, P, Meaning, Heard], Answer]
+    answer: Callable[[State, P, Meaning, Heard], Answered]
     shows: Callable[[State, P], tuple[str, str]] | None = None
     headline: str = ""
 
@@ -98,7 +98,7 @@ def _sign_offer(state: State, _: AskSign) -> Offer:
     return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
 
 
-def _sign_answer(state: State, asked: AskSign, meaning: Meaning, heard: Heard) -> Answer:
+def _sign_answer(state: State, asked: AskSign, meaning: Meaning, heard: Heard) -> Answered:
     if _named(meaning) in ("yes", "no") and state.profile.method == "square":
         meaning = Sign("plus" if _named(meaning) == "yes" else "minus")
     if not isinstance(meaning, Sign):
@@ -178,7 +178,7 @@ def _yes_no_offer(state: State, _: AskReading | AskShim) -> Offer:
     return Offer(state.profile.scale, commands, readings=row.readings, shim=takes_shim)
 
 
-def _reading_answer(state: State, asked: AskReading, meaning: Meaning, heard: Heard) -> Answer:
+def _reading_answer(state: State, asked: AskReading, meaning: Meaning, heard: Heard) -> Answered:
     if _named(meaning) == "yes":
         settled = replace(asked.candidates[0], doubtful_unit=False)
         return take_called(_plain(state), settled, heard)
@@ -202,7 +202,7 @@ def _no_go_offer(state: State, _: AskNoGo) -> Offer:
     return Offer(state.profile.scale, ("done", "skip", "disregard", *EVERYWHERE), readings=True)
 
 
-def _no_go_answer(state: State, asked: AskNoGo, meaning: Meaning, _: Heard) -> Answer:
+def _no_go_answer(state: State, asked: AskNoGo, meaning: Meaning, _: Heard) -> Answered:
     goes = state.called(asked.station)
     if _named(meaning) in ("done", "skip") or goes is None:
         return carry_on(_plain(state), "")
@@ -223,7 +223,7 @@ def ask_shim(total: Decimal, millimetres: bool) -> str:
     return f"Shim {number_words(total)} hundredths?"
 
 
-def _shim_answer(state: State, asked: AskShim, meaning: Meaning, heard: Heard) -> Answer:
+def _shim_answer(state: State, asked: AskShim, meaning: Meaning, heard: Heard) -> Answered:
     name = _named(meaning)
     if isinstance(meaning, Shim) or name == "yes":
         called = meaning if isinstance(meaning, Shim) else asked.candidates[0]
@@ -278,7 +278,7 @@ def _command_offer(state: State, asked: AskCommand) -> Offer:
     return Offer(state.profile.scale, ("yes", "no", *again, *EVERYWHERE))
 
 
-def _command_answer(state: State, asked: AskCommand, meaning: Meaning, _: Heard) -> Answer:
+def _command_answer(state: State, asked: AskCommand, meaning: Meaning, _: Heard) -> Answered:
     name, wanted = _named(meaning), asked.command.name
     if name == "yes":
         return Sure(wanted)
@@ -325,7 +325,7 @@ def _go_on_offer(state: State, _: AskGoOn | AskUntouched) -> Offer:
     return Offer(state.profile.scale, ("yes", "no", "stop", "say again", "help"))
 
 
-def _go_on_answer(state: State, asked: AskGoOn, meaning: Meaning, _: Heard) -> Answer:
+def _go_on_answer(state: State, asked: AskGoOn, meaning: Meaning, _: Heard) -> Answered:
     name = _named(meaning)
     if name == "no" and asked.unplugged:
         return ask(state, UNPLUG_FIRST)
@@ -342,7 +342,7 @@ def _taken_up(state: State) -> Turn:
     return go(state, state.phase, LOOSE if state.loosened else "")
 
 
-def _untouched_answer(state: State, _: AskUntouched, meaning: Meaning, __: Heard) -> Answer:
+def _untouched_answer(state: State, _: AskUntouched, meaning: Meaning, __: Heard) -> Answered:
     name = _named(meaning)
     if name == "no":
         return go(_plain(state).begun_with(), Lock.LOCK, NEW_SWEEP)

@@ -21,10 +21,10 @@ from grammar.vocabulary import Station
 EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop")
 """Commands that every open phase offers after its own."""
 
-Do = Callable[[State, Heard], Turn]
+Action = Callable[[State, Heard], Turn]
 """Does a command."""
 
-Leads = Phase | Outcome | Do
+Leads = Phase | Outcome | Action
 """What a command leads to: a phase of the same procedure, what the job makes of it, or more."""
 
 LeftToDo = Literal["correct", "tighten", "sweep", "repeat", "finish"]

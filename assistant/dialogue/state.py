@@ -181,7 +181,7 @@ def _same_fields(source: "Before | State") -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
-class Sweep:
+class CompletedSweep:
     """A completed sweep with the answer of all sweeps of the table as it then stood.
 
     ``corners``: readings between its stations, in the order of the sweep, from the same zero, and
@@ -230,7 +230,7 @@ class State:
     turn: int = 1
     awaited: Station | None = None
     readings: tuple[Taken, ...] = ()
-    sweeps: tuple[Sweep, ...] = ()
+    sweeps: tuple[CompletedSweep, ...] = ()
     undone: tuple[Undone, ...] = ()
     plan: Plan | None = None
     axis_left_out: tuple[str, ...] = ()
@@ -271,19 +271,19 @@ class State:
         return len(self.sweeps) + 1
 
     @property
-    def usable_sweeps(self) -> tuple[Sweep, ...]:
+    def usable_sweeps(self) -> tuple[CompletedSweep, ...]:
         """The sweeps whose answers may be built on, in order."""
         return tuple(sweep for sweep in self.sweeps if sweep.usable)
 
     @property
-    def same_table(self) -> tuple[Sweep, ...]:
+    def same_table(self) -> tuple[CompletedSweep, ...]:
         """The sweeps since the table was last moved, in order."""
         usable = self.usable_sweeps
         moved = [k for k, sweep in enumerate(usable) if sweep.before.plan or self._back(sweep)]
         return usable[moved[-1] :] if moved else usable
 
     @property
-    def found(self) -> Sweep | None:
+    def found(self) -> CompletedSweep | None:
         """The last sweep of the table as it was found: its answer is that of all of them."""
         usable = self.usable_sweeps
         moved = [
@@ -311,9 +311,9 @@ class State:
         made = self.same_table
         return len(made) > 1 and len({sweep.before.again.refitted for sweep in made}) == 1
 
-    def as_sweep(self, answer: Answer, refused: str = "") -> Sweep:
+    def as_sweep(self, answer: Answer, refused: str = "") -> CompletedSweep:
         """The readings taken, as a completed sweep with its answer."""
-        return Sweep(
+        return CompletedSweep(
             self.sweep_number,
             self.readings,
             answer,
@@ -327,7 +327,7 @@ class State:
         begun = Doubts(drift_repeats=self.doubts.drift_repeats)
         return replace(self, readings=readings, doubts=begun)
 
-    def kept(self, sweep: Sweep) -> "State":
+    def kept(self, sweep: CompletedSweep) -> "State":
         """This sweep is one of the job's; nothing of the next one is read yet."""
         repeats = self.doubts.drift_repeats if sweep.refused else 0
         begun = Doubts(drift_repeats=repeats)
@@ -338,7 +338,7 @@ class State:
         """Whether the table was at another place since it was last swept here."""
         return self._back_for(self.sweep_number)
 
-    def _back(self, sweep: Sweep) -> bool:
+    def _back(self, sweep: CompletedSweep) -> bool:
         """Whether the table came back from another place for this sweep, and lies differently."""
         return self._back_for(sweep.number)
 

@@ -15,14 +15,14 @@ from assistant.dialogue.methods import method_of
 from assistant.dialogue.state import State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
-from assistant.metrology.consistency import Alternative, Limits, Suspect, limits, suspects
-from assistant.metrology.consistency import Place as SuspectPlace
+from assistant.metrology.consistency import Alternative, Suspect, SweepLimits, limits, suspects
+from assistant.metrology.consistency import StationOrClosing as SuspectPlace
 from assistant.metrology.evidence import FALSE_ALARMS
 from assistant.metrology.heights import gain
 from assistant.metrology.judgement import tolerance_region
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Method as Measured
-from assistant.metrology.problem import Noise, Problem, Reading, Shimming, TapTrial, Trial
+from assistant.metrology.problem import Noise, Problem, Shimming, StationReading, TapTrial, Trial
 from assistant.metrology.problem import Sweep as Swept
 from assistant.metrology.response import Response, prior_of_machine, remembered
 from assistant.metrology.rig import Rig
@@ -133,7 +133,7 @@ def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swe
     return Swept(
         tuple(
             replace(
-                Reading.at(
+                StationReading.at(
                     taken.station,
                     Length.of(taken.value, unit),
                     None if taken.no_go is None else Length.of(taken.no_go, unit),
@@ -156,7 +156,7 @@ def _with_corners(sweep: Swept, corners: Sequence[Decimal], unit: Unit) -> Swept
     *between, again = corners
     begun = sweep.closing_turn
     more = tuple(
-        Reading(bearing, Length.of(value, unit), turn=begun + k)
+        StationReading(bearing, Length.of(value, unit), turn=begun + k)
         for k, (bearing, value) in enumerate(zip(CORNER_BEARINGS, between, strict=True), 1)
     )
     return replace(
@@ -312,7 +312,7 @@ def rig_of(profile: Profile) -> Rig:
     return Rig(sign, held.lever_deg, held.tip, held.square_height, reach=on_dial)
 
 
-def sweep_limits(profile: Profile, stays: Decimal | None = None) -> Limits:
+def sweep_limits(profile: Profile, stays: Decimal | None = None) -> SweepLimits:
     """The limits for drift and saddle at this machine, in counts."""
     known = reading_known(profile, stays)
     return limits(known.sd, known.dof, method_of(profile).closes, asked_rate(known))

@@ -27,7 +27,7 @@ from grammar.vocabulary import STATIONS, Station
 
 Listening = Literal["listening", "standing by", "too loud", "no microphone", "closed"]
 
-Mark = Literal["missing", "read", "awaited", "asked again"]
+StationMark = Literal["missing", "read", "awaited", "asked again"]
 
 RULES = "Follow the machine's manual, local codes and licensed practice."
 CAUTION = f"Unplugged. Spindle by hand. Table held. Glasses on. {RULES}"
@@ -43,7 +43,7 @@ class StationView:
 
     station: Station
     value: str
-    mark: Mark
+    mark: StationMark
 
 
 @dataclass(frozen=True, slots=True)

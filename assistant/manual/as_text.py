@@ -5,21 +5,21 @@ from textwrap import wrap
 from typing import assert_never
 
 from assistant.records.blocks import (
-    Block,
     Cards,
     Cell,
     Chart,
-    Code,
+    Content,
     Document,
     Facts,
     Grid,
+    PageBlock,
     Paragraph,
     Part,
-    Piece,
     Points,
+    ScanCode,
     Struck,
     Title,
-    Verdict,
+    VerdictLine,
 )
 
 GAP = 2
@@ -33,12 +33,12 @@ def as_text(document: Document, columns: int) -> str:
     return "\n".join(line for block in document.blocks for line in _block(block, columns)) + "\n"
 
 
-def _block(block: Block, columns: int) -> Iterator[str]:
+def _block(block: PageBlock, columns: int) -> Iterator[str]:
     match block:
         case Title(text=text, about=about):
             yield text
             yield from wrap(about, columns)
-        case Verdict(sign=sign, text=text, more=more):
+        case VerdictLine(sign=sign, text=text, more=more):
             yield from ("", *wrap(f"{sign} {text} {more}", columns))
         case Part(title=title, pieces=pieces):
             yield from ("", *wrap(title.upper(), columns))
@@ -47,7 +47,7 @@ def _block(block: Block, columns: int) -> Iterator[str]:
                 yield from (f"{' ' * INDENT}{line}" for line in _piece(piece, columns - INDENT))
         case Facts(rows=rows):
             yield from ("", *_grid(Grid(("", ""), rows, frozenset()), columns))
-        case Code(beside=beside):
+        case ScanCode(beside=beside):
             yield from ("", *_piece(beside, columns))
         case Cards(cards=cards):
             for card in cards:
@@ -57,7 +57,7 @@ def _block(block: Block, columns: int) -> Iterator[str]:
             assert_never(block)
 
 
-def _piece(piece: Piece, columns: int) -> Iterator[str]:
+def _piece(piece: Content, columns: int) -> Iterator[str]:
     match piece:
         case Paragraph(text=text):
             yield from wrap(text, columns)

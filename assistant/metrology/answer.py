@@ -16,7 +16,7 @@ from assistant.metrology.f_distribution import ellipse_factor
 from assistant.metrology.judgement import Judgement
 from assistant.metrology.lengths import MM_PER, Unit
 from assistant.metrology.shims import ShimPlan
-from assistant.metrology.tap import Tap
+from assistant.metrology.tap import TapPlan
 
 Json = None | bool | int | float | str | list["Json"] | dict[str, "Json"]
 
@@ -56,7 +56,7 @@ class Answer:
     thou_per_foot: float | None
     residuals: tuple[float, ...]
     shim: ShimPlan
-    tap: Tap
+    tap: TapPlan
     budget: SweepBudget
     judgement: Judgement
     warnings: tuple[Notice, ...] = ()

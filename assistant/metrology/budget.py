@@ -36,7 +36,7 @@ from assistant.metrology.uncertainty import (
 
 
 @dataclass(frozen=True, slots=True)
-class Showing:
+class SweepEvidence:
     """What is known from the sweeps themselves, beside what was known before them.
 
     ``shown``: their scatter; ``form``: what a station may be off the plane of a table that is not
@@ -69,7 +69,7 @@ def sweep_budget(
     step: float,
     sweep: Swept,
     differences: tuple[float, float],
-    showing: Showing,
+    showing: SweepEvidence,
     widths: Sequence[float] | None = None,
 ) -> SweepBudget:
     """Everything known about the noise of one sweep, as budgets.
@@ -186,7 +186,7 @@ def reading_known(noise: Noise, unit: Unit, step: float, shown: Shown) -> tuple[
     )
 
 
-def _of_readings(noise: Noise, unit: Unit, step: float, showing: Showing) -> list[Component]:
+def _of_readings(noise: Noise, unit: Unit, step: float, showing: SweepEvidence) -> list[Component]:
     surface, anew = reading_known(noise, unit, step, showing.shown)
     found = [
         Component("surface", surface.sd, surface.dof, surface.origin),
@@ -204,7 +204,7 @@ def _of_readings(noise: Noise, unit: Unit, step: float, showing: Showing) -> lis
 
 
 def _of_differences(
-    noise: Noise, unit: Unit, step: float, drift: float | None, again: float, showing: Showing
+    noise: Noise, unit: Unit, step: float, drift: float | None, again: float, showing: SweepEvidence
 ) -> list[Component]:
     """``again``: standard uncertainty of a reading that is taken again at its spot."""
     found: list[Component] = []

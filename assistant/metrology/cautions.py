@@ -11,7 +11,7 @@ from typing import assert_never
 from assistant.metrology.agreement import Agreement
 from assistant.metrology.answer import Notice
 from assistant.metrology.budget import SweepBudget
-from assistant.metrology.consistency import Limits
+from assistant.metrology.consistency import SweepLimits
 from assistant.metrology.coupling import Coupling
 from assistant.metrology.judgement import Judgement
 from assistant.metrology.lengths import Unit
@@ -22,7 +22,7 @@ from assistant.metrology.tap import needed_change
 from assistant.metrology.trial_check import StepOutcome
 
 
-def about_drift(drift: float | None, bounds: Limits, unit: Unit) -> Notice | None:
+def about_drift(drift: float | None, bounds: SweepLimits, unit: Unit) -> Notice | None:
     """The dial did not return to where it began."""
     if drift is None or abs(drift) <= bounds.drift:
         return None
@@ -37,7 +37,7 @@ def about_drift(drift: float | None, bounds: Limits, unit: Unit) -> Notice | Non
     )
 
 
-def about_saddle(saddle: float | None, bounds: Limits, unit: Unit) -> Notice | None:
+def about_saddle(saddle: float | None, bounds: SweepLimits, unit: Unit) -> Notice | None:
     """Four readings that are no plane."""
     if saddle is None or abs(saddle) <= bounds.saddle:
         return None

@@ -18,7 +18,7 @@ from assistant.metrology.evidence import FALSE_ALARMS
 from assistant.metrology.stations import BEARING_OF, StationName, is_station, saddle
 from assistant.metrology.t_distribution import coverage_factor
 
-Place = StationName | Literal["closing"]
+StationOrClosing = StationName | Literal["closing"]
 
 # Opposite stations of a drifting sweep differ by half the drift if it grew evenly, and by anything
 # from none to all of it if not: a rectangular doubt of drift/2 either way, standard uncertainty
@@ -34,7 +34,7 @@ _UNEXPLAINED: Final = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class SweepLimits:
     """Sizes, without sign, in the unit of sigma.
 
     ``saddle``: beyond it the four readings are no plane. ``drift``: beyond it the dial did move.
@@ -48,7 +48,7 @@ class Limits:
 
 def limits(
     sigma: float, dof: float = inf, closed: bool = False, rate: float = FALSE_ALARMS
-) -> Limits:
+) -> SweepLimits:
     """Limits from the standard deviation of one reading, known to ``dof`` degrees of freedom.
 
     The saddle of four readings has 2 sigma, that of a ``closed`` sweep sqrt 3.5 sigma, since the
@@ -57,7 +57,7 @@ def limits(
     sigma from three readings, 2.576 would call one good sweep in nine bad.
     """
     k = coverage_factor(dof, 1 - rate)
-    return Limits(
+    return SweepLimits(
         saddle=k * sqrt(3.5 if closed else 4) * sigma,
         drift=k * sqrt(2) * sigma,
         drift_refused=max(_DRIFT_REFUSED, k * sqrt(2)) * sigma,
@@ -80,7 +80,7 @@ class Suspect:
     of mistake that would be. ``probability``: among all suspects of this sweep.
     """
 
-    place: Place
+    place: StationOrClosing
     heard: Decimal
     better: Decimal | None
     why: Confusion
@@ -92,7 +92,7 @@ class _Knowledge:
     sigma: float
     expected: Mapping[StationName, Decimal] | None
     expected_sigma: float
-    limits: Limits
+    limits: SweepLimits
 
 
 class Options(TypedDict, total=False):
@@ -106,8 +106,8 @@ class Options(TypedDict, total=False):
 
 
 def suspects(
-    readings: Mapping[Place, Decimal],
-    alternatives: Mapping[Place, Sequence[Alternative]],
+    readings: Mapping[StationOrClosing, Decimal],
+    alternatives: Mapping[StationOrClosing, Sequence[Alternative]],
     sigma: float,
     expected: Mapping[StationName, Decimal] | None = None,
     **more: Unpack[Options],
@@ -136,7 +136,7 @@ def suspects(
     known = _Knowledge(sigma, expected, more.get("expected_sigma", 4 * sigma), bounds)
     if _fits(readings, known):
         return ()
-    found: list[tuple[float, float, Place, Decimal | None, Confusion]] = []
+    found: list[tuple[float, float, StationOrClosing, Decimal | None, Confusion]] = []
     for place, heard in readings.items():
         listed = alternatives.get(place, ())
         for other in _others(heard, listed, more.get("signed", True), more.get("reach")):
@@ -176,7 +176,7 @@ def _others(
     return list(found.values())
 
 
-def _saddle_and_drift(readings: Mapping[Place, Decimal]) -> tuple[float, float]:
+def _saddle_and_drift(readings: Mapping[StationOrClosing, Decimal]) -> tuple[float, float]:
     values = {place: value for place, value in readings.items() if is_station(place)}
     closing = readings.get("closing")
     level = without_drift(tuple(values.values()), closing)
@@ -184,12 +184,12 @@ def _saddle_and_drift(readings: Mapping[Place, Decimal]) -> tuple[float, float]:
     return float(saddle(dict(zip(values, level, strict=True)))), drift
 
 
-def _fits(readings: Mapping[Place, Decimal], known: _Knowledge) -> bool:
+def _fits(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> bool:
     bent, drift = _saddle_and_drift(readings)
     return abs(bent) <= known.limits.saddle and abs(drift) <= known.limits.drift_refused
 
 
-def _misfit(readings: Mapping[Place, Decimal], known: _Knowledge) -> float:
+def _misfit(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> float:
     """Chi-square of saddle, drift and expectation: each one at its limit counts alike."""
     bent, drift = _saddle_and_drift(readings)
     square = (bent * _K99 / known.limits.saddle) ** 2
@@ -201,7 +201,9 @@ def _misfit(readings: Mapping[Place, Decimal], known: _Knowledge) -> float:
     return square
 
 
-def _least_misfit(readings: Mapping[Place, Decimal], place: Place, known: _Knowledge) -> float:
+def _least_misfit(
+    readings: Mapping[StationOrClosing, Decimal], place: StationOrClosing, known: _Knowledge
+) -> float:
     """The misfit left when the reading at ``place`` may take any value."""
     # The misfit is a parabola in one reading: three points give its lowest.
     low, middle, high = (

@@ -27,7 +27,7 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class FormDeviation:
     """Tilt and form over the largest radius swept.
 
     The differences are over its diameter. ``dish``: height of the rim over the middle (positive:
@@ -50,7 +50,7 @@ class Form:
         return value is not None and term in self.u and abs(value) > 2 * self.u[term]
 
 
-def fit_form(spots: Sequence[Spot]) -> Form:
+def fit_form(spots: Sequence[Spot]) -> FormDeviation:
     """The surface mean + tilt + dish r^2 + saddle r^2 cos 2b + twist r^2 sin 2b, least squares.
 
     Dish needs two radii (or the middle), warp needs more than four bearings or two radii's worth;
@@ -86,7 +86,7 @@ def fit_form(spots: Sequence[Spot]) -> Form:
         if spread is not None and term in columns
     }
     # cos 2b is +1 at front and back and -1 at right and left: two and two make four.
-    return Form(
+    return FormDeviation(
         front_minus_back=-2 * found["back"],
         right_minus_left=2 * found["right"],
         dish=found.get("dish"),

@@ -14,14 +14,14 @@ from assistant.metrology.uncertainty import rectangular
 
 
 @dataclass(frozen=True, slots=True)
-class Gap:
+class GaugedGap:
     """A gap and its standard uncertainty; ``u`` is None when only its least size is known."""
 
     value: float
     u: float | None
 
 
-def gap_between(go: Sequence[Decimal], no_go: Sequence[Decimal] | None) -> Gap:
+def gap_between(go: Sequence[Decimal], no_go: Sequence[Decimal] | None) -> GaugedGap:
     """The gap that takes the stack ``go`` and not the stack ``no_go``, in their unit.
 
     It is equally likely anywhere between: the middle, u = half the step / sqrt 3. An empty ``go``
@@ -29,11 +29,11 @@ def gap_between(go: Sequence[Decimal], no_go: Sequence[Decimal] | None) -> Gap:
     """
     lower = sum(go, Decimal(0))
     if no_go is None:
-        return Gap(float(lower), None)
+        return GaugedGap(float(lower), None)
     upper = sum(no_go, Decimal(0))
     if upper <= lower:
         raise ValueError(f"{upper} does not go but {lower} does; call the smaller one again")
-    return Gap(float(lower + upper) / 2, rectangular(float(upper - lower) / 2))
+    return GaugedGap(float(lower + upper) / 2, rectangular(float(upper - lower) / 2))
 
 
 def next_up(go: Decimal, leaves: Sequence[Decimal]) -> Decimal:

@@ -13,7 +13,7 @@ from typing import assert_never
 
 from assistant.metrology.gauges import square_difference
 from assistant.metrology.lengths import Length
-from assistant.metrology.problem import Method, Noise, Problem, Reading, Sweep
+from assistant.metrology.problem import Method, Noise, Problem, StationReading, Sweep
 from assistant.metrology.rig import Rig, tip_doubt, tip_factor
 from assistant.metrology.scatter import finest_step
 
@@ -77,7 +77,7 @@ def _sweep_in_heights(sweep: Sweep, gain: Decimal, method: Method) -> Sweep:
     )
 
 
-def _height(reading: Reading, gain: Decimal, method: Method) -> Reading:
+def _height(reading: StationReading, gain: Decimal, method: Method) -> StationReading:
     upper = reading.value if reading.no_go is None else reading.no_go
     if method == "square" and not reading.value:
         # Not even the thinnest goes: it may be open that much at either end.

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import atan2, cos, hypot, sin, sqrt
 
-from assistant.metrology.budget import Showing, SweepBudget, difference_factor, sweep_budget
+from assistant.metrology.budget import SweepBudget, SweepEvidence, difference_factor, sweep_budget
 from assistant.metrology.combining import (
     Pair,
     combine_half_turn,
@@ -21,7 +21,7 @@ from assistant.metrology.combining import (
 )
 from assistant.metrology.drift import drift_of, shares_of, without_drift
 from assistant.metrology.evidence import Shown, Swept, misfit_of, relock_shown, shown_by
-from assistant.metrology.plane import Plane, Station, fit_plane
+from assistant.metrology.plane import Plane, StationHeight, fit_plane
 from assistant.metrology.problem import Problem, Sweep
 from assistant.metrology.scatter import Scatter, finest_step, reading_scatter, resolution_sd
 from assistant.metrology.stations import saddle_of
@@ -72,7 +72,11 @@ def find_all(problem: Problem) -> tuple[Findings, ...]:
     relock = _relock_shown(problem, swept, shown, step)
     return tuple(
         _find(
-            problem, sweep, one, known, Showing(shown, relock=relock, as_locked=problem.as_locked)
+            problem,
+            sweep,
+            one,
+            known,
+            SweepEvidence(shown, relock=relock, as_locked=problem.as_locked),
         )
         for sweep, one in zip(problem.sweeps, swept, strict=True)
     )
@@ -93,7 +97,7 @@ def swept_of(problem: Problem, sweep: Sweep) -> Swept:
 
 
 def _find(
-    problem: Problem, sweep: Sweep, swept: Swept, known: Scatter, showing: Showing
+    problem: Problem, sweep: Sweep, swept: Swept, known: Scatter, showing: SweepEvidence
 ) -> Findings:
     heights = level_heights(problem, sweep)
     widths = [2 * float(reading.doubt.to(problem.unit)) for reading in sweep.readings]
@@ -133,7 +137,10 @@ def _relock_shown(
     pairs = []
     for one in alike:
         plane = fit_plane(
-            [Station(at, high) for at, high in zip(one.bearings_deg, one.heights, strict=True)]
+            [
+                StationHeight(at, high)
+                for at, high in zip(one.bearings_deg, one.heights, strict=True)
+            ]
         )
         pairs.append((plane.front_minus_back, plane.right_minus_left))
     return relock_shown(pairs, again * sqrt(float(factor[0, 0] + factor[1, 1]) / 2))
@@ -194,7 +201,7 @@ def level_heights(problem: Problem, sweep: Sweep) -> tuple[Decimal, ...]:
 def plane_of(sweep: Sweep, heights: tuple[Decimal, ...]) -> Plane:
     """The plane through the heights; here exact decimals become floats."""
     stations = [
-        Station(float(reading.bearing_deg), float(height))
+        StationHeight(float(reading.bearing_deg), float(height))
         for reading, height in zip(sweep.readings, heights, strict=True)
     ]
     return fit_plane(stations)

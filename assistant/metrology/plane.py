@@ -20,11 +20,11 @@ _MAX_SLOPE_VARIANCE = 25.0
 
 _CROWDED = "the stations lie too close together; spread them round the table"
 
-__all__ = ["FitError", "Plane", "Station", "fit_plane", "plane_through", "shows_tilt"]
+__all__ = ["FitError", "Plane", "StationHeight", "fit_plane", "plane_through", "shows_tilt"]
 
 
 @dataclass(frozen=True, slots=True)
-class Station:
+class StationHeight:
     """One height at a bearing; both floats, degrees and the unit of the fit."""
 
     bearing_deg: float
@@ -77,7 +77,7 @@ class Plane:
         return self.mean + self.to_right * sin(angle) + self.to_back * cos(angle)
 
 
-def fit_plane(stations: Sequence[Station]) -> Plane:
+def fit_plane(stations: Sequence[StationHeight]) -> Plane:
     """The plane minimising the sum of squared height residuals; three stations or more.
 
     Raises ``FitError`` for fewer than three and for stations too crowded to show a tilt. For four
@@ -106,7 +106,7 @@ def fit_plane(stations: Sequence[Station]) -> Plane:
 def shows_tilt(bearings_deg: Sequence[float]) -> bool:
     """Whether ``fit_plane`` accepts these bearings."""
     try:
-        fit_plane([Station(bearing, 0.0) for bearing in bearings_deg])
+        fit_plane([StationHeight(bearing, 0.0) for bearing in bearings_deg])
     except FitError:
         return False
     return True

@@ -12,7 +12,7 @@ from math import hypot
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Position:
     """A sweep at a named height or swing."""
 
     name: str
@@ -34,7 +34,7 @@ class Survey:
     best_tilt: float
 
 
-def survey(places: Sequence[Place]) -> Survey:
+def survey(places: Sequence[Position]) -> Survey:
     """The smallest circle round all pairs of differences: its centre is the common error.
 
     One adjustment moves every place alike. The circle is found among those through two or three of

@@ -27,7 +27,7 @@ class ProblemError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class StationReading:
     """One called value at a bearing (degrees clockwise from the back).
 
     ``no_go``: by leaves, the thinnest stack that does not go where ``value`` does; the truth is
@@ -44,9 +44,9 @@ class Reading:
     turn: int | None = None
 
     @staticmethod
-    def at(station: StationName, value: Length, no_go: Length | None = None) -> Reading:
+    def at(station: StationName, value: Length, no_go: Length | None = None) -> StationReading:
         """A reading at a named station."""
-        return Reading(BEARING_OF[station], value, no_go)
+        return StationReading(BEARING_OF[station], value, no_go)
 
     @property
     def station(self) -> StationName | None:
@@ -62,7 +62,7 @@ class Sweep:
     ``closing_turn``: when it was closed, as ``Reading.turn``; None: after all stations.
     """
 
-    readings: tuple[Reading, ...]
+    readings: tuple[StationReading, ...]
     closing: Length | None = None
     refitted: bool = False
     closing_turn: int | None = None
@@ -187,7 +187,7 @@ class Problem:
     """
 
     unit: Unit
-    readings: tuple[Reading, ...]
+    readings: tuple[StationReading, ...]
     method: Method = "indicator"
     rig: Rig = field(default_factory=Rig)
     closing: Length | None = None
@@ -237,7 +237,7 @@ def _check_turns(sweep: Sweep) -> None:
         raise ProblemError("the sweep was closed before its first reading; count again")
 
 
-def _check_stations(readings: Sequence[Reading]) -> None:
+def _check_stations(readings: Sequence[StationReading]) -> None:
     seen: set[Decimal] = set()
     for reading in readings:
         bearing = turned(reading.bearing_deg)
@@ -250,7 +250,7 @@ def _check_stations(readings: Sequence[Reading]) -> None:
         raise ProblemError("the stations lie too close together; spread them round the table")
 
 
-def _check_gaps(readings: Sequence[Reading], closing: Length | None) -> None:
+def _check_gaps(readings: Sequence[StationReading], closing: Length | None) -> None:
     for reading in readings:
         if reading.value < ZERO:
             name = label_of(reading.bearing_deg)
@@ -259,7 +259,7 @@ def _check_gaps(readings: Sequence[Reading], closing: Length | None) -> None:
         raise ProblemError("the closing gap is negative; a gap is zero or more")
 
 
-def _check_leaves(method: Method, readings: Sequence[Reading]) -> None:
+def _check_leaves(method: Method, readings: Sequence[StationReading]) -> None:
     for reading in readings:
         if reading.no_go is None:
             continue

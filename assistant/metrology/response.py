@@ -60,7 +60,7 @@ class Response:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class TrialStep:
     """One shimming step: signed shim and front_minus_back before and after."""
 
     shim_before: float
@@ -114,7 +114,7 @@ def remembered(learnt: Response, days: float, guess: Response) -> Response:
     return Response(learnt.value, min(widened, doubt_of_guess * abs(learnt.value)))
 
 
-def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) -> Response:
+def learn_response(prior: Response, steps: Sequence[TrialStep], u_difference: float) -> Response:
     """The prior and all steps together, each weighted by its uncertainty.
 
     Minimises the squared misfit of front_minus_back = found - response * shim over all readings (in
@@ -146,7 +146,7 @@ def learn_response(prior: Response, steps: Sequence[Step], u_difference: float) 
     )
 
 
-def learn_positive(prior: Response, steps: Sequence[Step], u_difference: float) -> Response:
+def learn_positive(prior: Response, steps: Sequence[TrialStep], u_difference: float) -> Response:
     """``learn_response``, held to what geometry allows: between a tenth of the prior and five
     times.
 
@@ -213,7 +213,7 @@ def learn_turn(
     """
     believed = 2 / (1 - min(pivot_over_radius, 0.9))
     prior = Response(believed, relative * believed)
-    steps = [Step(0.0, before, -change, after) for change, before, after in taps]
+    steps = [TrialStep(0.0, before, -change, after) for change, before, after in taps]
     learnt = learn_response(prior, steps, u_difference)
     if learnt is prior or learnt.value + _CLEAR_OF_BOUNDS * learnt.uncertainty < 0:
         # A tap that went the wrong way says nothing of the pivot.
@@ -226,7 +226,7 @@ def pivot_of_turn(turn: float) -> float:
     return 1 - 2 / turn
 
 
-def _chains(steps: Sequence[Step]) -> list[list[tuple[float, float]]]:
+def _chains(steps: Sequence[TrialStep]) -> list[list[tuple[float, float]]]:
     chains: list[list[tuple[float, float]]] = []
     end: tuple[float, float] | None = None
     for step in steps:

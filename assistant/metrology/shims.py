@@ -14,7 +14,7 @@ from math import sqrt
 from assistant.metrology.leaves import best_stack, stacks_of
 from assistant.metrology.lengths import Unit
 from assistant.metrology.problem import Place, Trial
-from assistant.metrology.response import Response, Step
+from assistant.metrology.response import Response, TrialStep
 from assistant.metrology.trial_check import left_uncertainty, next_stack
 from assistant.metrology.uncertainty import rectangular
 
@@ -125,9 +125,9 @@ class ExactStep:
     shim_after: Decimal
     after: Decimal
 
-    def rough(self) -> Step:
+    def rough(self) -> TrialStep:
         """The same as floats, for the fit."""
-        return Step(
+        return TrialStep(
             float(self.shim_before), float(self.before), float(self.shim_after), float(self.after)
         )
 

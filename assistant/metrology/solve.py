@@ -26,7 +26,7 @@ from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
 from assistant.metrology.one_sweep import Findings, find_all, put_together, step_of
 from assistant.metrology.plane import Plane, plane_through
-from assistant.metrology.problem import Problem, Reading
+from assistant.metrology.problem import Problem, StationReading
 from assistant.metrology.response import (
     Response,
     learn_positive,
@@ -37,7 +37,7 @@ from assistant.metrology.response import (
 from assistant.metrology.scatter import difference_sd, reading_scatter
 from assistant.metrology.shims import ShimPlan, fitted_now, plan_shim, steps_of
 from assistant.metrology.stations import BEARING_OF
-from assistant.metrology.tap import Tap, plan_tap
+from assistant.metrology.tap import TapPlan, plan_tap
 from assistant.metrology.trial_check import StepOutcome, check_step
 from assistant.metrology.uncertainty import combined
 
@@ -186,7 +186,7 @@ def shim_of(problem: Problem, plane: Plane, u_difference: float) -> ShimPlan:
     )
 
 
-def tap_of(problem: Problem, plane: Plane, pivot: float, gain: float) -> Tap:
+def tap_of(problem: Problem, plane: Plane, pivot: float, gain: float) -> TapPlan:
     """The tap for this sweep, watched on the right; ``problem`` as read, the dial as called there.
 
     The dial went on drifting after the right was read: the target is from where it stands now.
@@ -203,7 +203,7 @@ def tap_of(problem: Problem, plane: Plane, pivot: float, gain: float) -> Tap:
     return plan_tap(plane.right_minus_left, now, pivot, gain=gain, reach=reach)
 
 
-def _drift_since(problem: Problem, reading: Reading | None) -> float:
+def _drift_since(problem: Problem, reading: StationReading | None) -> float:
     """What the dial drifted from this reading of the main sweep to its end, as called."""
     sweep = problem.sweeps[0]
     if sweep.closing is None or reading is None:

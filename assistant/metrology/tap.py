@@ -9,7 +9,7 @@ WatchedSide = Literal["right", "left"]
 
 
 @dataclass(frozen=True, slots=True)
-class Tap:
+class TapPlan:
     """``change``: needed change of the table's height at the watched station, positive up.
 
     ``dial_target``: what the dial (or, by gauges, the gap) should read there afterwards; None when
@@ -44,7 +44,7 @@ def plan_tap(
     watch: WatchedSide = "right",
     gain: float = 1.0,
     reach: float | None = None,
-) -> Tap:
+) -> TapPlan:
     """Where the dial should come to at the watched station: ``current`` there plus the change.
 
     ``gain`` is the height of the table per unit read: -1 for gaps, which shrink as the table rises.
@@ -53,9 +53,9 @@ def plan_tap(
     """
     change = needed_change(right_minus_left, pivot_over_radius, watch)
     if current is None:
-        return Tap(watch, change, None)
+        return TapPlan(watch, change, None)
     target = current + change / gain
     if reach is not None and abs(target) > reach:
         target = reach if target > 0 else -reach
         change = (target - current) * gain
-    return Tap(watch, change, target)
+    return TapPlan(watch, change, target)

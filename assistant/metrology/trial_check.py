@@ -13,7 +13,7 @@ from typing import Literal
 
 from assistant.metrology.leaves import stacks_of
 from assistant.metrology.problem import Place
-from assistant.metrology.response import Response, Step
+from assistant.metrology.response import Response, TrialStep
 from assistant.metrology.t_distribution import coverage_factor
 
 StepOutcome = Literal["as_expected", "less", "more", "none", "wrong_way", "too_small"]
@@ -23,7 +23,7 @@ something else moved. too_small: no step of this size can show in this noise."""
 
 
 def check_step(
-    step: Step, response: Response, u_difference: float, dof: float = inf
+    step: TrialStep, response: Response, u_difference: float, dof: float = inf
 ) -> StepOutcome:
     """What a step did, against the response believed before it.
 

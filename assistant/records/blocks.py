@@ -17,7 +17,7 @@ class Title:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class VerdictLine:
     """The line at the top; ``sign`` says without colour what ``mood`` says with it."""
 
     mood: Mood
@@ -86,7 +86,7 @@ class Grid:
     numbers: frozenset[int]
 
 
-Piece = Paragraph | Points | Chart | Grid
+Content = Paragraph | Points | Chart | Grid
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class Part:
     """A part under its heading; ``whole``: better not parted between sheets."""
 
     title: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[Content, ...]
     whole: bool = False
 
 
@@ -106,14 +106,14 @@ class Facts:
 
 
 @dataclass(frozen=True, slots=True)
-class Code:
+class ScanCode:
     """A code to be scanned, and points beside it."""
 
     drawing: Markup
     beside: Points
 
 
-Block = Title | Verdict | Cards | Part | Facts | Code
+PageBlock = Title | VerdictLine | Cards | Part | Facts | ScanCode
 """A page is a row of these, and a foot."""
 
 
@@ -122,5 +122,5 @@ class Document:
     """A whole page. ``name``: for the window's title and the file's own title."""
 
     name: str
-    blocks: tuple[Block, ...]
+    blocks: tuple[PageBlock, ...]
     foot: str

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from assistant.dialogue.facts import ShimTrial
 from assistant.dialogue.formatting import tolerance_counts
-from assistant.dialogue.state import Sweep
+from assistant.dialogue.state import CompletedSweep
 from assistant.metrology.response import Response
 from assistant.metrology.uncertainty import Budget, Component
 from assistant.records.axes import Frame, label, tick_words, ticks
@@ -17,7 +17,7 @@ from assistant.records.wording import SOURCES, Words
 _WIDTH = 520.0
 
 
-def sweeps_chart(sweeps: Sequence[Sweep], words: Words) -> Markup:
+def sweeps_chart(sweeps: Sequence[CompletedSweep], words: Words) -> Markup:
     """Both differences at each sweep with their uncertainty, and the band of the tolerance."""
     tolerance = tolerance_counts(words.profile)
     front = [
@@ -188,7 +188,7 @@ def _merged(budget: Budget) -> list[Component]:
     return sorted((part for part in budget.components if part.u > 0), key=lambda part: -part.u)
 
 
-def trials_of(sweeps: Sequence[Sweep], last: tuple[ShimTrial, ...]) -> dict[int, Decimal]:
+def trials_of(sweeps: Sequence[CompletedSweep], last: tuple[ShimTrial, ...]) -> dict[int, Decimal]:
     """The signed shim that a sweep's trial ended with, by the number of the sweep."""
     usable = [sweep for sweep in sweeps if sweep.usable]
     known = [sweep.before.shims.trials for sweep in usable[1:]] + ([last] if usable else [])

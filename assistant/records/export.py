@@ -14,7 +14,7 @@ from assistant.dialogue.facts import FormSweep, SpindleChecks
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event
 from assistant.dialogue.plain_json import answer_json, step_json
-from assistant.dialogue.state import Sweep
+from assistant.dialogue.state import CompletedSweep
 from assistant.metrology.answer import Answer
 from assistant.records.codec import (
     DamagedEvent,
@@ -179,7 +179,7 @@ def _undone(kept: Kept, profile: Profile) -> dict[str, Json]:
     return {**_reading(kept, profile), "reason": reason, "undone_at": at}
 
 
-def _sweep(sweep: Sweep) -> dict[str, Json]:
+def _sweep(sweep: CompletedSweep) -> dict[str, Json]:
     return {
         "sweep": sweep.number,
         "refused": sweep.refused or None,

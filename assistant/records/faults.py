@@ -9,7 +9,7 @@ import sqlite3
 from pathlib import Path
 from typing import Literal
 
-Code = Literal[
+FaultCode = Literal[
     "locked",
     "busy",
     "full",
@@ -34,12 +34,12 @@ class RecordError(Exception):
     Nothing was half-written.
     """
 
-    def __init__(self, code: Code, message: str) -> None:
+    def __init__(self, code: FaultCode, message: str) -> None:
         super().__init__(message)
-        self.code: Code = code
+        self.code: FaultCode = code
 
 
-_CODES: dict[int, Code] = {
+_CODES: dict[int, FaultCode] = {
     sqlite3.SQLITE_FULL: "full",
     sqlite3.SQLITE_READONLY: "read_only",
     sqlite3.SQLITE_PERM: "read_only",
@@ -50,7 +50,7 @@ _CODES: dict[int, Code] = {
     sqlite3.SQLITE_NOTADB: "damaged",
 }
 
-_ADVICE: dict[Code, str] = {
+_ADVICE: dict[FaultCode, str] = {
     "full": "the disk is full: free some space and go on, nothing recorded so far is lost",
     "read_only": "it may not be written: make it writable, or name another file with --db",
     "cannot_open": "it cannot be opened: check the folder, or name another file with --db",
@@ -86,7 +86,7 @@ def _is_full(path: Path) -> bool:
 LEAST_FREE = 1 << 16
 """Bytes; with less than this a disk counts as full."""
 
-_OS_CODES: dict[int, Code] = {
+_OS_CODES: dict[int, FaultCode] = {
     errno.ENOSPC: "full",
     errno.EDQUOT: "full",
     errno.EFBIG: "full",

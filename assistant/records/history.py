@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from assistant.dialogue.messages import Event, Result, Resumed, Step
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.state import State, Sweep, Taken, Undone
+from assistant.dialogue.state import CompletedSweep, State, Taken, Undone
 from assistant.dialogue.step import step
 from assistant.metrology.answer import Answer
 from assistant.records.codec import DamagedEvent
@@ -26,7 +26,7 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ToldStep:
     """A step that the person was told to do; ``number``: of the event that led to it."""
 
     number: int
@@ -45,7 +45,7 @@ class History:
     events: tuple[Event, ...]
     state: State
     readings: tuple[Kept, ...]
-    steps: tuple[Told, ...]
+    steps: tuple[ToldStep, ...]
     damage: DamagedEvent | None = None
 
     @property
@@ -59,7 +59,7 @@ class History:
         return tuple(kept for kept in self.readings if kept.undone is not None)
 
     @property
-    def sweeps(self) -> tuple[Sweep, ...]:
+    def sweeps(self) -> tuple[CompletedSweep, ...]:
         """The completed sweeps, refused ones among them."""
         return self.state.sweeps
 
@@ -94,7 +94,7 @@ def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = N
     state: State | None = None
     found: dict[int, tuple[int, Taken]] = {}
     taken_back: dict[int, Undone] = {}
-    steps: list[Told] = []
+    steps: list[ToldStep] = []
     seen: list[Event] = []
     resumed_in: Phase | None = None
     for number, event in enumerate(events, 1):
@@ -109,7 +109,7 @@ def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = N
             _note_new(found, number, state)
             taken_back |= {id(undone.taken): undone for undone in state.undone}
         sweep = state.sweep_number - any(isinstance(effect, Result) for effect in effects)
-        fresh = [Told(number, sweep, effect) for effect in effects if isinstance(effect, Step)]
+        fresh = [ToldStep(number, sweep, effect) for effect in effects if isinstance(effect, Step)]
         if isinstance(event, Resumed):
             resumed_in = state.phase
         elif fresh and resumed_in is not None:

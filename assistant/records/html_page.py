@@ -3,21 +3,21 @@
 from typing import assert_never
 
 from assistant.records.blocks import (
-    Block,
     Cards,
     Cell,
     Chart,
-    Code,
+    Content,
     Document,
     Facts,
     Grid,
+    PageBlock,
     Paragraph,
     Part,
-    Piece,
     Points,
+    ScanCode,
     Struck,
     Title,
-    Verdict,
+    VerdictLine,
 )
 from assistant.records.markup import Markup, join, tag
 from assistant.records.page_style import STYLE
@@ -50,11 +50,11 @@ def html_page(document: Document) -> str:
     return f"<!DOCTYPE html>\n{page.text}\n"
 
 
-def _block(block: Block) -> Markup:
+def _block(block: PageBlock) -> Markup:
     match block:
         case Title(text=text, about=about):
             return tag("header", tag("h1", text), tag("p", about, class_="about"))
-        case Verdict(mood=mood, sign=sign, text=text, more=more):
+        case VerdictLine(mood=mood, sign=sign, text=text, more=more):
             extra = tag("small", more) if more else None
             return tag("p", f"{sign} {text}", extra, class_=f"verdict {mood}")
         case Cards(cards=cards):
@@ -72,7 +72,7 @@ def _block(block: Block) -> Markup:
             return tag("section", tag("h2", title), *inside, class_="whole" if whole else None)
         case Facts(rows=rows):
             return tag("section", _facts(rows), class_="large")
-        case Code(drawing=drawing, beside=beside):
+        case ScanCode(drawing=drawing, beside=beside):
             return tag("section", drawing, _piece(beside), class_="scan")
         case _:
             assert_never(block)
@@ -82,7 +82,7 @@ def _facts(facts: tuple[tuple[str, str], ...]) -> Markup:
     return tag("dl", *(join(tag("dt", name), tag("dd", value)) for name, value in facts))
 
 
-def _piece(piece: Piece) -> Markup:
+def _piece(piece: Content) -> Markup:
     match piece:
         case Paragraph(text=text, small=small):
             return tag("p", text, class_="small" if small else None)

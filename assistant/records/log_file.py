@@ -19,7 +19,7 @@ MOST_FRAMES = 10_000
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class LogFrame:
     """One page of a transaction; ``commits``: pages of the file after it, 0 within it."""
 
     page: int
@@ -39,7 +39,7 @@ def _sums(order: str, data: bytes, begin: tuple[int, int]) -> tuple[int, int]:
     return s0, s1
 
 
-def frames_of(log: Path) -> Iterator[Frame]:
+def frames_of(log: Path) -> Iterator[LogFrame]:
     """Every whole frame in the file, whatever its check sum says."""
     with log.open("rb") as file:
         header = file.read(_HEADER)
@@ -48,7 +48,7 @@ def frames_of(log: Path) -> Iterator[Frame]:
             size = 4096
         while len(head := file.read(_FRAME)) == _FRAME and len(data := file.read(size)) == size:
             page, commits, *_, s0, s1 = struct.unpack(">6I", head)
-            yield Frame(page, commits, head[8:16], (s0, s1), head[:8], data)
+            yield LogFrame(page, commits, head[8:16], (s0, s1), head[:8], data)
 
 
 def hides_commits(log: Path) -> bool:
@@ -85,7 +85,7 @@ def write_pages(log: Path, into: Path) -> None:
     if not times:
         return
     salts = times.most_common(1)[0][0]
-    waiting: list[Frame] = []
+    waiting: list[LogFrame] = []
     with into.open("r+b") as file:
         for frame in frames_of(log):
             if frame.salts != salts:

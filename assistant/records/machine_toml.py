@@ -10,7 +10,7 @@ import tomllib
 from decimal import Decimal
 from typing import get_args
 
-from assistant.dialogue.machine import Kind, Method, Profile
+from assistant.dialogue.machine import MachineKind, Method, Profile
 from assistant.dialogue.work_words import hole_depth
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import FrontMayBe
@@ -171,7 +171,7 @@ class _Reader(TableReader):
             tolerance_over=self._over(large),
             front_may_be=self.one_of("", "front_may_be", get_args(FrontMayBe), "either"),
             pivot_offset=self._offset("", "pivot_offset", large),
-            kind=self.one_of("axes", "kind", get_args(Kind), usual.kind),
+            kind=self.one_of("axes", "kind", get_args(MachineKind), usual.kind),
             nod_offset=self._offset("axes", "nod_offset", large),
             span=self._span(large),
             stock=self._stock(count),

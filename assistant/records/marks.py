@@ -6,11 +6,11 @@ from assistant.records.axes import Frame
 from assistant.records.markup import Markup, join, tag
 from assistant.records.palette import AXIS, PAPER
 
-Mark = Callable[[float, float, str], Markup]
+Marker = Callable[[float, float, str], Markup]
 """A mark at a point, in a colour."""
 
 
-def sample(colour: str, dashes: str | None, mark: Mark) -> Markup:
+def sample(colour: str, dashes: str | None, mark: Marker) -> Markup:
     """A short piece of a series, for the key of a chart."""
     return tag(
         "svg",
@@ -47,7 +47,7 @@ def series(
     aside: float,
     colour: str,
     dashes: str | None,
-    mark: Mark,
+    mark: Marker,
 ) -> Markup:
     """Points (number, value, half width of its bar) joined by a line, a little ``aside``.
 

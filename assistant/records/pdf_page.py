@@ -15,23 +15,23 @@ from fpdf.fonts import FontFace
 
 from assistant.records import palette
 from assistant.records.blocks import (
-    Block,
     Card,
     Cards,
     Cell,
     Chart,
-    Code,
+    Content,
     Document,
     Facts,
     Grid,
     Mood,
+    PageBlock,
     Paragraph,
     Part,
-    Piece,
     Points,
+    ScanCode,
     Struck,
     Title,
-    Verdict,
+    VerdictLine,
 )
 from assistant.records.markup import Markup
 from assistant.records.names import one_line
@@ -116,14 +116,14 @@ class _Sheets(FPDF):
             self.add_page()
 
 
-def _block(pdf: _Sheets, block: Block) -> None:
+def _block(pdf: _Sheets, block: PageBlock) -> None:
     match block:
         case Title(text=text, about=about):
             pdf.text_in(text, 20, bold=True)
             pdf.ln(1)
             pdf.text_in(about, 9.5, palette.MUTED)
             pdf.ln(3)
-        case Verdict():
+        case VerdictLine():
             _verdict(pdf, block)
         case Cards(cards=cards, large=large):
             _cards(pdf, cards, _LARGE_TABLE_MM if large else _TABLE_MM)
@@ -137,13 +137,13 @@ def _block(pdf: _Sheets, block: Block) -> None:
                 _piece(pdf, piece)
         case Facts(rows=rows):
             _facts(pdf, rows)
-        case Code():
+        case ScanCode():
             _code(pdf, block)
         case _:
             assert_never(block)
 
 
-def _verdict(pdf: _Sheets, verdict: Verdict) -> None:
+def _verdict(pdf: _Sheets, verdict: VerdictLine) -> None:
     ink, paper = _MOODS[verdict.mood]
     top = pdf.get_y()
     lines = 1 + bool(verdict.more)
@@ -210,7 +210,7 @@ _TABLE_MM, _LARGE_TABLE_MM = 48.0, 70.0
 _CODE_MM = 42.0
 
 
-def _code(pdf: _Sheets, code: Code) -> None:
+def _code(pdf: _Sheets, code: ScanCode) -> None:
     """The code at the left, its points beside it."""
     pdf.ln(3)
     pdf.room_for(_CODE_MM)
@@ -238,7 +238,7 @@ def _lines(pdf: _Sheets, text: str, width_mm: float) -> list[str]:
     return [str(line) for line in broken] if isinstance(broken, list) and broken else [""]
 
 
-def _piece(pdf: _Sheets, piece: Piece) -> None:
+def _piece(pdf: _Sheets, piece: Content) -> None:
     match piece:
         case Paragraph(text=text, small=small):
             pdf.text_in(text, 8 if small else 10, palette.MUTED if small else palette.INK)
@@ -264,7 +264,7 @@ def _piece(pdf: _Sheets, piece: Piece) -> None:
 _CHART_MM = 110.0
 
 
-def _height(piece: Piece) -> float:
+def _height(piece: Content) -> float:
     match piece:
         case Paragraph(text=text):
             return 6.0 * (1 + len(text) // 110)

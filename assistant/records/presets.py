@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from assistant.dialogue.machine import INCH_STOCK, LEAVES, METRIC_STOCK, Kind, Profile
+from assistant.dialogue.machine import INCH_STOCK, LEAVES, METRIC_STOCK, MachineKind, Profile
 from assistant.metrology.lengths import Length, Unit
 from grammar.scale import Scale
 
@@ -28,7 +28,7 @@ class Layout:
     sweep: tuple[int, int]
     tolerance: tuple[str, str]
     about: str
-    kind: Kind = "bolted"
+    kind: MachineKind = "bolted"
     nod: tuple[int, int] = (0, 0)
     fine: bool = False
     span: tuple[int, int] | None = None

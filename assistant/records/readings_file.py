@@ -40,7 +40,7 @@ from assistant.records.file_values import (
     needed,
     table_of,
 )
-from assistant.records.readings_table import Face, face_of, readings_of, rig_of
+from assistant.records.readings_table import DialFace, face_of, readings_of, rig_of
 
 JobUnit = Literal["thou", "mm", "um"]
 
@@ -193,13 +193,13 @@ def _problem(data: Mapping[str, object]) -> Problem:
     )
 
 
-def _repeat(table: Mapping[str, object], where: str, unit: Unit, face: Face) -> Sweep:
+def _repeat(table: Mapping[str, object], where: str, unit: Unit, face: DialFace) -> Sweep:
     known_keys(table, _SWEEP, where)
     sweep = _sweep(table, where, unit, face)
     return replace(sweep, refitted=_flag(table.get("refitted", False), f"{where}refitted"))
 
 
-def _sweep(table: Mapping[str, object], where: str, unit: Unit, face: Face) -> Sweep:
+def _sweep(table: Mapping[str, object], where: str, unit: Unit, face: DialFace) -> Sweep:
     if "readings" not in table:
         raise ReadingsFileError(f"{where}readings are missing; give back, right, front and left")
     readings = readings_of(table["readings"], unit, f"{where}readings", face)

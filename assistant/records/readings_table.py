@@ -13,7 +13,7 @@ from typing import Final
 
 from assistant.metrology.dial import on_continuous
 from assistant.metrology.lengths import ZERO, Length, Unit
-from assistant.metrology.problem import Reading
+from assistant.metrology.problem import StationReading
 from assistant.metrology.rig import Rig
 from assistant.metrology.stations import BEARING_OF, is_station
 from assistant.records.file_values import (
@@ -33,7 +33,7 @@ _VALUE: Final = ("value", "no_go", "turns")
 
 
 @dataclass(frozen=True, slots=True)
-class Face:
+class DialFace:
     """How the dial counts: both ways from zero, or one way round to `per_turn` (not None)."""
 
     unit: Unit
@@ -73,25 +73,25 @@ def rig_of(table: Mapping[str, object], square_height: Length | None) -> Rig:
             raise ReadingsFileError(f'indicator.tip is "{other}"; use ball or involute')
 
 
-def face_of(table: Mapping[str, object], unit: Unit) -> Face:
+def face_of(table: Mapping[str, object], unit: Unit) -> DialFace:
     """The face of the dial in the table `indicator`."""
     per_turn = length(table, "per_turn", unit, "indicator.")
     match table.get("face", "balanced"):
         case "balanced":
-            return Face(unit)
+            return DialFace(unit)
         case "continuous":
             if per_turn is None or per_turn <= ZERO:
                 raise ReadingsFileError("indicator.per_turn is missing; give one turn of the dial")
-            return Face(unit, per_turn)
+            return DialFace(unit, per_turn)
         case other:
             raise ReadingsFileError(f'indicator.face is "{other}"; use balanced or continuous')
 
 
-def readings_of(value: object, unit: Unit, name: str, face: Face) -> tuple[Reading, ...]:
+def readings_of(value: object, unit: Unit, name: str, face: DialFace) -> tuple[StationReading, ...]:
     """Named stations, or bearings with values, in the order taken."""
     if isinstance(value, Mapping):
         return _named(table_of(value, name), unit, name, face)
-    found: list[Reading] = []
+    found: list[StationReading] = []
     for n, item in enumerate(list_of(value, name), start=1):
         where = f"{name}[{n}]"
         table = table_of(item, where)
@@ -104,7 +104,9 @@ def readings_of(value: object, unit: Unit, name: str, face: Face) -> tuple[Readi
     return tuple(found)
 
 
-def _named(table: Mapping[str, object], unit: Unit, name: str, face: Face) -> tuple[Reading, ...]:
+def _named(
+    table: Mapping[str, object], unit: Unit, name: str, face: DialFace
+) -> tuple[StationReading, ...]:
     known_keys(table, _STATIONS, f"{name}.")
     missing = [station for station in _STATIONS if station not in table]
     if missing:
@@ -113,7 +115,7 @@ def _named(table: Mapping[str, object], unit: Unit, name: str, face: Face) -> tu
             f"{name}: {' and '.join(missing)} {verb} missing; give all four, "
             "or bearings with three or more"
         )
-    found: list[Reading] = []
+    found: list[StationReading] = []
     for station, value in table.items():
         if is_station(station):
             where = f"{name}.{station}"
@@ -131,16 +133,16 @@ def _reading(
     table: Mapping[str, object],
     unit: Unit,
     where: str,
-    face: Face,
-    before: Sequence[Reading],
-) -> Reading:
+    face: DialFace,
+    before: Sequence[StationReading],
+) -> StationReading:
     """One reading; on a face that counts one way round, the one nearest to the first."""
     near = before[0].value if before else ZERO
     turns = table.get("turns")
     if turns is not None and type(turns) is not int:
         raise ReadingsFileError(f"{where}.turns is no whole number; write one such as -1")
     value = face.reading(needed(table, "value", unit, f"{where}."), turns, where, near)
-    return Reading(bearing, value, length(table, "no_go", unit, f"{where}."))
+    return StationReading(bearing, value, length(table, "no_go", unit, f"{where}."))
 
 
 def _degrees(value: object, where: str, advice: str, most: int) -> Decimal:

@@ -5,18 +5,18 @@ Belongs here: the content. How it is laid out is the business of `html_page` and
 
 from decimal import Decimal
 
-from assistant.dialogue.state import Plan, Sweep, Taken
+from assistant.dialogue.state import CompletedSweep, Plan, Taken
 from assistant.dialogue.work_words import hole_depth, lean_here
 from assistant.metrology.answer import Answer
 from assistant.records.apart_report import form_part, heights_part
 from assistant.records.blocks import (
-    Block,
     Card,
     Cards,
     Cell,
     Chart,
     Document,
     Grid,
+    PageBlock,
     Paragraph,
     Part,
     Points,
@@ -56,7 +56,7 @@ MOST_SWEEPS = 40
 def report_of(history: History) -> Document:
     """The report of a job; the same history always gives the same report."""
     words = Words(history.state.profile)
-    blocks: tuple[Block | None, ...] = (
+    blocks: tuple[PageBlock | None, ...] = (
         _title(history, words),
         verdict_of(history, words),
         found_and_left(history, words),
@@ -125,7 +125,7 @@ def _shim_in(history: History, words: Words) -> str:
 def _card(
     title: str,
     name: str,
-    sweep: Sweep,
+    sweep: CompletedSweep,
     largest: float,
     words: Words,
     *,
@@ -157,7 +157,7 @@ def _at_work(answer: Answer, words: Words) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _first_round(sweep: Sweep) -> tuple[Taken, ...]:
+def _first_round(sweep: CompletedSweep) -> tuple[Taken, ...]:
     return tuple(taken for taken in sweep.readings if not taken.closing)
 
 
@@ -171,7 +171,7 @@ def corrections(history: History, words: Words) -> tuple[str, ...]:
     )
 
 
-def _correction(plan: Plan, fitted: dict[int, Decimal], sweep: Sweep, words: Words) -> str:
+def _correction(plan: Plan, fitted: dict[int, Decimal], sweep: CompletedSweep, words: Words) -> str:
     """What was told, and what was done instead if that is known to differ."""
     told = correction(plan, words)
     shim = fitted.get(sweep.number)
@@ -213,7 +213,7 @@ def _sweep_by_sweep(history: History, words: Words) -> Part | None:
     return Part("Sweep by sweep", (*chart, grid, note))
 
 
-def _sweep_row(sweep: Sweep, words: Words) -> tuple[Cell, ...]:
+def _sweep_row(sweep: CompletedSweep, words: Words) -> tuple[Cell, ...]:
     at: dict[Station, str] = {t.station: words.called(t.value) for t in _first_round(sweep)}
     closing = next((words.called(t.value) for t in sweep.readings if t.closing), "")
     answer = sweep.answer

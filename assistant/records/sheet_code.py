@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import segno
 
-from assistant.dialogue.state import Sweep
+from assistant.dialogue.state import CompletedSweep
 from assistant.metrology.lengths import Length
 from assistant.records.history import History
 from assistant.records.markup import Markup, tag
@@ -75,7 +75,7 @@ def code_drawing(text: str) -> Markup:
     )  # fmt: skip
 
 
-def _is_plain(sweep: Sweep) -> bool:
+def _is_plain(sweep: CompletedSweep) -> bool:
     """Whether it is one reading at each station, and the first one again."""
     stations = [taken.station for taken in sweep.readings if not taken.closing]
     return sorted(stations) == sorted(STATIONS)

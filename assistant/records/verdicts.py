@@ -1,14 +1,14 @@
 """What the page says about a job in one sentence, for whoever reads only that."""
 
-from assistant.dialogue.machine import Kind
+from assistant.dialogue.machine import MachineKind
 from assistant.dialogue.procedures.packing import packing_told
 from assistant.metrology.conformance import Verdict as Outcome
-from assistant.records.blocks import Verdict
+from assistant.records.blocks import VerdictLine
 from assistant.records.history import History
 from assistant.records.left_to_do import loosened_since
 from assistant.records.wording import Words
 
-_HELD: dict[Kind, str] = {
+_HELD: dict[MachineKind, str] = {
     "bolted": "Hold the table before its lock or bolt is loosened: it may drop. Wear eye "
     "protection when tapping.",
     "pinned": "Hold the table before its locating pin or bolt is loosened: it may drop or swing. "
@@ -22,7 +22,7 @@ _HELD: dict[Kind, str] = {
 }
 
 
-def cautions_for(kind: Kind) -> tuple[str, ...]:
+def cautions_for(kind: MachineKind) -> tuple[str, ...]:
     """What must be kept in mind at a machine of this kind."""
     where = "height of the knee" if kind == "head" else "height and one swing of the table"
     return (
@@ -50,13 +50,13 @@ def next_time(history: History) -> tuple[str, ...]:
     )
 
 
-def squareness(kind: Kind) -> str:
+def squareness(kind: MachineKind) -> str:
     """What the page is about; whether it is square is the verdict's to say."""
     what = "head to the table" if kind == "head" else "table to the spindle"
     return f"Squareness of the {what}"
 
 
-def verdict_of(history: History, words: Words) -> Verdict:
+def verdict_of(history: History, words: Words) -> VerdictLine:
     """The verdict on how the table was left."""
     left = history.as_left
     tolerance = f"{words.tolerance()} over {words.length(words.profile.sweep_diameter)}"
@@ -66,11 +66,11 @@ def verdict_of(history: History, words: Words) -> Verdict:
             if history.state.touch.rounds
             else "No complete sweep yet."
         )
-        return Verdict("open", "–", text, _state(history))
+        return VerdictLine("open", "–", text, _state(history))
     if loosened_since(history.state):
         text = "Loosened since the last sweep: sweep it again."
         more = f"The last sweep has a tilt of {words.tilt(left)} (95 %)."
-        return Verdict("open", "–", text, f"{more} {_state(history)}".strip())
+        return VerdictLine("open", "–", text, f"{more} {_state(history)}".strip())
     tilt = words.tilt(left)
     line = _line(left.verdict, tolerance)
     what = "head" if words.profile.kind == "head" else "table"
@@ -79,19 +79,19 @@ def verdict_of(history: History, words: Words) -> Verdict:
         more = f"The last sweep has a tilt of {tilt} (95 %)."
     if left.verdict in ("beyond", "undecided"):
         more = f"{more} Allowed: {tolerance}."
-    return Verdict(line.mood, line.sign, line.text, f"{more} {_state(history)}".strip())
+    return VerdictLine(line.mood, line.sign, line.text, f"{more} {_state(history)}".strip())
 
 
-def _line(verdict: Outcome | None, tolerance: str) -> Verdict:
+def _line(verdict: Outcome | None, tolerance: str) -> VerdictLine:
     match verdict:
         case "within":
-            return Verdict("good", "✓", f"Square within {tolerance}.", "")
+            return VerdictLine("good", "✓", f"Square within {tolerance}.", "")
         case "beyond":
-            return Verdict("bad", "✗", "Out of tolerance.", "")
+            return VerdictLine("bad", "✗", "Out of tolerance.", "")
         case "undecided":
-            return Verdict("open", "?", "Too close to the tolerance to call.", "")
+            return VerdictLine("open", "?", "Too close to the tolerance to call.", "")
         case None:
-            return Verdict("open", "–", "No tolerance to judge by.", "")
+            return VerdictLine("open", "–", "No tolerance to judge by.", "")
 
 
 def _state(history: History) -> str:

@@ -4,7 +4,7 @@ One side of paper to hang on the wall, large enough to be read standing at the m
 report has the rest.
 """
 
-from assistant.records.blocks import Block, Code, Document, Facts, Points, Title
+from assistant.records.blocks import Document, Facts, PageBlock, Points, ScanCode, Title
 from assistant.records.history import History
 from assistant.records.report_content import found_and_left, made_by
 from assistant.records.sheet_code import code_drawing, code_text
@@ -24,7 +24,7 @@ AGAIN = "after a week of use, after any hard knock"
 def sheet_of(history: History) -> Document:
     """The sheet of a job; the same history always gives the same sheet."""
     words = Words(history.state.profile)
-    blocks: tuple[Block | None, ...] = (
+    blocks: tuple[PageBlock | None, ...] = (
         Title(
             history.row.machine or "machine",
             f"{squareness(words.profile.kind)}, {day_of(history.row.started_at)}.",
@@ -54,9 +54,9 @@ def _facts(history: History, words: Words) -> Facts:
     return Facts((*rows, ("Again", AGAIN)))
 
 
-def _code(history: History, words: Words) -> Code | None:
+def _code(history: History, words: Words) -> ScanCode | None:
     text = code_text(history, words)
     if text is None:
         return None
     told = "The code holds the last readings as text; 'sweepsay solve' works it out again."
-    return Code(code_drawing(text), Points((*REMINDERS, told)))
+    return ScanCode(code_drawing(text), Points((*REMINDERS, told)))

@@ -20,7 +20,7 @@ from grammar.vocabulary import Station
 BEARINGS: dict[Station, float] = {"back": 0.0, "right": 90.0, "front": 180.0, "left": 270.0}
 """Degrees clockwise from the back, seen from above."""
 
-Lock = Literal["loose", "snug", "hard"]
+LockState = Literal["loose", "snug", "hard"]
 
 
 class ImpossibleMove(ValueError):
@@ -110,7 +110,7 @@ class Bench:
         self.machine = machine
         self.shim = Decimal(0)
         self.bolt_tight = True
-        self.table_lock: Lock = "loose"
+        self.table_lock: LockState = "loose"
         self.readings = 0
         self._chance = random.Random(f"bench {machine.seed}")
         self._texture: dict[int, float] = {}

@@ -9,7 +9,7 @@ import soxr  # type: ignore[import-untyped]
 
 from assistant.devices.ears import Ears, Utterance, heard_event
 from assistant.dialogue.messages import Heard, Listen
-from assistant.simulation.soundtrack import PERSON, Room, Soundtrack
+from assistant.simulation.soundtrack import PERSON, QuietRoom, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank
 
 BLOCK = 320
@@ -37,7 +37,7 @@ class SoundCarrier:
         bank: SpeechBank,
         ears: Ears,
         track: Soundtrack,
-        room: Room,
+        room: QuietRoom,
         chance: random.Random,
         told: CallHeard,
     ) -> None:

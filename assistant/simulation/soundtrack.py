@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.mixdown import Piece, mix, room_noise, wav_of
+from assistant.devices.mixdown import PlacedSound, mix, room_noise, wav_of
 from assistant.records.whole_files import replace_file
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.noise import RATE, active_level_db
@@ -23,7 +23,7 @@ PERSON, ASSISTANT = -0.35, 0.35
 """Where the two stand: apart they are easier to follow."""
 
 
-class Room:
+class QuietRoom:
     """A steady, quiet room whose noise never repeats within a minute.
 
     ``level_db``: RMS in dB below full scale.
@@ -43,10 +43,10 @@ class Room:
 class Soundtrack:
     """Sounds by the clock, to be mixed into one recording."""
 
-    def __init__(self, clock: SimulatedClock, room: Room) -> None:
+    def __init__(self, clock: SimulatedClock, room: QuietRoom) -> None:
         self.clock = clock
         self.room = room
-        self._pieces: list[Piece] = []
+        self._pieces: list[PlacedSound] = []
 
     def voice(self, samples: Samples, rate: int, side: float, start_s: float | None = None) -> None:
         """Somebody speaks, now or at another time; both voices come out equally loud."""
@@ -64,7 +64,7 @@ class Soundtrack:
         self, samples: Samples, rate: int, gain: float, side: float, start_s: float | None
     ) -> None:
         at = self.clock.seconds if start_s is None else start_s
-        self._pieces.append(Piece(at, samples, rate, float(gain), side))
+        self._pieces.append(PlacedSound(at, samples, rate, float(gain), side))
 
     @property
     def length_s(self) -> float:
@@ -74,4 +74,4 @@ class Soundtrack:
     def write(self, path: Path) -> None:
         """Mix everything with the room round it. Raises MixdownError, RecordError."""
         room = self.room.during(0.0, round((self.length_s + 0.5) * RATE))
-        replace_file(path, wav_of(mix([*self._pieces, Piece(0.0, room, RATE)])))
+        replace_file(path, wav_of(mix([*self._pieces, PlacedSound(0.0, room, RATE)])))

@@ -50,7 +50,7 @@ class Recording:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Excerpt:
     """Words ``first`` to ``last`` (counted from 0, both included) of a recording."""
 
     recording: Recording
@@ -110,7 +110,7 @@ class SpeechBank:
         drawn = np.random.default_rng(seed).normal(0.0, spread, round(seconds * RATE))
         return np.rint(drawn).astype(np.int16)
 
-    def pieces(self, words: str) -> tuple[Piece, ...]:
+    def pieces(self, words: str) -> tuple[Excerpt, ...]:
         """The recordings' parts that ``say`` joins for these words, the best fitting ones.
 
         A shortest path over every place where each word was recorded: going on in the same
@@ -152,7 +152,7 @@ class SpeechBank:
             self._signals[file] = signal
         return self._signals[file]
 
-    def _joined(self, pieces: tuple[Piece, ...]) -> Samples:
+    def _joined(self, pieces: tuple[Excerpt, ...]) -> Samples:
         half = _OVERLAP // 2
         fade = 0.5 - 0.5 * np.cos(np.pi * (np.arange(_OVERLAP) + 0.5) / _OVERLAP)
         out = np.zeros(0)
@@ -197,7 +197,7 @@ def _entering(place: tuple[Recording, int], precedes: str) -> float:
 def _traced(
     last: tuple[Recording, int],
     before: list[dict[tuple[Recording, int], tuple[Recording, int] | None]],
-) -> tuple[Piece, ...]:
+) -> tuple[Excerpt, ...]:
     """The path back from its last place, neighbouring words of one recording in one piece."""
     path = [last]
     for came in reversed(before[1:]):
@@ -205,12 +205,12 @@ def _traced(
         if source is not None:
             path.append(source)
     path.reverse()
-    pieces: list[Piece] = []
+    pieces: list[Excerpt] = []
     for recording, at in path:
         if pieces and pieces[-1].recording is recording and pieces[-1].last + 1 == at:
-            pieces[-1] = Piece(recording, pieces[-1].first, at)
+            pieces[-1] = Excerpt(recording, pieces[-1].first, at)
         else:
-            pieces.append(Piece(recording, at, at))
+            pieces.append(Excerpt(recording, at, at))
     return tuple(pieces)
 
 

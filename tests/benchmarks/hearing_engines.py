@@ -19,7 +19,7 @@ from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.model_faults import ModelError, RecogniserError
 from assistant.devices.model_store import find_model
 from assistant.devices.sound_file import RATE, Samples
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.devices.voice_activity import CHUNK
 from grammar.meaning import Meaning, OffScale, Unclear
 from grammar.offer import Offer
@@ -78,7 +78,7 @@ class WholeEars:
         # Arming is done once in a job, so it is not counted here.
         self._recogniser.arm(offer)
         began = time.process_time()
-        ears = Ears(self._recogniser, judge, Endpointer(), time.process_time)
+        ears = Ears(self._recogniser, verify, Endpointer(), time.process_time)
         ears.arm(offer)
         heard: list[Utterance] = []
         ready = []

@@ -32,9 +32,9 @@ from assistant.devices.neural.evidence import Evidence, said_alike
 from assistant.devices.neural.gates import judged, talk_features, value_features
 from assistant.devices.neural.neural_ears import Neural
 from assistant.devices.sound_file import RATE
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.dialogue.job import JOB
-from assistant.dialogue.messages import Outcome
+from assistant.dialogue.messages import Decision
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
@@ -86,7 +86,7 @@ class Row:
 
 def heard_rows(clips: Sequence[Clip], talkers: Sequence[Signal]) -> list[Row]:
     """Every clip in its conditions and offers."""
-    ears = Ears(Neural(), judge, Endpointer())
+    ears = Ears(Neural(), verify, Endpointer())
     rows: list[Row] = []
     for clip in clips:
         chance = random.Random(clip.name)
@@ -193,7 +193,7 @@ def _is_right(row: Row) -> bool:
     return row.is_right
 
 
-def judged_by_others(rows: Sequence[Row]) -> Iterator[tuple[Row, Outcome | Literal["told"]]]:
+def judged_by_others(rows: Sequence[Row]) -> Iterator[tuple[Row, Decision | Literal["told"]]]:
     """Every utterance with what weights that never heard its voice do with it."""
     cut = Cut("final", 0.0, 1.0, np.zeros(1, np.int16), 60.0, 20.0, 40.0)
     for fold in range(FOLDS):
@@ -202,7 +202,7 @@ def judged_by_others(rows: Sequence[Row]) -> Iterator[tuple[Row, Outcome | Liter
         for row in rows:
             if fold_of(row.voice) == fold:
                 decoded = judged(row.evidence, row.offer, *map(tuple, weights))
-                outcome: Outcome | Literal["told"] = judge(decoded, cut)
+                outcome: Decision | Literal["told"] = verify(decoded, cut)
                 first = decoded.hypotheses[0].meaning if decoded.hypotheses else None
                 if isinstance(first, OffScale) and decoded.ours >= decoded.limits.ask:
                     outcome = "told"

@@ -17,7 +17,7 @@ import numpy as np
 from assistant.devices.ears import Ears, Samples
 from assistant.devices.endpoint import Endpointer
 from assistant.devices.engines import recogniser
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.safety import Safety
@@ -90,7 +90,7 @@ def heard(ears: Ears, offer: Offer, phrases: tuple[str, ...], counts: dict[str, 
 def main() -> int:
     """Print one table for each phase."""
     random.seed(1)
-    ears = Ears(recogniser("neural"), judge, Endpointer())
+    ears = Ears(recogniser("neural"), verify, Endpointer())
     for phase, wishes in WISHES.items():
         plain = phase_offer(phase, Scale())
         bare = replace(plain, commands=tuple(c for c in plain.commands if c not in wishes))

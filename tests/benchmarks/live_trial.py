@@ -24,7 +24,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from assistant.bench.live_bench import Bench
+from assistant.bench.live_bench import LiveBench
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.ears import Decoded, Utterance
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx, Samples
@@ -77,7 +77,7 @@ class _TimedRecogniser(PocketSphinx):
         return decoded
 
 
-class _TimedBench(Bench):
+class _TimedBench(LiveBench):
     """The live loop with a pretended sound card and notes of when things happened."""
 
     def __init__(self, journal: Journal, out: TextIO, err: TextIO) -> None:

@@ -10,7 +10,7 @@ import time
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.sound_library import BLOCK_S, Fill, Kind, SoundDevice, Stream
+from assistant.devices.sound_library import BLOCK_S, DeviceKind, Fill, SoundDevice, Stream
 
 Samples = npt.NDArray[np.int16]
 
@@ -136,7 +136,7 @@ class PacedSound:
     def look_again(self) -> None:
         """See ``SoundLibrary.look_again``: they never go."""
 
-    def open(self, kind: Kind, device: SoundDevice, fill: Fill) -> Stream:
+    def open(self, kind: DeviceKind, device: SoundDevice, fill: Fill) -> Stream:
         """See ``SoundLibrary.open``; each once."""
         del device
         stream = self.microphone if kind == "microphone" else self.speaker

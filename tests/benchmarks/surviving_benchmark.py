@@ -24,7 +24,7 @@ import numpy as np
 from assistant.devices.ears import Ears, Utterance, heard_event
 from assistant.devices.endpoint import CHUNK_S
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.devices.voice_activity import CHUNK
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Heard, Listen, Started
@@ -88,7 +88,7 @@ class Tally:
 def heard_calls(clips: Iterable[Clip], noises: int) -> list[Call]:
     """Every signed reading among the clips through the ears, in so many noises each."""
     scale = Profile().scale
-    ears = Ears(PocketSphinx(), judge)
+    ears = Ears(PocketSphinx(), verify)
     ears.arm(offer(Sweeping.SWEEP, scale))
     calls: list[Call] = []
     for index, clip in enumerate(clips):

@@ -6,7 +6,8 @@ They are made of plain views, so that the dialogue's wording does not matter her
 from dataclasses import replace
 from pathlib import Path
 
-from assistant.devices.picture import Moment, Row, picture
+from assistant.devices.palette import StyledLine
+from assistant.devices.picture import Moment, picture
 from assistant.dialogue.view import StationView, View
 
 GOLDEN = Path(__file__).with_name("pictures.txt")
@@ -83,7 +84,7 @@ SCENES: dict[str, tuple[View, Moment, int, int, bool]] = {
 }
 
 
-def text_of(made: list[Row]) -> str:
+def text_of(made: list[StyledLine]) -> str:
     """The characters of a picture, without trailing space."""
     return "\n".join("".join(text for _, text in row).rstrip() for row in made)
 

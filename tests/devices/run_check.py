@@ -5,8 +5,8 @@ from pathlib import Path
 
 from assistant.commands.check import Wanted, run_check
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 
 if __name__ == "__main__":
-    wanted = Wanted(Path(sys.argv[1]), PocketSphinx, judge, listen_s=1.0)
+    wanted = Wanted(Path(sys.argv[1]), PocketSphinx, verify, listen_s=1.0)
     sys.exit(run_check(wanted, sys.stdin, sys.stdout, as_json=True))

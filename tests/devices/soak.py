@@ -23,7 +23,7 @@ import numpy as np
 import numpy.typing as npt
 import soxr  # type: ignore[import-untyped]
 
-from assistant.bench.live_bench import Bench
+from assistant.bench.live_bench import LiveBench
 from assistant.bench.queued import End, Spoken, Typed
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
@@ -107,7 +107,7 @@ class Soak:
         around = Surroundings(
             lambda kind: self._mic if kind == "microphone" else self._out, clock=self.clock
         )
-        self.bench = Bench(
+        self.bench = LiveBench(
             self.profile, journal, Wishes(), PocketSphinx, io.StringIO(), _Sink(), _Sink(), around
         )
         perform = self.bench.loop._perform

@@ -4,7 +4,7 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.faults import DeviceFault
-from assistant.devices.sound_library import Fill, Kind, SoundDevice, Stream
+from assistant.devices.sound_library import DeviceKind, Fill, SoundDevice, Stream
 
 MIC = SoundDevice(0, "USB Microphone: Audio (hw:1,0)", 2, 0, 44_100, default_input=True)
 OUT = SoundDevice(1, "Shop Speaker: Analog (hw:0,0)", 0, 2, 48_000, default_output=True)
@@ -56,7 +56,7 @@ class StandInLibrary:
         self.looks += 1
         self._known = list(self.present)
 
-    def open(self, kind: Kind, device: SoundDevice, fill: Fill) -> Stream:
+    def open(self, kind: DeviceKind, device: SoundDevice, fill: Fill) -> Stream:
         if self.refuses or device not in self.present:
             raise DeviceFault(kind, self.refuses or "it is gone", "plug it in")
         stream = StandInStream(fill, *self.form)

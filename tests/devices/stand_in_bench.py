@@ -15,7 +15,7 @@ from unittest.mock import patch
 import numpy as np
 import numpy.typing as npt
 
-from assistant.bench.live_bench import Bench
+from assistant.bench.live_bench import LiveBench
 from assistant.bench.queued import End, Spoken, Typed
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices import listener
@@ -105,7 +105,7 @@ class StandInBench:
         self._stack = ExitStack()
         self._journal = self._stack.enter_context(Journal.open(self.record))
         around = Surroundings(self._library, self._voice, patience=PATIENCE)
-        self.bench = Bench(
+        self.bench = LiveBench(
             Profile(), self._journal, wishes or Wishes(sound=SoundSettings(headset=True)),
             lambda: StandInRecogniser(self), io.StringIO(), self.out, self.err, around,
         )  # fmt: skip
@@ -125,7 +125,7 @@ class StandInBench:
         return Voice(settings, engine=self.engine, limit_s=0.2)
 
     @contextmanager
-    def running(self) -> Iterator[Bench]:
+    def running(self) -> Iterator[LiveBench]:
         """Devices open, the job begun."""
         with self._stack:
             with ExitStack() as devices:

@@ -27,8 +27,8 @@ from assistant.devices.microphone import Block
 from assistant.devices.room import Room, describe_levels, describe_room, measure
 from assistant.devices.sound_library import SoundLibrary
 from assistant.devices.spoken_trial import PHRASES, SpokenTrial, verdict
-from assistant.devices.verify import judge
-from assistant.dialogue.messages import Outcome
+from assistant.devices.verify import verify
+from assistant.dialogue.messages import Decision
 from assistant.records.writer_lock import lock_path
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Hypothesis, Unclear
@@ -94,7 +94,7 @@ def _parts(
     **more: object,
 ) -> dict[str, dict[str, str]]:
     wanted = Wanted(
-        tmp_path / "jobs.db", make, judge, listen_s=0.5, open_library=open_library,
+        tmp_path / "jobs.db", make, verify, listen_s=0.5, open_library=open_library,
         **more,  # type: ignore[arg-type]
     )  # fmt: skip
     out = io.StringIO()
@@ -163,7 +163,7 @@ def test_a_muted_microphone(tmp_path: Path) -> None:
 def test_printed_lines_and_no_record(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     wanted = Wanted(
-        tmp_path / "file" / "jobs.db", _Deaf, judge, open_library=StandInLibrary, listen_s=0.1
+        tmp_path / "file" / "jobs.db", _Deaf, verify, open_library=StandInLibrary, listen_s=0.1
     )
     out = io.StringIO()
     assert run_check(wanted, io.StringIO(), out) == 1
@@ -282,7 +282,7 @@ def test_recorded_phrases_are_understood() -> None:
     parts = [part for words in PHRASES for part in (bank.say(words), bank.quiet(0.9))]
     player = _Player(np.concatenate([bank.quiet(0.5), *parts]))
     out = io.StringIO()
-    trial = SpokenTrial(player, Ears(PocketSphinx(), judge), out, clock=lambda: player.now)
+    trial = SpokenTrial(player, Ears(PocketSphinx(), verify), out, clock=lambda: player.now)
     status, found, _ = trial.run()
     assert out.getvalue().count("Say: ") == len(PHRASES)
     assert "phrases understood" in found
@@ -293,14 +293,14 @@ def test_recorded_phrases_are_understood() -> None:
 def test_nobody_speaks() -> None:
     player = _Player(np.zeros(0, np.int16))
     out = io.StringIO()
-    trial = SpokenTrial(player, Ears(_Deaf(), judge), out, clock=lambda: player.now)
+    trial = SpokenTrial(player, Ears(_Deaf(), verify), out, clock=lambda: player.now)
     assert trial.run() == (
         "note", "no phrase was heard", "speak up, or move the microphone nearer"
     )  # fmt: skip
     assert out.getvalue().count("heard nothing") == len(PHRASES)
 
 
-def _heard(words: str, snr_db: float, outcome: Outcome = "accept") -> Utterance:
+def _heard(words: str, snr_db: float, outcome: Decision = "accept") -> Utterance:
     return Utterance(0, 1, outcome, words, Unclear(words), 1.0, 0.1, (), snr_db)
 
 
@@ -366,7 +366,7 @@ def _tried(
     as_json: bool = False,
 ) -> dict[str, str]:
     wanted = Wanted(
-        tmp_path / "jobs.db", make, judge, listen_s=0.5, open_library=open_library, trial=True
+        tmp_path / "jobs.db", make, verify, listen_s=0.5, open_library=open_library, trial=True
     )
     out = io.StringIO()
     run_check(wanted, io.StringIO(), out, as_json=as_json)

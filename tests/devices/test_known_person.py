@@ -21,7 +21,7 @@ from assistant.devices.fallback.acoustics.person import (
     person_from,
 )
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from grammar.offer import everything
 from grammar.scale import Scale
 from tests.ears.sounds import clip, quiet
@@ -49,7 +49,7 @@ def test_what_was_learnt_comes_back_with_less_weight(tmp_path: Path) -> None:
     err = io.StringIO()
     known = KnownPerson(path, err)
     made = known.recogniser("pocketsphinx")
-    ears = Ears(made, judge)
+    ears = Ears(made, verify)
     ears.arm(everything(Scale()))
     call = np.concatenate([clip("right plus one", "awb"), quiet(0.6)])
     heard = [one for _ in range(3) for one in ears.feed(call)]

@@ -7,7 +7,7 @@ from assistant.devices.ears import Utterance
 from assistant.devices.echo_watch import PATIENT, EchoWatch
 from assistant.devices.half_duplex import TAIL_S, HalfDuplex
 from assistant.devices.sound_delay import LATEST_S
-from assistant.dialogue.messages import DeviceLost, Event, Heard, KeyPressed, Outcome
+from assistant.dialogue.messages import Decision, DeviceLost, Event, Heard, KeyPressed
 from grammar.meaning import Unclear
 from grammar.parse import parse
 from grammar.scale import Scale
@@ -67,7 +67,7 @@ def test_the_reach_is_as_long_as_is_known() -> None:
         assert not _echoes(apart, "Plus six?", "plus six", 12.25)
 
 
-def _heard(outcome: Outcome) -> Heard:
+def _heard(outcome: Decision) -> Heard:
     return Heard("", 1, "voice", outcome, "", Unclear(""))
 
 

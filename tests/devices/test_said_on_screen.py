@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from assistant.bench.caption import KEYED_S, Caption
-from assistant.bench.live_bench import Bench
+from assistant.bench.live_bench import LiveBench
 from assistant.bench.wishes import Wishes
 from assistant.devices.ears import Recogniser
 from assistant.devices.lines import event_of
@@ -112,7 +112,7 @@ class _Terminal(io.StringIO):
         return True
 
 
-class _Noted(Bench):
+class _Noted(LiveBench):
     """A bench that also keeps the effects of the last event."""
 
     def note_effects(self) -> list[Effect]:
@@ -159,7 +159,7 @@ def test_lines_at_a_terminal_tell_every_word_with_the_voice_off(tmp_path: Path) 
 def test_lines_at_a_terminal_tell_what_was_keyed_before_what_is_said(tmp_path: Path) -> None:
     out = _Terminal()
     with Journal.open(tmp_path / "jobs.db") as journal:
-        bench = Bench(
+        bench = LiveBench(
             profile_for(), journal, Wishes(ears="off", voice="off"), _no_recogniser,
             _Terminal(), out, io.StringIO(),
         )  # fmt: skip

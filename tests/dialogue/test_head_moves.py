@@ -8,7 +8,7 @@ import pytest
 from assistant.dialogue import wording
 from assistant.dialogue.facts import MoveDone, Pull
 from assistant.dialogue.formatting import SPOKEN_STEP, spoken_step
-from assistant.dialogue.machine import Kind, Profile
+from assistant.dialogue.machine import MachineKind, Profile
 from assistant.dialogue.messages import Step
 from assistant.dialogue.planner import TRIAL_SHIM
 from assistant.dialogue.procedures import head, lock, noise, pin, safety, shim, sweep, tap
@@ -131,7 +131,7 @@ def test_what_the_dial_cannot_show_is_not_aimed_at() -> None:
 
 @pytest.mark.parametrize("readings", [FRONT_HIGH_SIX, RIGHT_HIGH_SIX])
 @pytest.mark.parametrize("kind", ["head", "free"])
-def test_no_shim_is_ever_asked_for(kind: Kind, readings: tuple[str, ...]) -> None:
+def test_no_shim_is_ever_asked_for(kind: MachineKind, readings: tuple[str, ...]) -> None:
     job = _swept(replace(HEAD, kind=kind), readings)
     assert job.state.phase is Head.SNUG_UP
     answer = job.state.as_left
@@ -186,7 +186,7 @@ def test_a_head_by_keypad_alone() -> None:
 
 @pytest.mark.parametrize("layout", LAYOUTS, ids=lambda layout: layout.name)
 def test_every_layout_is_set_in_its_own_way(layout: object) -> None:
-    kinds: dict[str, Kind] = {
+    kinds: dict[str, MachineKind] = {
         "knee mill": "head", "free table": "free", "drill press with a locating pin": "pinned",
         "radial drill": "packed", "vise on a table": "packed",
     }  # fmt: skip

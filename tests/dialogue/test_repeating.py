@@ -13,7 +13,7 @@ from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.weighing import MOST_SWEEPS
 from assistant.metrology.lengths import Length
-from assistant.metrology.problem import Problem, Reading, Sweep
+from assistant.metrology.problem import Problem, StationReading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
 from assistant.simulation.bench import Bench, Machine, profile_for
@@ -146,7 +146,7 @@ def test_the_refit_takes_the_spindle_out_of_the_table() -> None:
     def swept_now(refitted: bool = False) -> Sweep:
         bench.zero("back")
         called = [(station, bench.read(station)) for station in BEARING_OF]
-        heights = (Reading.at(name, Length.of(value, "thou")) for name, value in called)
+        heights = (StationReading.at(name, Length.of(value, "thou")) for name, value in called)
         return Sweep(tuple(heights), refitted=refitted)
 
     first = swept_now()

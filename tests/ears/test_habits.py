@@ -22,7 +22,7 @@ from assistant.devices.fallback.acoustics.habits import (
     Habits,
     habits_from,
 )
-from assistant.dialogue.messages import Outcome
+from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis
 from grammar.offer import everything
 from grammar.parse import parse
@@ -141,16 +141,16 @@ class _Script(Untaught):
         self.confirmed.append(decoded.words)
 
 
-OUTCOMES: dict[str, Outcome] = {"!": "accept", "?": "ask", "~": "ask", "x": "reject"}
+OUTCOMES: dict[str, Decision] = {"!": "accept", "?": "ask", "~": "ask", "x": "reject"}
 SURENESS = {"!": 0.95, "?": 0.75, "~": 0.6, "x": 0.01}
 
 
 def confirmed(*said: str, pause_s: float = 1.0) -> tuple[list[str], list[str]]:
     """What is confirmed and learnt of words that end with how sure they are: "yes ?"."""
     script = _Script()
-    outcome: Outcome = "reject"
+    outcome: Decision = "reject"
 
-    def judged(decoded: Decoded, cut: Cut) -> Outcome:
+    def judged(decoded: Decoded, cut: Cut) -> Decision:
         del decoded, cut
         return outcome
 

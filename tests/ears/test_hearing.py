@@ -16,7 +16,7 @@ from assistant.devices.fallback.gates import OURS, RIGHT
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.fallback.pocketsphinx_library import Dictionary
 from assistant.devices.model_faults import RecogniserError
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command, Hypothesis, Reading, Unclear
@@ -39,7 +39,7 @@ human = pytest.mark.skipif(
 def hear(
     recogniser: PocketSphinx, sound: Samples, offer: Offer = ALL, size: int = 1600
 ) -> list[Utterance]:
-    ears = Ears(recogniser, judge, Endpointer())
+    ears = Ears(recogniser, verify, Endpointer())
     ears.arm(offer)
     found = [
         heard
@@ -114,8 +114,8 @@ def test_a_bare_number_and_tenths_are_asked(recogniser: PocketSphinx) -> None:
         (Hypothesis("plus two tenths", parse("plus two tenths", Scale()), 1.0),), "", 1.0
     )
     whole = Cut("final", 0, 1, quiet(1), 60, 20, 40)
-    assert judge(tenths, whole) == "ask"
-    assert judge(Decoded(tenths.hypotheses, "", 0.01), whole) == "reject"
+    assert verify(tenths, whole) == "ask"
+    assert verify(Decoded(tenths.hypotheses, "", 0.01), whole) == "reject"
 
 
 @pytest.mark.parametrize(("rate", "channels"), [(8000, 1), (11_025, 1), (44_100, 2), (48_000, 1)])

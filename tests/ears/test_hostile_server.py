@@ -13,12 +13,12 @@ from pathlib import Path
 import pytest
 
 from assistant.devices.model_archive import MOST_EXPANDED, NEEDED, unpack
-from assistant.devices.model_download import Patience, download, validator_of
+from assistant.devices.model_download import ServerPatience, download, validator_of
 from assistant.devices.model_faults import ModelError
 
 DIGITS = b"1" * 5_000
 OK = b"HTTP/1.1 200 OK\r\n"
-PATIENCE = Patience(stall_s=0.2, tries=1)
+PATIENCE = ServerPatience(stall_s=0.2, tries=1)
 
 Answer = Callable[[socket.socket], None]
 

@@ -9,7 +9,7 @@ from assistant.devices.ears import Decoded, Ears, Utterance
 from assistant.devices.endpoint import Cut, Endpointer
 from assistant.devices.listener import Listener
 from assistant.devices.microphone import Block
-from assistant.dialogue.messages import Outcome
+from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis
 from grammar.offer import everything
 from grammar.parse import parse
@@ -50,7 +50,7 @@ class _Counting(Untaught):
         return Decoded((Hypothesis("yes", parse("yes", Scale()), 1.0),), "yes", 1.0)
 
 
-def _taken(decoded: Decoded, cut: Cut) -> Outcome:
+def _taken(decoded: Decoded, cut: Cut) -> Decision:
     del decoded, cut
     return "accept"
 

@@ -10,11 +10,11 @@ import pytest
 
 from assistant.__main__ import main
 from assistant.commands import model as model_command
-from assistant.commands.model import Trial, run_model_install, run_model_list
+from assistant.commands.model import ModelTrial, run_model_install, run_model_list
 from assistant.devices import model_store
 from tests.ears.model_server import NAME, Server, archive
 
-TRIAL = Trial(load=lambda _folder: None, unknown=lambda _folder: [])
+TRIAL = ModelTrial(load=lambda _folder: None, unknown=lambda _folder: [])
 
 
 @pytest.fixture
@@ -34,7 +34,7 @@ def folder(server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> P
     return tmp_path / "models"
 
 
-def run(sha256: str | None = None, trial: Trial = TRIAL) -> tuple[int, str, str]:
+def run(sha256: str | None = None, trial: ModelTrial = TRIAL) -> tuple[int, str, str]:
     out, err = io.StringIO(), io.StringIO()
     code = run_model_install(None, sha256=sha256, out=out, err=err, trial=trial)
     return code, out.getvalue(), err.getvalue()

@@ -15,7 +15,7 @@ import pytest
 
 from assistant.devices import model_download
 from assistant.devices.model_archive import SIZES, damage
-from assistant.devices.model_download import Patience, download
+from assistant.devices.model_download import ServerPatience, download
 from assistant.devices.model_faults import ModelError
 from assistant.devices.model_store import (
     CATALOGUE,
@@ -50,7 +50,7 @@ def fetch(
 ) -> Installed:
     return install(
         model, folder, lambda _there, _total: None, given=given, trial=loads,
-        patience=Patience(stall_s=stall_s, tries=tries, pause_s=0.0),
+        patience=ServerPatience(stall_s=stall_s, tries=tries, pause_s=0.0),
     )  # fmt: skip
 
 
@@ -200,7 +200,7 @@ def test_pauses_grow_and_a_crawling_server_is_given_up(
         # At most 65,536 bytes in each thousand seconds.
         download(
             server.url, tmp_path / PART, lambda _there, _total: None,
-            Patience(stall_s=100, tries=3, pause_s=1.0), pauses.append,
+            ServerPatience(stall_s=100, tries=3, pause_s=1.0), pauses.append,
         )  # fmt: skip
     assert pauses[-2:] == [1.0, 2.0]
 

@@ -16,7 +16,7 @@ from assistant.devices.endpoint import Cut, Endpointer
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.neural import model_files
 from assistant.devices.neural.model_files import FILES, read_model_files, shipped_folder
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command, OffScale, Reading
@@ -45,7 +45,7 @@ def tokens() -> "Tokens":
 
 
 def hear(neural: "Neural", sound: Samples, offer: Offer = ALL) -> list[Utterance]:
-    ears = Ears(neural, judge, Endpointer())
+    ears = Ears(neural, verify, Endpointer())
     ears.arm(offer)
     return [*ears.feed(sound), *ears.flush()]
 
@@ -225,7 +225,7 @@ def _evidence(best: str, *others: tuple[str, float], free: str = "", reach: int 
 
 def _outcome(evidence: "Evidence", offer: Offer | None = None) -> str:
     cut = Cut("final", 0.0, 1.2, quiet(1.2), 60.0, 20.0, 40.0)
-    return judge(judged(evidence, offer or everything(Scale("thou", 99))), cut)
+    return verify(judged(evidence, offer or everything(Scale("thou", 99))), cut)
 
 
 @pytest.mark.parametrize(("teen", "ty"), [("thirteen", "thirty"), ("nineteen", "ninety")])

@@ -28,7 +28,7 @@ from assistant.devices.fallback.acoustics.person import (
 from assistant.devices.fallback.acoustics.scores import densities
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.fallback.pocketsphinx_library import model_folder
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from grammar.offer import everything
 from grammar.scale import Scale
 from tests.benchmarks.hearing_clips import FIXTURES
@@ -158,7 +158,7 @@ def test_a_voice_is_asked_less_when_it_is_learnt(
     sound, offer = read_all(FIXTURES / "rms_commands.flac"), offered("command", Scale())
 
     def heard() -> list[Utterance]:
-        ears = Ears(recogniser, judge, Endpointer())
+        ears = Ears(recogniser, verify, Endpointer())
         ears.arm(offer)
         return [*ears.feed(sound), *ears.flush()]
 
@@ -194,7 +194,7 @@ def test_an_utterance_is_moved_by_what_it_tells_itself(
 
 def test_a_new_stream_is_a_new_speaker(recogniser: PocketSphinx) -> None:
     call = np.concatenate([clip("right plus one", "awb"), quiet(0.6)])
-    ears = Ears(recogniser, judge, Endpointer())
+    ears = Ears(recogniser, verify, Endpointer())
     ears.arm(everything(Scale()))
     alone = ears.feed(call)[0].confidence
     again = ears.feed(call)[0].confidence

@@ -20,7 +20,7 @@ from assistant.devices.fallback.gates import (
     ours_features,
     right_features,
 )
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command
@@ -49,7 +49,7 @@ def heard(
     """Outcome and confidence for sentences with their distance from the best, in nats."""
     best, *others = [Candidate(words, -1000.0 - behind) for words, behind in sentences]
     decoded = judged(Evidence(best, tuple(others), measures, NO_LESSON), offer)
-    outcome = judge(decoded, Cut("final", 0.0, 1.0, quiet(1.0), 60.0, 20.0, 40.0))
+    outcome = verify(decoded, Cut("final", 0.0, 1.0, quiet(1.0), 60.0, 20.0, 40.0))
     return outcome, decoded.hypotheses[0].confidence if decoded.hypotheses else 0.0
 
 

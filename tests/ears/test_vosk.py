@@ -18,8 +18,8 @@ from assistant.devices.endpoint import Cut
 from assistant.devices.espeak import Espeak
 from assistant.devices.model_faults import RecogniserError
 from assistant.devices.speech_engine import VoiceSettings
-from assistant.devices.verify import judge
-from assistant.devices.vosk_ears import Likely, Spoken, Vosk, VoskDecoder, joined
+from assistant.devices.verify import verify
+from assistant.devices.vosk_ears import Likely, Vosk, VoskDecoder, WordsHeard, joined
 from grammar.meaning import OffScale, Reading
 from grammar.offer import Offer, everything
 from grammar.phrases import phrases
@@ -80,8 +80,8 @@ def test_decoding_leaves_nothing_behind(decoder: VoskDecoder, voice: Espeak) -> 
     first = decoder.decode(sound, SPOKEN)
     decoder.decode(say(voice, "감사합니다"))
     assert decoder.decode(sound, SPOKEN) == first
-    assert decoder.decode(quiet(0.5), SPOKEN) == Spoken()
-    assert decoder.decode(quiet(0.0), SPOKEN) == Spoken()
+    assert decoder.decode(quiet(0.5), SPOKEN) == WordsHeard()
+    assert decoder.decode(quiet(0.0), SPOKEN) == WordsHeard()
 
 
 @korean
@@ -139,11 +139,11 @@ OFFER = everything(Scale())
 
 
 def outcome(decoded: Decoded) -> str:
-    return judge(decoded, Cut("final", 0.0, 1.0, quiet(1.0), 60.0, 20.0, 40.0))
+    return verify(decoded, Cut("final", 0.0, 1.0, quiet(1.0), 60.0, 20.0, 40.0))
 
 
-def said(text: str, sure: float = 1.0) -> Spoken:
-    return Spoken(tuple(text.split()), (sure,) * len(text.split()))
+def said(text: str, sure: float = 1.0) -> WordsHeard:
+    return WordsHeard(tuple(text.split()), (sure,) * len(text.split()))
 
 
 def likely(*scored: tuple[str, float]) -> list[Likely]:
@@ -186,7 +186,7 @@ def test_shares_of_one_meaning_add_up() -> None:
         ),
     ],
 )
-def test_doubt_is_asked(spoken: Spoken, found: list[Likely]) -> None:
+def test_doubt_is_asked(spoken: WordsHeard, found: list[Likely]) -> None:
     wide = everything(Scale("thou", 60))
     decoded = joined(spoken, found, spoken, wide)
     assert decoded.hypotheses[0].words == found[0].text
@@ -199,14 +199,14 @@ def test_a_teen_whose_ty_the_dial_does_not_show_is_no_doubt() -> None:
 
 
 def test_words_that_only_the_list_makes_of_it_are_not_accepted() -> None:
-    free = Spoken(("from", "the", "office"), (0.9, 1.0, 0.8))
+    free = WordsHeard(("from", "the", "office"), (0.9, 1.0, 0.8))
     decoded = joined(said("front plus six"), likely(("front plus six", 9.0)), free, OFFER)
     assert outcome(decoded) != "accept"
 
 
 def test_talk_that_is_seldom_a_sentence_is_rejected() -> None:
     found = likely(("six plus front six", 9.0), ("front plus six", 6.0), ("right six plus", 9.0))
-    free = Spoken(("sick", "of", "politics"), (1.0, 1.0, 1.0))
+    free = WordsHeard(("sick", "of", "politics"), (1.0, 1.0, 1.0))
     assert outcome(joined(said("six plus front six"), found, free, OFFER)) == "reject"
 
 

@@ -9,9 +9,9 @@ import pytest
 from assistant.devices.ears import Decoded, Ears, Utterance
 from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.devices.voice_activity import CHUNK, NeuralActivity
-from assistant.dialogue.messages import Outcome
+from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis, Meaning, OffScale, Unclear
 from grammar.offer import Offer, everything
 from grammar.parse import parse
@@ -38,10 +38,10 @@ class _Told(Untaught):
         return self._decoded
 
 
-def _waited_s(words: str, outcome: Outcome) -> float:
+def _waited_s(words: str, outcome: Decision) -> float:
     """From the last voiced sound to the utterance."""
 
-    def judged(decoded: Decoded, cut: Cut) -> Outcome:
+    def judged(decoded: Decoded, cut: Cut) -> Decision:
         del decoded, cut
         return outcome
 
@@ -67,7 +67,7 @@ def _waited_s(words: str, outcome: Outcome) -> float:
         ("front plus", "reject", EndpointRule().patience_s),
     ],
 )
-def test_the_wait_depends_on_what_was_said(words: str, outcome: Outcome, rule_s: float) -> None:
+def test_the_wait_depends_on_what_was_said(words: str, outcome: Decision, rule_s: float) -> None:
     """What is not listened for here is "no", and "front plus" is no sentence."""
     assert rule_s <= _waited_s(words, outcome) < rule_s + CHUNK_S
 
@@ -97,7 +97,7 @@ def _with_a_pause(said: str, pause_s: float) -> Samples:
 
 
 def _hear(recogniser: PocketSphinx, sound: Samples, rule: EndpointRule) -> list[Utterance]:
-    ears = Ears(recogniser, judge, Endpointer(NeuralActivity(), rule))
+    ears = Ears(recogniser, verify, Endpointer(NeuralActivity(), rule))
     ears.arm(everything(Scale()))
     heard = [
         one
@@ -136,7 +136,7 @@ def test_numbers_in_talk_are_not_off_this_dial(ours: float, told: bool) -> None:
     beyond = OffScale(Decimal(96), "beyond", True)
     recogniser = _Told("plus six")
     recogniser._decoded = Decoded((Hypothesis("plus ninety six", beyond, 0.9),), "", ours)
-    ears = Ears(recogniser, judge, Endpointer(Loud()))
+    ears = Ears(recogniser, verify, Endpointer(Loud()))
     ears.arm(OFFER)
     (heard,) = [*ears.feed(stream("." * 20 + "#" * 20 + "." * 40)), *ears.flush()]
     assert heard.outcome == "reject"
@@ -175,7 +175,7 @@ class _InPieces(Untaught):
 
 def _in_pieces(first: str, second: str, both: str, gap: int = 45) -> Utterance:
     """What is made of the second piece, ``gap`` chunks of silence after the first."""
-    ears = Ears(_InPieces(first, second, both), judge, Endpointer(Loud()))
+    ears = Ears(_InPieces(first, second, both), verify, Endpointer(Loud()))
     ears.arm(OFFER)
     pieces = "." * 20 + "#" * 15 + "." * gap + "#" * 15 + "." * 40
     *_, last = [*ears.feed(stream(pieces)), *ears.flush()]

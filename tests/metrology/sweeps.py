@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from assistant.metrology.lengths import Length, Unit, parse_length
-from assistant.metrology.problem import Method, Noise, Problem, Reading, Shimming, Trial
+from assistant.metrology.problem import Method, Noise, Problem, Shimming, StationReading, Trial
 
 ORDER = ("back", "right", "front", "left")
 
@@ -34,10 +34,10 @@ def sweep(
         unit=unit,
         method=method,
         readings=(
-            Reading.at("back", values[0]),
-            Reading.at("right", values[1]),
-            Reading.at("front", values[2]),
-            Reading.at("left", values[3]),
+            StationReading.at("back", values[0]),
+            StationReading.at("right", values[1]),
+            StationReading.at("front", values[2]),
+            StationReading.at("left", values[3]),
         ),
         closing=None if closing is None else parse_length(closing, unit),
         sweep_diameter=None if diameter is None else parse_length(diameter, unit),
@@ -54,5 +54,7 @@ def trial(total: str, before: str, after: str, base: str | None = None) -> Trial
     )
 
 
-def bearings(pairs: dict[str, str], unit: Unit = "thou") -> tuple[Reading, ...]:
-    return tuple(Reading(Decimal(at), parse_length(value, unit)) for at, value in pairs.items())
+def bearings(pairs: dict[str, str], unit: Unit = "thou") -> tuple[StationReading, ...]:
+    return tuple(
+        StationReading(Decimal(at), parse_length(value, unit)) for at, value in pairs.items()
+    )

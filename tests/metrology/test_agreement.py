@@ -8,7 +8,7 @@ import pytest
 
 from assistant.metrology.agreement import compare, repeats_agree
 from assistant.metrology.causes import of_returns
-from assistant.metrology.problem import Noise, Reading, Sweep
+from assistant.metrology.problem import Noise, StationReading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
 from tests.metrology.sweeps import length, lengths, sweep
@@ -71,7 +71,7 @@ def test_the_repeat_that_does_not_belong() -> None:
 
 def repeat(text: str) -> Sweep:
     values = zip(BEARING_OF, lengths(text), strict=True)
-    return Sweep(tuple(Reading.at(name, value) for name, value in values))
+    return Sweep(tuple(StationReading.at(name, value) for name, value in values))
 
 
 @pytest.mark.parametrize(

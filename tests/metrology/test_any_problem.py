@@ -11,8 +11,8 @@ from assistant.metrology.problem import (
     Noise,
     Problem,
     ProblemError,
-    Reading,
     Shimming,
+    StationReading,
     Sweep,
     TapTrial,
     Trial,
@@ -34,7 +34,7 @@ def some(values: st.SearchStrategy[Length]) -> st.SearchStrategy[Length | None]:
 
 
 sweeps = st.lists(wild, min_size=4, max_size=4).map(
-    lambda values: tuple(Reading(Decimal(90 * k), value) for k, value in enumerate(values))
+    lambda values: tuple(StationReading(Decimal(90 * k), value) for k, value in enumerate(values))
 )
 problems = st.fixed_dictionaries(
     {

@@ -9,14 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.confusions import misheard_as
-from assistant.metrology.consistency import Alternative, Place, limits, suspects
+from assistant.metrology.consistency import Alternative, StationOrClosing, limits, suspects
 from assistant.metrology.stations import StationName
 
-ROUND: tuple[Place, ...] = ("back", "right", "front", "left")
+ROUND: tuple[StationOrClosing, ...] = ("back", "right", "front", "left")
 
 
-def heard(text: str) -> dict[Place, Decimal]:
-    places: tuple[Place, ...] = (*ROUND, "closing")
+def heard(text: str) -> dict[StationOrClosing, Decimal]:
+    places: tuple[StationOrClosing, ...] = (*ROUND, "closing")
     return {place: Decimal(part) for place, part in zip(places, text.split(), strict=False)}
 
 
@@ -73,7 +73,7 @@ def test_bad_sweep_has_a_suspect(called: str, place: str, better: str, why: str)
     st.integers(0, 8),
 )  # fmt: skip
 def test_one_mistake_on_a_plane_is_among_the_suspects(
-    fb: int, rl: int, mean: int, place: Place, which: int
+    fb: int, rl: int, mean: int, place: StationOrClosing, which: int
 ) -> None:
     """A plane in whole counts, one call mis-heard: the truth is among the answers."""
     true = heard(f"{mean - fb} {mean + rl} {mean + fb} {mean - rl} {mean - fb}")
@@ -157,7 +157,7 @@ def test_usual_mistakes(value: str, other: str, why: str) -> None:
 
 def test_a_sweep_that_no_single_reading_explains_still_has_suspects() -> None:
     """Hundreds of standard deviations off: exp(-chi square / 2) is zero in floating point."""
-    readings: dict[Place, Decimal] = {
+    readings: dict[StationOrClosing, Decimal] = {
         "back": Decimal(30), "right": Decimal("0.5"), "front": Decimal("-28.2"),
         "left": Decimal(1), "closing": Decimal(-5),
     }  # fmt: skip

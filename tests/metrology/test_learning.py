@@ -10,7 +10,7 @@ import pytest
 
 from assistant.metrology.coupling import Coupling, Move, learn_coupling, uncoupled
 from assistant.metrology.problem import Noise, Shimming, TapTrial
-from assistant.metrology.response import Response, Step
+from assistant.metrology.response import Response, TrialStep
 from assistant.metrology.solve import solve
 from assistant.metrology.tap import needed_change
 from assistant.metrology.trial_check import check_step, left_uncertainty, next_stack
@@ -36,7 +36,7 @@ BELIEVED = Response(2.0, 0.4, 1)
     ],
 )
 def test_what_a_step_did(added: float, after: float, outcome: str) -> None:
-    assert check_step(Step(0, 10, added, after), BELIEVED, 0.3) == outcome
+    assert check_step(TrialStep(0, 10, added, after), BELIEVED, 0.3) == outcome
 
 
 def test_honest_steps_are_seldom_called_odd() -> None:
@@ -46,7 +46,7 @@ def test_honest_steps_are_seldom_called_odd() -> None:
     for _ in range(4000):
         true = random.normal(2, 0.4)
         before, after = 10 + random.normal(0, 0.3), 10 - 2 * true + random.normal(0, 0.3)
-        odd += check_step(Step(0, before, 2, after), BELIEVED, 0.3) != "as_expected"
+        odd += check_step(TrialStep(0, before, 2, after), BELIEVED, 0.3) != "as_expected"
     assert odd / 4000 == pytest.approx(0.05, abs=0.02)
 
 

@@ -16,8 +16,8 @@ from assistant.metrology.lean import (
 )
 from assistant.metrology.least_squares import FitError
 from assistant.metrology.lengths import Length
-from assistant.metrology.plane import Station, fit_plane
-from assistant.metrology.positions import Place, survey
+from assistant.metrology.plane import StationHeight, fit_plane
+from assistant.metrology.positions import Position, survey
 from assistant.metrology.problem import Noise
 from assistant.metrology.scatter import end_play_sd, reading_sd
 from assistant.metrology.spindle import lean_limits
@@ -149,11 +149,11 @@ def test_degrees_and_fractions() -> None:
 
 def test_soft_place_of_several_heights() -> None:
     """Three heights: one adjustment takes out what they share, the rest stays."""
-    found = survey([Place("low", 6, 0), Place("middle", 4, 0), Place("high", 2, 1)])
+    found = survey([Position("low", 6, 0), Position("middle", 4, 0), Position("high", 2, 1)])
     assert found.worst == "low"
     assert found.shift == pytest.approx((-4, -0.5))
     assert found.best_tilt == pytest.approx(hypot(2, 0.5))
-    assert survey([Place("only", 3, -1)]).best_tilt == 0
+    assert survey([Position("only", 3, -1)]).best_tilt == 0
     with pytest.raises(ValueError, match="one at least"):
         survey([])
 
@@ -167,7 +167,7 @@ pairs = st.tuples(st.floats(-9, 9), st.floats(-9, 9)).map(
 def test_no_other_adjustment_serves_all_places_better(
     points: list[tuple[float, float]], other: tuple[float, float]
 ) -> None:
-    found = survey([Place(str(n), x, y) for n, (x, y) in enumerate(points)])
+    found = survey([Position(str(n), x, y) for n, (x, y) in enumerate(points)])
     reach = max(hypot(x + found.shift[0], y + found.shift[1]) for x, y in points)
     assert reach == pytest.approx(found.best_tilt, abs=1e-9)
     assert max(hypot(x - other[0], y - other[1]) for x, y in points) >= found.best_tilt - 1e-9
@@ -189,7 +189,7 @@ def test_half_turn_from_readings() -> None:
         for bearing in (0, 90, 180, 270):
             table = -3 * cos(radians(bearing)) + 0.5 * sin(radians(bearing))
             spindle = bearing + (180 if refitted else 0)
-            stations.append(Station(bearing, table - 0.8 * cos(radians(spindle - 30))))
+            stations.append(StationHeight(bearing, table - 0.8 * cos(radians(spindle - 30))))
         plane = fit_plane(stations)
         return plane.front_minus_back, plane.right_minus_left
 

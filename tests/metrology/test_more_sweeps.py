@@ -7,7 +7,7 @@ import pytest
 
 from assistant.metrology.budget import SweepBudget
 from assistant.metrology.judgement import budget_of_more
-from assistant.metrology.response import Response, Step
+from assistant.metrology.response import Response, TrialStep
 from assistant.metrology.trial_check import check_step
 from assistant.metrology.uncertainty import Budget, Component
 
@@ -53,4 +53,4 @@ def test_two_standard_uncertainties_of_the_change_tell_an_effect_from_none(
 ) -> None:
     """Of the difference of two readings that is sqrt 2 of one; six was expected (derived)."""
     moved = effect * sqrt(2) * 0.5
-    assert check_step(Step(0, 10, 3, 10 - moved), Response(2, 0.2), 0.5) == outcome
+    assert check_step(TrialStep(0, 10, 3, 10 - moved), Response(2, 0.2), 0.5) == outcome

@@ -22,7 +22,7 @@ from assistant.metrology.evidence import (
     shown_by,
 )
 from assistant.metrology.lengths import Unit
-from assistant.metrology.problem import Noise, Problem, ProblemError, Reading, Sweep
+from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading, Sweep
 from assistant.metrology.rig import Rig
 from assistant.metrology.scatter import (
     Scatter,
@@ -219,7 +219,7 @@ def test_history_counts_for_the_noise_and_not_for_the_table() -> None:
     before = tuple(
         Sweep(
             tuple(
-                Reading.at(name, length(text))
+                StationReading.at(name, length(text))
                 for name, text in zip(BEARING_OF, row.split(), strict=True)
             )
         )
@@ -314,7 +314,7 @@ def test_a_lever_whose_angle_is_set_by_eye() -> None:
 def test_a_gap_that_closes_the_sweep_is_no_surer_than_the_first() -> None:
     going = zip(BEARING_OF, ("4", "7", "10", "7"), strict=True)
     readings = tuple(
-        Reading.at(name, length(go), length(no_go))
+        StationReading.at(name, length(go), length(no_go))
         for (name, go), no_go in zip(going, ("6", "8", "11", "8"), strict=True)
     )
     problem = Problem("thou", readings, method="gap", closing=length("5"), noise=KNOWN)
@@ -331,9 +331,11 @@ def test_a_gap_that_closes_the_sweep_is_no_surer_than_the_first() -> None:
 def test_a_station_read_again_after_closing_has_its_own_place_in_time() -> None:
     """A level table on a dial that creeps one a reading: the front was read again as the sixth."""
     readings = (
-        Reading.at("back", length("0")), Reading.at("right", length("1")),
-        replace(Reading.at("front", length("5")), turn=5), Reading.at("left", length("3")),
-    )  # fmt: skip
+        StationReading.at("back", length("0")),
+        StationReading.at("right", length("1")),
+        replace(StationReading.at("front", length("5")), turn=5),
+        StationReading.at("left", length("3")),
+    )
     late = Problem("thou", readings, closing=length("4"), noise=KNOWN)
     assert solve(late).tilt == pytest.approx(0, abs=1e-9)
     in_place = replace(late, readings=(*readings[:2], replace(readings[2], turn=None), readings[3]))

@@ -8,18 +8,23 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from assistant.metrology.plane import FitError, Plane, Station, fit_plane, shows_tilt
+from assistant.metrology.plane import FitError, Plane, StationHeight, fit_plane, shows_tilt
 
 heights = st.floats(-50, 50).map(lambda x: round(x, 3))
 angles = st.floats(0, 360).map(lambda x: round(x, 1))
 
 
-def four(front: float, right: float, back: float, left: float) -> list[Station]:
-    return [Station(180, front), Station(90, right), Station(0, back), Station(270, left)]
+def four(front: float, right: float, back: float, left: float) -> list[StationHeight]:
+    return [
+        StationHeight(180, front),
+        StationHeight(90, right),
+        StationHeight(0, back),
+        StationHeight(270, left),
+    ]
 
 
-def ring(values: list[float], start: float) -> list[Station]:
-    return [Station(start + 360 * k / len(values), value) for k, value in enumerate(values)]
+def ring(values: list[float], start: float) -> list[StationHeight]:
+    return [StationHeight(start + 360 * k / len(values), value) for k, value in enumerate(values)]
 
 
 def differences(plane: Plane) -> tuple[float, float]:
@@ -63,7 +68,7 @@ def test_level_table_has_no_high_side() -> None:
 
 def test_three_bearings_worked_by_hand() -> None:
     """Heights 3 + 2 sin b + cos b at 0, 120, 240 degrees give those coefficients back."""
-    stations = [Station(b, 3 + 2 * sin(radians(b)) + cos(radians(b))) for b in (0, 120, 240)]
+    stations = [StationHeight(b, 3 + 2 * sin(radians(b)) + cos(radians(b))) for b in (0, 120, 240)]
     plane = fit_plane(stations)
     assert (plane.mean, plane.to_right, plane.to_back) == pytest.approx((3, 2, 1))
     assert (plane.dof, plane.residual_sd) == (0, None)
@@ -78,7 +83,9 @@ def test_uneven_ring_against_numpy() -> None:
         [np.ones(7), np.sin(np.radians(bearings)), np.cos(np.radians(bearings))]
     )
     expected = np.linalg.lstsq(design, values, rcond=None)[0]
-    plane = fit_plane([Station(float(b), float(v)) for b, v in zip(bearings, values, strict=True)])
+    plane = fit_plane(
+        [StationHeight(float(b), float(v)) for b, v in zip(bearings, values, strict=True)]
+    )
     assert (plane.mean, plane.to_right, plane.to_back) == pytest.approx(tuple(expected))
     for bearing, value, left in zip(bearings, values, plane.residuals, strict=True):
         assert plane.height_at(float(bearing)) + left == pytest.approx(float(value))
@@ -129,4 +136,4 @@ def test_four_stations_equal_the_plain_differences(values: list[float]) -> None:
 def test_stations_that_show_no_tilt(bearings: tuple[float, ...]) -> None:
     assert not shows_tilt(bearings)
     with pytest.raises(FitError):
-        fit_plane([Station(bearing, 0) for bearing in bearings])
+        fit_plane([StationHeight(bearing, 0) for bearing in bearings])

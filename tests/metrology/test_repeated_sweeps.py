@@ -6,7 +6,7 @@ from math import inf, sqrt
 import numpy as np
 import pytest
 
-from assistant.metrology.problem import Noise, Problem, ProblemError, Reading, Sweep
+from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
 from assistant.records.file_values import ReadingsFileError
@@ -24,7 +24,7 @@ QUIET = Noise(
 
 def another(readings: str, refitted: bool = False) -> Sweep:
     values = zip(BEARING_OF, lengths(readings), strict=True)
-    return Sweep(tuple(Reading.at(name, value) for name, value in values), refitted=refitted)
+    return Sweep(tuple(StationReading.at(name, value) for name, value in values), refitted=refitted)
 
 
 def with_repeats(problem: Problem, *repeats: Sweep, relocked: bool = True) -> Problem:

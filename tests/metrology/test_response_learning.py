@@ -15,7 +15,7 @@ from assistant.metrology.judgement import as_expected
 from assistant.metrology.problem import Noise, ProblemError, Shimming, TapTrial
 from assistant.metrology.response import (
     Response,
-    Step,
+    TrialStep,
     bounded,
     learn_positive,
     learn_response,
@@ -34,7 +34,7 @@ KNOWS_NOTHING = Response(2.0, 1e6)
 
 def test_trial_of_one_and_a_half_and_as_much_again() -> None:
     """2 b1 - b0 against b2: sqrt 6 of 0.5 is 1.22, and not the 1.00 of independent readings."""
-    learnt = learn_response(KNOWS_NOTHING, [Step(0, 6, 1.5, 3)], 0.5)
+    learnt = learn_response(KNOWS_NOTHING, [TrialStep(0, 6, 1.5, 3)], 0.5)
     assert learnt.value == pytest.approx(2)
     assert left_uncertainty(learnt, 1.5, 0.5) == pytest.approx(0.5 * sqrt(6), rel=1e-4)
     apart = replace(learnt, with_reading=0.0)
@@ -47,7 +47,7 @@ def test_the_same_by_uncertainties() -> None:
     response = (found - after) / 1.5
     forecast = after - response * 1.5
     library = (following - forecast).std_dev
-    learnt = learn_response(KNOWS_NOTHING, [Step(0, 6, 1.5, 3)], 0.5)
+    learnt = learn_response(KNOWS_NOTHING, [TrialStep(0, 6, 1.5, 3)], 0.5)
     assert left_uncertainty(learnt, 1.5, 0.5) == pytest.approx(float(library), rel=1e-6)
 
 
@@ -63,7 +63,7 @@ def test_forecasts_miss_as_often_as_they_say(prior: Response, steps: int) -> Non
         shims = np.cumsum([0, *random.choice([1.5, 2.0, 3.0, -1.0], steps)])
         read = found - true * shims + random.normal(0, 0.5, steps + 1)
         trials = [
-            Step(float(a), float(b), float(c), float(d))
+            TrialStep(float(a), float(b), float(c), float(d))
             for a, b, c, d in zip(shims[:-1], read[:-1], shims[1:], read[1:], strict=True)
         ]
         learnt = learn_response(prior, trials, 0.5)
@@ -120,8 +120,8 @@ def test_bounds_against_quadrature(mean: float, sd: float, low: float, high: flo
 def test_one_small_trial_that_came_out_negative_is_no_dead_end() -> None:
     """A leaf of one inside a relock noise of two: the front came up by 1.5 and not down."""
     prior = prior_of_machine(length("10 in"), None)
-    learnt = learn_positive(prior, [Step(0, 8, 1, 9.5)], 2.0)
-    assert learn_response(Response(2.5, 1e6), [Step(0, 8, 1, 9.5)], 2.0).value < 0
+    learnt = learn_positive(prior, [TrialStep(0, 8, 1, 9.5)], 2.0)
+    assert learn_response(Response(2.5, 1e6), [TrialStep(0, 8, 1, 9.5)], 2.0).value < 0
     assert 0.25 < learnt.value < 2.5
     noise = Noise(reading_sd=length("1"), relock_sd=length("1.5"), resolution=length("0.5"))
     shim = Shimming(stock=lengths("1 2 3 4"), trials=(trial("1", "8", "9.5"),))
@@ -132,7 +132,7 @@ def test_one_small_trial_that_came_out_negative_is_no_dead_end() -> None:
 
 
 def test_a_response_that_is_clearly_negative_is_said() -> None:
-    learnt = learn_positive(prior_of_machine(length("10 in"), None), [Step(0, 8, 3, 20)], 0.3)
+    learnt = learn_positive(prior_of_machine(length("10 in"), None), [TrialStep(0, 8, 3, 20)], 0.3)
     assert learnt.value < 0
 
 
@@ -172,9 +172,9 @@ def test_a_dial_target_stays_on_the_dial() -> None:
 def test_a_shim_that_changes_nothing_is_sent_to_the_clamp(front_high: float) -> None:
     """A shim of two and the same readings again: check the clamp, no thicker shim."""
     u, prior = 0.89, prior_of_machine(length("10 in"), None)
-    assert check_step(Step(0, front_high, 2, front_high), prior, u) == "none"
-    assert check_step(Step(0, 8, 2, 3.1), prior, u) == "as_expected"
-    assert check_step(Step(0, 8, 0.3, 8), prior, u) == "too_small"
+    assert check_step(TrialStep(0, front_high, 2, front_high), prior, u) == "none"
+    assert check_step(TrialStep(0, 8, 2, 3.1), prior, u) == "as_expected"
+    assert check_step(TrialStep(0, 8, 0.3, 8), prior, u) == "too_small"
 
 
 def test_honest_trials_are_seldom_sent_to_the_clamp() -> None:
@@ -184,7 +184,7 @@ def test_honest_trials_are_seldom_sent_to_the_clamp() -> None:
     for _ in range(4000):
         true = max(random.normal(2.5, 0.4), 0.3)
         before, after = 10 + random.normal(0, 0.8), 10 - 2 * true + random.normal(0, 0.8)
-        step = Step(0, float(before), 2, float(after))
+        step = TrialStep(0, float(before), 2, float(after))
         sent += check_step(step, Response(2.5, 1.9), 0.8) == "none"
     assert sent / 4000 < 0.03
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.leaves import best_stack
-from assistant.metrology.response import Response, Step, learn_response, prior_response
+from assistant.metrology.response import Response, TrialStep, learn_response, prior_response
 from assistant.metrology.shims import fitted_now, plan_shim, steps_of
 from tests.metrology.sweeps import trial
 
@@ -36,7 +36,7 @@ def test_influence_coefficient() -> None:
 
     The scalar form of trial-weight balancing (derived).
     """
-    response = learn_response(VAGUE, [Step(0, 12, 5, 7)], 0.1)
+    response = learn_response(VAGUE, [TrialStep(0, 12, 5, 7)], 0.1)
     assert response.value == pytest.approx(1)
     plan = plan_shim(7, response, fitted=Decimal(5))
     assert (plan.total, plan.add) == pytest.approx((12, 7))
@@ -56,7 +56,7 @@ def test_one_thou_in_three_inches_over_ten() -> None:
 
 def test_one_step_and_prior_combine_by_their_weights() -> None:
     """Inverse-variance mean, worked by hand: u of a trial of 2 with u 0.5 is sqrt2*0.5/2."""
-    prior, step = Response(3, 1), Step(0, 8, 2, 4)
+    prior, step = Response(3, 1), TrialStep(0, 8, 2, 4)
     u_step = sqrt(2) * 0.5 / 2
     weight_prior, weight_step = 1, 1 / u_step**2
     learned = learn_response(prior, [step], 0.5)
@@ -71,27 +71,30 @@ def test_steps_that_share_a_reading_are_not_independent() -> None:
 
     sum (x - mean)^2 = 8 for x = 0, 2, 4; two separate steps would give u/sqrt(2+2).
     """
-    row = learn_response(VAGUE, [Step(0, 8, 2, 4), Step(2, 4, 4, 0)], 1)
-    apart = learn_response(VAGUE, [Step(0, 8, 2, 4), Step(0, 8.5, 2, 4.5)], 1)
+    row = learn_response(VAGUE, [TrialStep(0, 8, 2, 4), TrialStep(2, 4, 4, 0)], 1)
+    apart = learn_response(VAGUE, [TrialStep(0, 8, 2, 4), TrialStep(0, 8.5, 2, 4.5)], 1)
     assert row.uncertainty == pytest.approx(1 / sqrt(8))
     assert apart.uncertainty == pytest.approx(1 / 2)
 
 
 def test_nothing_changed_teaches_nothing() -> None:
     prior = Response(2, 1)
-    assert learn_response(prior, [Step(2, 5, 2, 5)], 1) == prior
+    assert learn_response(prior, [TrialStep(2, 5, 2, 5)], 1) == prior
 
 
 def test_exact_readings_are_refused() -> None:
     with pytest.raises(ValueError, match="never exact"):
-        learn_response(Response(2, 1), [Step(0, 8, 2, 4)], 0)
+        learn_response(Response(2, 1), [TrialStep(0, 8, 2, 4)], 0)
 
 
 @given(st.floats(0.3, 6), st.floats(0.05, 1), st.integers(0, 10_000))
 def test_learning_is_unbiased_within_its_uncertainty(true: float, noise: float, seed: int) -> None:
     """The estimate from exact trials is the truth, whatever the noise it reckons with."""
     found = float(seed % 19 - 9)
-    steps = [Step(0, found, 2, found - 2 * true), Step(2, found - 2 * true, 5, found - 5 * true)]
+    steps = [
+        TrialStep(0, found, 2, found - 2 * true),
+        TrialStep(2, found - 2 * true, 5, found - 5 * true),
+    ]
     assert learn_response(Response(true, 1), steps, noise).value == pytest.approx(true)
 
 
@@ -220,5 +223,5 @@ def test_what_was_in_when_the_table_was_swept(now: str, fitted: str) -> None:
 
 
 def test_response_of_a_step_has_the_uncertainty_of_two_readings() -> None:
-    response = learn_response(VAGUE, [Step(0, 6, 1.5, 3)], 0.75)
+    response = learn_response(VAGUE, [TrialStep(0, 6, 1.5, 3)], 0.75)
     assert response.uncertainty == pytest.approx(hypot(0.75, 0.75) / 1.5)

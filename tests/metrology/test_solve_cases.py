@@ -10,7 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.lengths import Length
-from assistant.metrology.problem import Noise, Problem, ProblemError, Reading, Shimming, TapTrial
+from assistant.metrology.problem import (
+    Noise,
+    Problem,
+    ProblemError,
+    Shimming,
+    StationReading,
+    TapTrial,
+)
 from assistant.metrology.solve import solve
 from tests.metrology.sweeps import bearings, length, lengths, sweep, trial
 
@@ -239,7 +246,7 @@ def test_dial_zero_does_not_matter(
 ) -> None:
     def answer(by: Decimal) -> tuple[float, ...]:
         readings = tuple(
-            Reading(Decimal(90 * k), Length.of(value + by, "thou"))
+            StationReading(Decimal(90 * k), Length.of(value + by, "thou"))
             for k, value in enumerate(values)
         )
         solved = solve(Problem("thou", readings, closing=Length.of(closing + by, "thou")))

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from assistant.metrology.budget import (
-    Showing,
+    SweepEvidence,
     difference_factor,
     sweep_budget,
 )
 from assistant.metrology.drift import shares_of, without_drift
 from assistant.metrology.evidence import Swept
 from assistant.metrology.judgement import as_expected, judge, stands_out, tolerance_region
-from assistant.metrology.plane import Station, fit_plane
+from assistant.metrology.plane import StationHeight, fit_plane
 from assistant.metrology.problem import Noise
 from assistant.metrology.scatter import finest_step
 from assistant.metrology.solve import solve
@@ -28,7 +28,7 @@ QUIET = Noise(reading_sd=length("0.5"), reading_dof=inf, resolution=length("0.5"
 def parts(noise: Noise, drift: float | None = None) -> dict[Source, tuple[float, float]]:
     shares = None if drift is None else QUARTERS
     sweep = Swept(FOUR, (0, 0, 0, 0), shares, drift)
-    budget = sweep_budget(noise, "thou", 0.5, sweep, (3, 0), Showing())
+    budget = sweep_budget(noise, "thou", 0.5, sweep, (3, 0), SweepEvidence())
     return {part.source: (part.u, part.dof) for part in budget.tilt.components}
 
 
@@ -94,7 +94,9 @@ def test_factor_against_monte_carlo(closed: bool) -> None:
         readings = random.normal(size=6)
         closing = readings[5] if closed else None
         level = without_drift([*readings[:5]], closing)
-        plane = fit_plane([Station(b, float(h)) for b, h in zip(bearings, level, strict=True)])
+        plane = fit_plane(
+            [StationHeight(b, float(h)) for b, h in zip(bearings, level, strict=True)]
+        )
         seen.append((plane.front_minus_back, plane.right_minus_left))
     expected = np.cov(np.array(seen).T)
     shares = shares_of(range(5), 5) if closed else None

@@ -8,7 +8,7 @@ import pytest
 from uncertainties import ufloat
 
 from assistant.metrology.lengths import parse_length
-from assistant.metrology.problem import Noise, Problem, ProblemError, Reading
+from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading
 from assistant.metrology.rig import Rig
 from assistant.metrology.solve import solve
 from assistant.records.file_values import ReadingsFileError
@@ -53,10 +53,10 @@ def test_the_gauge_budget_is_that_of_a_reference_library() -> None:
         problem_from_text(BY_GAUGES),
         closing=None,
         readings=(
-            Reading.at("back", length("10")),
-            Reading.at("right", length("12"), length("13")),
-            Reading.at("front", length("15"), length("20")),
-            Reading.at("left", length("12"), length("14")),
+            StationReading.at("back", length("10")),
+            StationReading.at("right", length("12"), length("13")),
+            StationReading.at("front", length("15"), length("20")),
+            StationReading.at("left", length("12"), length("14")),
         ),
     )
     budget = solve(problem).budget

@@ -3,8 +3,7 @@
 from html import escape
 from itertools import groupby
 
-from assistant.devices.palette import THEMES, Role, ThemeName
-from assistant.devices.picture import Row
+from assistant.devices.palette import THEMES, Role, StyledLine, ThemeName
 
 WIDE, HIGH = 9, 18
 """Of a cell, in pixels."""
@@ -15,7 +14,7 @@ BLOCKS: dict[str, tuple[float, float]] = {"█": (0.0, 1.0), "▀": (0.0, 0.5), 
 Cell = tuple[str, Role, str]
 
 
-def screen_svg(rows: list[Row], title: str, name: ThemeName = "dark") -> str:
+def screen_svg(rows: list[StyledLine], title: str, name: ThemeName = "dark") -> str:
     """Rows of a picture as SVG."""
     theme = THEMES[name]
     columns = max(sum(len(text) for _, text in row) for row in rows)
@@ -50,7 +49,7 @@ def screen_svg(rows: list[Row], title: str, name: ThemeName = "dark") -> str:
     return "\n".join([*parts, "</svg>", ""])
 
 
-def _cells(row: Row) -> list[Cell]:
+def _cells(row: StyledLine) -> list[Cell]:
     """Characters with what they are: a block by its own name, else text."""
     return [
         (letter if letter in BLOCKS else "text", role, letter)

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
-from assistant.dialogue.messages import Event, Heard, Outcome
+from assistant.dialogue.messages import Decision, Event, Heard
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
 from assistant.records.journal import JobRow, Journal
@@ -37,7 +37,7 @@ def _events(count: int, meaning: Callable[[int], Meaning]) -> tuple[list[Event],
     assert state is not None
     while len(events) < count:
         meant = meaning(len(events))
-        outcome: Outcome = "reject" if isinstance(meant, Unclear) else "accept"
+        outcome: Decision = "reject" if isinstance(meant, Unclear) else "accept"
         event = Heard(at, state.turn, "voice", outcome, "what was said", meant, 0.9)
         state, _ = step(state, event)
         events.append(event)

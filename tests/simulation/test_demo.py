@@ -13,7 +13,7 @@ import soundfile
 from assistant.commands.demo import run_demo
 from assistant.devices.ears import Ears, Utterance
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import judge
+from assistant.devices.verify import verify
 from assistant.dialogue.messages import Listen
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.safety import Safety
@@ -22,7 +22,7 @@ from assistant.dialogue.questions import offer
 from assistant.records.journal import Journal
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.sound_carrier import SoundCarrier
-from assistant.simulation.soundtrack import Room, Soundtrack
+from assistant.simulation.soundtrack import QuietRoom, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank
 from grammar.meaning import Command, Reading
 from grammar.scale import Scale
@@ -145,14 +145,14 @@ class Mouth(SpeechBank):
 
 def _carried(mouth: SpeechBank, words: str, phase: Phase) -> tuple[list[object], list[object]]:
     clock = SimulatedClock()
-    room = Room(1)
+    room = QuietRoom(1)
     told: list[object] = []
 
     def note(at_s: float, called: str, heard: Utterance | None) -> None:
         told.append((at_s > 0, called, heard is not None))
 
     carrier = SoundCarrier(
-        mouth, Ears(PocketSphinx(), judge), Soundtrack(clock, room), room, random.Random(1), note
+        mouth, Ears(PocketSphinx(), verify), Soundtrack(clock, room), room, random.Random(1), note
     )
     scale = Scale("thou", 30, Decimal("0.5"))
     listen = Listen(1, phase, None, offer(phase, scale))

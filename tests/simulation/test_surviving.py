@@ -7,13 +7,13 @@ import pytest
 from scipy import stats
 
 from assistant.devices.ears import Utterance
-from assistant.dialogue.messages import Outcome
+from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis, Reading
 from grammar.vocabulary import Station
 from tests.benchmarks.surviving_benchmark import Call, Pool, interval, played, table
 
 
-def heard(value: str, outcome: Outcome = "accept", *others: str) -> Utterance:
+def heard(value: str, outcome: Decision = "accept", *others: str) -> Utterance:
     meanings = [Reading(Decimal(text), True) for text in (value, *others)]
     rivals = tuple(Hypothesis("", other, 0.1) for other in meanings[1:])
     return Utterance(0.0, 1.0, outcome, "", meanings[0], 0.99, 0.1, rivals, 20.0)

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.ears import Decoded
-from assistant.devices.fallback.acoustics.evidence import Listening, Prepared, shipped_prior
+from assistant.devices.fallback.acoustics.evidence import Prepared, Searcher, shipped_prior
 from assistant.devices.fallback.acoustics.model_files import ModelFileError, read_model
 from assistant.devices.fallback.acoustics.person import Lesson, Person
 from assistant.devices.fallback.gates import judged
@@ -32,14 +32,14 @@ MOST_OFFERS = 16
 __all__ = ["PocketSphinx", "RecogniserError"]
 
 
-def listening(dictionary: Dictionary) -> Listening:
+def listening(dictionary: Dictionary) -> Searcher:
     """The search with all that comes with the program. Raises ``ModelFileError``."""
-    return Listening(
+    return Searcher(
         read_model(model_folder()), *shipped_prior(), talk_words(dictionary), double_words()
     )
 
 
-def prepared(search: Listening, dictionary: Dictionary, offer: Offer) -> Prepared:
+def prepared(search: Searcher, dictionary: Dictionary, offer: Offer) -> Prepared:
     """An offer, ready to be searched. Raises ``RecogniserError`` for a word without sounds."""
     root = sentences(offer)
     words = words_of(root)

@@ -21,7 +21,7 @@ States = frozenset[int]
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Continuations:
     """What may follow: the tokens, and the states after each."""
 
     tokens: Numbers
@@ -39,7 +39,7 @@ class Network:
         self._tokens = tokens
         self._arcs: list[list[tuple[int, int]]] = []
         self._silent: list[list[int]] = []
-        self._steps: dict[States, Step] = {}
+        self._steps: dict[States, Continuations] = {}
         (self._comma,) = tokens.encode(",", spaced=False)
         (self._hyphen,) = tokens.encode("-", spaced=False)
         first = self._state()
@@ -55,7 +55,7 @@ class Network:
     def __len__(self) -> int:
         return len(self._arcs)
 
-    def step(self, states: States) -> Step:
+    def step(self, states: States) -> Continuations:
         """What may follow in these states."""
         found = self._steps.get(states)
         if found is None:
@@ -63,7 +63,7 @@ class Network:
             for state in states:
                 for token, to in self._arcs[state]:
                     after.setdefault(token, set()).add(to)
-            found = Step(
+            found = Continuations(
                 np.array(list(after), np.int64), tuple(self._closed(to) for to in after.values())
             )
             self._steps[states] = found

@@ -21,7 +21,7 @@ from assistant.dialogue.procedures.heights import Heights
 from assistant.dialogue.procedures.sweep import FIRST, back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
-from assistant.dialogue.state import State, Sweep
+from assistant.dialogue.state import CompletedSweep, State
 from assistant.dialogue.sweep_answer import reading_sigma, sweep_limits
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
 from assistant.dialogue.wording import call_again, reading, watch_this
@@ -185,7 +185,7 @@ def _closed(state: State, again: Decimal) -> Turn:
     return go(kept, Form.HOLLOW, said)
 
 
-def form_of(state: State, sweep: Sweep, again: Decimal) -> FormFound:
+def form_of(state: State, sweep: CompletedSweep, again: Decimal) -> FormFound:
     """The form from the sweep and the corners, each freed of its even drift; in counts."""
     begun = _closing(sweep)
     round_ = [taken for taken in sweep.readings if not taken.closing]
@@ -212,7 +212,7 @@ def form_of(state: State, sweep: Sweep, again: Decimal) -> FormFound:
     )
 
 
-def _closing(sweep: Sweep) -> Decimal:
+def _closing(sweep: CompletedSweep) -> Decimal:
     return next((taken.value for taken in sweep.readings if taken.closing), Decimal(0))
 
 

@@ -16,12 +16,12 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.sweep import take_back_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
-from assistant.dialogue.state import State, Sweep
+from assistant.dialogue.state import CompletedSweep, State
 from assistant.dialogue.sweep_answer import answer_of
 from assistant.dialogue.turn import Outcome, Turn, done, go
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import as_expected
-from assistant.metrology.positions import Place, Survey, survey
+from assistant.metrology.positions import Position, Survey, survey
 
 
 class Heights(Phase):
@@ -103,7 +103,7 @@ def differ(first: Answer, here: Answer) -> bool:
     return not all(as_expected(now, was, u, v) for now, was, u, v in pairs)
 
 
-def places_of(state: State) -> tuple[Sweep, ...]:
+def places_of(state: State) -> tuple[CompletedSweep, ...]:
     """The sweeps at other places that count, in order."""
     return tuple(sweep for sweep in state.sweeps if sweep.place and not sweep.refused)
 
@@ -115,7 +115,7 @@ def survey_of(state: State) -> Survey | None:
         return None
     named = (("first", first), *((sweep.place, sweep.answer) for sweep in others))
     return survey(
-        [Place(name, each.front_minus_back, each.right_minus_left) for name, each in named]
+        [Position(name, each.front_minus_back, each.right_minus_left) for name, each in named]
     )
 
 

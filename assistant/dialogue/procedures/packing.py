@@ -32,7 +32,7 @@ from assistant.dialogue.turn import Outcome, Turn, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from assistant.metrology.answer import Answer
 from assistant.metrology.response import Response, learn_positive, prior_response
-from assistant.metrology.response import Step as TrialStep
+from assistant.metrology.response import TrialStep as TrialStep
 from assistant.metrology.scatter import difference_sd
 from assistant.metrology.shims import ShimPlan, plan_shim
 from assistant.metrology.trial_check import check_step

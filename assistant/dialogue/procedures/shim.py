@@ -20,7 +20,7 @@ from assistant.dialogue.sweep_answer import difference_here, poorly_known
 from assistant.dialogue.turn import Outcome, Turn, ask, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from assistant.metrology.answer import Answer
-from assistant.metrology.response import Step as TrialStep
+from assistant.metrology.response import TrialStep as TrialStep
 from assistant.metrology.trial_check import check_step, left_uncertainty
 from grammar.meaning import Place, Shim
 from grammar.numerals import number_words

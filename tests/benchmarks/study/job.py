@@ -13,7 +13,7 @@ from math import hypot, inf, isinf, log, sqrt
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Event, Heard, Listen, Result, Say, Step
-from assistant.dialogue.state import Sweep
+from assistant.dialogue.state import CompletedSweep
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import proving_limits
 from assistant.simulation.clock import SimulatedClock
@@ -233,7 +233,7 @@ def _survivors(job: Job, played: Rehearsal, watch: _Watch, times: float) -> None
             job.wrong += abs(float(taken.value - shown[1])) > enough
 
 
-def _matters(sweep: Sweep, sides: tuple[Station, ...], enough: float) -> bool:
+def _matters(sweep: CompletedSweep, sides: tuple[Station, ...], enough: float) -> bool:
     at = {taken.station: float(taken.value) for taken in sweep.readings if not taken.closing}
     one, other = sides
     return abs(at.get(one, 0.0) - at.get(other, 0.0)) > enough

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import partial
 
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Event, Heard, Listen, Outcome
+from assistant.dialogue.messages import Decision, Event, Heard, Listen
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -46,7 +46,7 @@ class DoubtfulEars:
         """One event, whatever it is taken for."""
         self._clock.pass_time(2.0)
         roll, others = self._chance.random(), self._others(listen.offer)
-        outcome: Outcome = "accept"
+        outcome: Decision = "accept"
         confidence = round(self._chance.uniform(0.9, 1.0), 3)
         if roll < self._doubt:
             outcome, confidence = "ask", round(self._chance.uniform(0.3, 0.98), 3)

@@ -16,13 +16,13 @@ from assistant.dialogue.facts import LastJob, Learnt
 from assistant.dialogue.machine import METRIC_STOCK, Instrument, Profile
 from assistant.dialogue.messages import (
     ClockSet,
+    Decision,
     Device,
     DeviceBack,
     DeviceLost,
     Event,
     Heard,
     KeyPressed,
-    Outcome,
     Resumed,
     RoomNoise,
     Started,
@@ -135,7 +135,7 @@ def _events(line: str, state: State) -> list[Event]:
             return [KeyPressed(AT, state.turn, key) for key in rest.split()]
         case "ask" | "voice":
             confidence, _, words = rest.partition(" ")
-            outcome: Outcome = "ask" if first == "ask" else "accept"
+            outcome: Decision = "ask" if first == "ask" else "accept"
             return [_heard(words, state, outcome, float(confidence))]
         case "turned":
             return [_heard(rest.removeprefix("down "), state, "reject", 0.1)]
@@ -160,7 +160,7 @@ _PLAIN: dict[str, Callable[[], Event]] = {
 }
 
 
-def _heard(words: str, state: State, outcome: Outcome, confidence: float) -> Heard:
+def _heard(words: str, state: State, outcome: Decision, confidence: float) -> Heard:
     scale = state.profile.scale
     said, *others = (each.strip() for each in words.split("|"))
     guesses = tuple(

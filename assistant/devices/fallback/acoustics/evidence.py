@@ -1,6 +1,6 @@
 """Everything that one utterance says about the sentences of an offer.
 
-``Listening`` joins the parts of this package: it finds the best sentence, its rivals and
+``Searcher`` joins the parts of this package: it finds the best sentence, its rivals and
 the measures from which the judgement is made. What a sentence means is not known here.
 """
 
@@ -129,7 +129,7 @@ def shipped_prior() -> tuple[SpeechPrior, npt.NDArray[np.float32]]:
         return prior, stored["pairs"].astype(np.float32)
 
 
-class Listening:
+class Searcher:
     """Searches utterances. One thread only."""
 
     def __init__(

@@ -9,7 +9,7 @@ from assistant.devices.fallback.acoustics.model_files import STREAMS, AcousticMo
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int64]
-Stream = npt.NDArray[np.floating]
+FeatureStream = npt.NDArray[np.floating]
 
 CLAMP = 96 * float(np.log(1.0001)) * 1024
 """A Gaussian further than this below a frame's best one counts as being there (9.8 nats).
@@ -53,7 +53,7 @@ class Scorer:
         return np.take(found, self._places, axis=1)
 
 
-def gaussians(model: AcousticModel, features: Sequence[Stream]) -> list[Floats]:
+def gaussians(model: AcousticModel, features: Sequence[FeatureStream]) -> list[Floats]:
     """For each stream (frames, codebooks, 128): densities relative to the frame's best."""
     books: list[Floats] = []
     for stream, values in enumerate(features):
@@ -65,7 +65,7 @@ def gaussians(model: AcousticModel, features: Sequence[Stream]) -> list[Floats]:
     return books
 
 
-def densities(model: AcousticModel, stream: int, values: Stream) -> Floats:
+def densities(model: AcousticModel, stream: int, values: FeatureStream) -> Floats:
     """Frames by all Gaussians of one stream: their log densities."""
     factors = np.concatenate([values * values, values], axis=1).astype(np.float32)
     found: Floats = factors @ model.gaussians[stream]
@@ -73,7 +73,7 @@ def densities(model: AcousticModel, stream: int, values: Stream) -> Floats:
     return found
 
 
-def path_score(model: AcousticModel, features: Sequence[Stream], path: Ints) -> float:
+def path_score(model: AcousticModel, features: Sequence[FeatureStream], path: Ints) -> float:
     """The log likelihood of one tied state for each frame, not clamped."""
     total = 0.0
     books = model.codebook[path]

@@ -17,7 +17,7 @@ Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Segment:
     """A unit on a path and the frames that it takes, end excluded."""
 
     unit: int
@@ -29,7 +29,7 @@ class Step:
 class Path:
     """A whole sentence: its steps and its score with weights, in nats."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[Segment, ...]
     score: float
 
 
@@ -150,9 +150,9 @@ def through_heads(graph: StateGraph, scores: Floats, found: Forward, after: Back
     return total
 
 
-def _back(graph: StateGraph, found: Forward, node: int, frame: int) -> list[Step]:
+def _back(graph: StateGraph, found: Forward, node: int, frame: int) -> list[Segment]:
     """Steps that lead to this node after so many frames."""
-    steps: list[Step] = []
+    steps: list[Segment] = []
     while frame > 0:
         units = graph.out_of.source[graph.out_of.of(node)]
         unit = int(units[(found.at[frame - 1, 2, units] + graph.moves[units, 2, 3]).argmax()])
@@ -172,14 +172,16 @@ def _back(graph: StateGraph, found: Forward, node: int, frame: int) -> list[Step
             elif before[state - 1] + moves[state - 1, state] > stay:
                 state -= 1
             frame -= 1
-        steps.append(Step(unit, frame, end))
+        steps.append(Segment(unit, frame, end))
     return steps[::-1]
 
 
-def _ahead(graph: StateGraph, scores: Floats, after: Backward, unit: int, frame: int) -> list[Step]:
+def _ahead(
+    graph: StateGraph, scores: Floats, after: Backward, unit: int, frame: int
+) -> list[Segment]:
     """Steps from the first state of this unit at this frame to the end."""
     frames = len(scores)
-    steps: list[Step] = []
+    steps: list[Segment] = []
 
     def value(at: int, state: int, which: Ints | int) -> Floats | float:
         if at >= frames:
@@ -202,7 +204,7 @@ def _ahead(graph: StateGraph, scores: Floats, after: Backward, unit: int, frame:
                     break
             frame += 1
         frame += 1
-        steps.append(Step(unit, start, frame))
+        steps.append(Segment(unit, start, frame))
         if frame >= frames:
             return steps
         node = int(nodes[np.argmax(leave)])
