@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import cache
 
 from assistant.devices.lines import event_of
 from assistant.dialogue.facts import LastJob
@@ -199,6 +200,11 @@ class TypedJob:
     @staticmethod
     def at(phase: Phase, profile: Profile | None = None) -> "TypedJob":
         """A job that was brought to this phase."""
+        brought = _brought_to(phase, profile)
+        return TypedJob(brought.state, brought.effects, [*brought.events])
+
+    @staticmethod
+    def _at(phase: Phase, profile: Profile | None) -> "TypedJob":
         before = isinstance(phase, Introducing)
         ready = profile or AT_MACHINE.get(phase)
         job = (
@@ -266,6 +272,12 @@ class TypedJob:
             "closing" if taken.closing else taken.station: taken.value
             for taken in self.state.readings
         }
+
+
+@cache
+def _brought_to(phase: Phase, profile: Profile | None) -> TypedJob:
+    """The way to a phase is gone once: thousands of tests begin there."""
+    return TypedJob._at(phase, profile)
 
 
 def quiet(state: State) -> State:
