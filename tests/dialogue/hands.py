@@ -4,10 +4,11 @@ The program's own idea of it (rows that are loose, a state's flag) is not looked
 known here by their names, as a person who reads the prompts knows them.
 """
 
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 
 from assistant.dialogue.messages import Event, Heard, KeyPressed, Resumed
-from assistant.dialogue.state import AskCommand, State
+from assistant.dialogue.state import AskCommand, State, Taken
 from grammar.meaning import Command
 
 LOOSENED_BY_DONE = ("loosen", "ease", "locating pin", "snug up", "unbolt")
@@ -42,8 +43,8 @@ class Hands:
             name == "locked" or (before.phase == "clamp" and after.phase not in MOVING)
         ):
             self.loose = False
-        new = set(after.readings) - set(before.readings)
-        assert not (self.loose and new), f"{new} was read while something is loose"
+        new = _read(after) - _read(before)
+        assert not (self.loose and new), f"{list(new)} was read while something is loose"
         self._safety(before, event, after)
 
     def _safety(self, before: State, event: Event, after: State) -> None:
@@ -62,6 +63,12 @@ class Hands:
         if self.unsafe:
             same = (after.phase, after.readings) == (before.phase, before.readings)
             assert same, "the job went on without a word of safety"
+
+
+def _read(state: State) -> Counter[Taken]:
+    """All that was read, of this sweep and those before it; a leaf that does not go apart."""
+    swept = (taken for sweep in state.sweeps for taken in sweep.readings)
+    return Counter(replace(taken, no_go=None) for taken in (*swept, *state.readings))
 
 
 def _meant(before: State, event: Event) -> str:

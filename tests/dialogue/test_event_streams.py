@@ -146,8 +146,14 @@ def _nothing_is_taken_loosely(before: State, after: State) -> None:
     new = [taken for taken in _standing(after) if taken not in standing]
     if new:
         assert len(new) == 1
-        assert before.phase is Sweeping.SWEEP
-        assert _no_zero(before) or before.readings[0].zeroed
+        if before.phase is Sweeping.SWEEP:
+            assert _no_zero(before) or before.readings[0].zeroed
+        else:
+            # After a result only a correction is taken: it replaces one of that sweep.
+            last = before.sweeps[-1].readings
+            replaced = [undone.taken for undone in after.undone if undone.reason == "correction"]
+            assert [taken.station for taken in replaced] == [new[0].station]
+            assert replaced[0] in last
     if row_of(after.phase).loose or after.phase is Sweeping.ZERO:
         assert after.readings == ()
     if after.phase is Sweeping.SWEEP:
