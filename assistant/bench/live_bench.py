@@ -48,6 +48,7 @@ from assistant.dialogue import pending, spoken, wording
 from assistant.dialogue.keys import is_talk
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
+    TURNED_DOWN,
     Device,
     DeviceBack,
     DeviceLost,
@@ -283,6 +284,7 @@ class LiveBench:
             try:
                 mail = self.mailbox.get(timeout=LEVEL_S)
             except queue.Empty:
+                self.loop.look_at_the_time()
                 self._show_level()
                 continue
             if isinstance(mail, End):
@@ -345,7 +347,7 @@ class LiveBench:
     def _hush(self, event: Event) -> None:
         """An answer ends what is being said: a person who types ahead is not talked after."""
         answers = isinstance(event, KeyPressed) or (
-            isinstance(event, Heard) and event.outcome != "reject"
+            isinstance(event, Heard) and event.outcome not in TURNED_DOWN
         )
         if self._mouth is not None and answers:
             self._mouth.cut_off()
@@ -373,7 +375,7 @@ class LiveBench:
 
     def _keep_audio(self, spoken: Spoken) -> None:
         state = self.loop.state
-        if state is None or spoken.event.outcome == "reject" or not len(spoken.samples):
+        if state is None or spoken.event.outcome in TURNED_DOWN or not len(spoken.samples):
             return
         try:
             keep(

@@ -11,17 +11,21 @@ from pathlib import Path
 from typing import Literal
 
 from assistant.bench.last_job import last_job
-from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between, spoken_day
+from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between, spoken_day, steady
 from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
+    TURNED_DOWN,
     ClockSet,
     Closed,
     DeviceBack,
     DeviceLost,
     Effect,
     Event,
+    Heard,
+    KeyPressed,
     Learned,
+    LongSilence,
     MachineChosen,
     NewJob,
     Resumed,
@@ -74,8 +78,14 @@ class Machines:
     keep: Callable[[Profile], None]
 
 
-_HAPPENED = (DeviceLost, DeviceBack, RoomNoise, ClockSet)
+LONG_SILENCE_H = 8.0
+"""Hours without an answer after which the machine may have been used by somebody else."""
+
+_HAPPENED = (DeviceLost, DeviceBack, RoomNoise, ClockSet, LongSilence)
 """Events that nobody can say again."""
+
+_ANSWERS = (Started, Resumed, Heard, KeyPressed)
+"""Events by which somebody is there."""
 
 
 class Loop:
@@ -86,8 +96,8 @@ class Loop:
     other jobs. With ``machines`` it is asked first which machine it is; of that nothing is in
     the record. ``problem`` prints what is wrong with the record, where it is spoken of in a
     few words only. ``clock_set`` tells by how many seconds the clock was set since it was last
-    asked. ``prompts``: in few words or in full, usually by the jobs on record. ``number`` is that
-    of the event committed last. One thread only.
+    asked; ``steady``: seconds that nobody can set. ``prompts``: in few words or in full, usually
+    by the jobs on record. ``number`` is that of the event committed last. One thread only.
     """
 
     def __init__(
@@ -102,6 +112,7 @@ class Loop:
         job_id: Callable[[], str] = new_job_id,
         problem: TellProblem = lambda _: None,
         clock_set: Callable[[], float] = lambda: 0.0,
+        steady: Callable[[], float] = steady,
         prompts: Literal["usual", "short", "long"] = "usual",
     ) -> None:
         self.journal = journal
@@ -111,6 +122,8 @@ class Loop:
         self.number = 0
         self._problem = problem
         self._clock_set = clock_set
+        self._steady = steady
+        self._answered_s = steady()
         self._prompts = prompts
         self._owed: list[Event] = []
         self._declined: set[str] = set()
@@ -191,6 +204,7 @@ class Loop:
         """
         if self.state is None:
             raise RuntimeError("open a job before posting events to it")
+        self.look_at_the_time()
         set_s = self._clock_set()
         if set_s:
             self._owed.append(ClockSet(self._clock(), set_s))
@@ -200,6 +214,13 @@ class Loop:
         kept = not self._owed and self._commit_and_step(self.state.job, event)
         if not kept and isinstance(event, _HAPPENED):
             self._owed.append(event)
+
+    def look_at_the_time(self) -> None:
+        """Notice that nobody has answered for hours; to be called now and then."""
+        hours = (self._steady() - self._answered_s) / 3600
+        if hours >= LONG_SILENCE_H and self.state is not None and not self.over:
+            self._answered_s = self._steady()
+            self.post(LongSilence(self._clock(), round(hours, 1)))
 
     def _clock_before(self, last_at: str) -> None:
         """A clock that stands before the last event was set back while the program was off."""
@@ -230,6 +251,8 @@ class Loop:
         if news:
             self._problem(news)
             self._perform(Say(wording.RECORD_MOVED))
+        if isinstance(event, _ANSWERS) and getattr(event, "outcome", "") not in TURNED_DOWN:
+            self._answered_s = self._steady()
         if self._committed is not None:
             self._committed(event)
         self.state, effects = step(self.state, event)

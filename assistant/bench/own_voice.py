@@ -58,14 +58,15 @@ class Brake:
     def passes(self, event: Event) -> None:
         """This is about to be answered."""
         match event:
-            case Heard(source="voice", outcome="reject" | "ask"):
+            case Heard(source="voice", outcome="reject" | "ask", after_quiet=after_quiet):
                 self._now = True
+                self._unclear = 1 if after_quiet else self._unclear + 1
+            case Heard(source="voice", outcome="talk"):
+                self._now = True
+            case Heard() | KeyPressed():
+                self._now, self._unclear = False, 0
             case _:
                 self._now = False
-        if self._now:
-            self._unclear += 1
-        elif isinstance(event, Heard | KeyPressed):
-            self._unclear = 0
 
 
 def _words(text: str) -> tuple[str, ...]:

@@ -22,7 +22,7 @@ from assistant.devices.tones import tone
 from assistant.devices.verify import verify
 from assistant.devices.voice import Voice
 from assistant.dialogue import wording
-from assistant.dialogue.messages import Effect, Say, Tone
+from assistant.dialogue.messages import TURNED_DOWN, Effect, Say, Tone
 from assistant.dialogue.procedures.close import Close
 from assistant.metrology.answer import Answer
 from assistant.records.export import export_json
@@ -120,7 +120,7 @@ class _Stage:
         note = ""
         if heard is None:
             note = "   [nothing heard]"
-        elif heard.outcome == "reject":
+        elif heard.outcome in TURNED_DOWN:
             note = "   [not understood]"
         elif heard.words != words:
             note = f"   [heard: {heard.words}]"

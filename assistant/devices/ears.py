@@ -7,14 +7,14 @@ recogniser and the verifier. No engine is imported here.
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.endpoint import RATE, Cut, Endpointer
-from assistant.dialogue.messages import SURE_TOGETHER, Decision, Heard
+from assistant.dialogue.messages import SURE_TOGETHER, TURNED_DOWN, Decision, Heard
 from grammar.ending import is_over
 from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Reading, Unclear
 from grammar.offer import Offer
@@ -29,7 +29,7 @@ otherwise. A wrong one in a while does not matter, since right ones follow.
 """
 
 SOON_S = 20.0
-"""Said once more within this time, it is said for the same reason."""
+"""Said once more within this time, it is said for the same reason; after it, it is quiet."""
 
 PART_S, PART_GAP_S = 1.2, 2.5
 """A piece of a call before a pause has no more voice than this; the rest follows within that."""
@@ -45,12 +45,13 @@ class Limits:
     """How sure a recogniser must be, by its own measure, 0 to 1.
 
     ``ours``, ``right``: both are needed to accept. ``ask``: what is less likely ours than this
-    is turned down.
+    is turned down; less than ``call``, it is taken for talk and not answered.
     """
 
     ours: float = 0.94
     right: float = 0.82
     ask: float = 0.1
+    call: float = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,7 @@ class Verifier(Protocol):
     """Decides what is done with a decoded utterance."""
 
     def __call__(self, decoded: Decoded, cut: Cut) -> Decision:
-        """Accept, ask or reject."""
+        """Accept, ask, reject or leave as talk."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,7 @@ class Utterance:
     else it may have been, most likely first, without the winner. ``confidence``: 0 to 1,
     that it is ours and means ``meaning``. ``decode_s``: time the recogniser took.
     ``snr_db``: speech to noise, full band, by mean powers of voiced and unvoiced sound.
+    ``after_quiet``: nothing was heard for a while before it.
     ``samples``: the sound that was decoded, with some quiet around it. ``decoded``: what the
     recogniser made of it.
     """
@@ -125,6 +127,7 @@ class Utterance:
     decode_s: float
     alternatives: tuple[Hypothesis, ...]
     snr_db: float
+    after_quiet: bool = False
     samples: Samples = field(default_factory=lambda: np.zeros(0, np.int16), compare=False)
     decoded: Decoded = field(default=Decoded((), "", 0.0), compare=False)
 
@@ -140,6 +143,7 @@ def heard_event(utterance: Utterance, at: str, turn: int) -> Heard:
         utterance.meaning,
         utterance.confidence,
         utterance.alternatives,
+        utterance.after_quiet,
     )
 
 
@@ -168,6 +172,7 @@ class Ears:
         self._offer: Offer | None = None
         self._run: tuple[Utterance, ...] = ()
         """The last ones that were asked, all of one meaning."""
+        self._heard_until = 0.0
         self._asked: tuple[Utterance, ...] = ()
         """Those before, which a "yes" that is not sure yet would affirm."""
         recogniser.forget()
@@ -196,9 +201,10 @@ class Ears:
         power = np.mean(frames**2, axis=1) + 1.0 if len(frames) else np.ones(1)
         quiet, loud = (10 * float(np.log10(np.percentile(power, p))) for p in (10, 95))
         length_s = len(samples) / RATE
-        return self._known(
-            self._decode(Cut("final", 0.0, length_s, samples, loud, quiet, max(0.0, loud - quiet)))
-        )
+        snr_db = max(0.0, loud - quiet)
+        heard = self._decode(Cut("final", 0.0, length_s, samples, loud, quiet, snr_db))
+        # Whoever presses a key to talk does not talk to somebody else.
+        return self._known(replace(heard, outcome="reject") if heard.outcome == "talk" else heard)
 
     def discard(self) -> None:
         """Drop the open utterance, for instance because the voice begins to speak."""
@@ -210,6 +216,7 @@ class Ears:
         self.recogniser.forget()
         self.endpointer = self.endpointer.fresh()
         self._ready = self._part = None
+        self._heard_until = 0.0
         self._let_go()
 
     def _on(self, cut: Cut) -> Utterance | None:
@@ -227,14 +234,16 @@ class Ears:
             case "final":
                 ready, self._ready = self._ready, None
                 heard = self._decode(cut) if ready is None or cut.overlong else ready
-                if heard.outcome == "reject":
+                if heard.outcome in TURNED_DOWN:
                     self.endpointer.dismiss()
                 self._part = cut if _may_be_part(cut, heard) else None
                 return self._known(heard)
 
     def _known(self, heard: Utterance) -> Utterance:
         """An utterance that is over: its person is known better from now on."""
-        if heard.outcome == "reject":
+        heard = replace(heard, after_quiet=heard.start_s - self._heard_until > SOON_S)
+        self._heard_until = heard.end_s
+        if heard.outcome in TURNED_DOWN:
             # Where others talk, to say a thing twice is no proof.
             self._let_go()
         else:
@@ -270,7 +279,7 @@ class Ears:
 
     def _decode(self, cut: Cut) -> Utterance:
         if cut.overlong:
-            return self._utterance(cut, Decoded((), "", 0.0), "reject", 0.0)
+            return self._utterance(cut, Decoded((), "", 0.0), "talk", 0.0)
         began = self._clock()
         decoded = self.recogniser.decode(cut.samples, cut.lead)
         outcome = self._verify(decoded, cut)
@@ -293,7 +302,7 @@ class Ears:
         sound = np.concatenate([self._part.samples, cut.samples])
         both = self.recogniser.decode(sound, self._part.lead)
         outcome = self._verify(both, cut)
-        if outcome != "reject" and _names_station(both, decoded):
+        if outcome not in TURNED_DOWN and _names_station(both, decoded):
             return both, outcome
         return decoded, "ask"
 

@@ -10,6 +10,7 @@ from assistant.devices.ears import Ears, Utterance
 from assistant.devices.listener import BlockSource
 from assistant.devices.microphone import level_db
 from assistant.devices.room import BLOCK, GOOD_SNR_DB, POOR_SNR_DB, Samples, Told
+from assistant.dialogue.messages import TURNED_DOWN
 from grammar.offer import everything
 from grammar.scale import Scale
 
@@ -90,7 +91,7 @@ def verdict(heard: list[tuple[str, Utterance | None]]) -> Told:
         1
         for phrase, utterance in heard
         if utterance is not None
-        and utterance.outcome != "reject"
+        and utterance.outcome not in TURNED_DOWN
         and utterance.words.split() == phrase.split()
     )
     asked = sum(1 for utterance in spoken if utterance.outcome == "ask")

@@ -1,4 +1,4 @@
-"""Accept, ask or reject: what is done with an utterance, whichever recogniser decoded it.
+"""Accept, ask, reject or leave: what is done with an utterance, whichever recogniser decoded it.
 
 How sure is sure is the recogniser's business: it says so with its limits. What always is asked is
 the language's: a number without a sign, and a unit that means two things.
@@ -15,7 +15,9 @@ PAIR_DOUBT = 0.5
 
 def verify(decoded: Decoded, cut: Cut) -> Decision:
     """What is done with this utterance."""
-    if not decoded.hypotheses or cut.overlong or decoded.ours < decoded.limits.ask:
+    if not decoded.hypotheses or cut.overlong or decoded.ours < decoded.limits.call:
+        return "talk"
+    if decoded.ours < decoded.limits.ask:
         return "reject"
     best = decoded.hypotheses[0]
     match best.meaning:

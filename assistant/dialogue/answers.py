@@ -6,7 +6,7 @@ from typing import assert_never
 from assistant.dialogue.commands import command
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard
-from assistant.dialogue.pending import Sure, open_question, withdrawn
+from assistant.dialogue.pending import ASIDE, Sure, open_question, withdrawn
 from assistant.dialogue.questions import offer_now
 from assistant.dialogue.readings import number, refused, shim
 from assistant.dialogue.rows import EVERYWHERE
@@ -60,6 +60,9 @@ def _to_open_question(state: State, meaning: Answerable, heard: Heard) -> Turn:
                 pass
     if name == "disregard":
         return ask(plain)
+    aside = isinstance(pending, AskCommand) and pending.command.name in ASIDE
+    if aside and offer_now(plain).allows(meaning):
+        return answer(plain, meaning, heard)
     # Tenths that the dial does not show are not listened for, but whoever types them means them.
     takes = replace(offer_now(plain), any_tenths=True)
     if isinstance(meaning, Reading) and takes.allows(meaning):

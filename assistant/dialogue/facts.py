@@ -328,10 +328,12 @@ class Doubts:
 class Hearing:
     """What was not understood lately.
 
-    ``misses``: utterances running. ``half_heard``: what was heard last and not surely, and the
-    doubt that all hearings of it leave, 0 to 1.
+    ``misses``: calls running; ``talk``: pieces of other people's talk running, both since
+    something was clear or nothing was heard for a while. ``half_heard``: what was heard last and
+    not surely, and the doubt that all hearings of it leave, 0 to 1.
     """
 
     misses: int = 0
+    talk: int = 0
     half_heard: Meaning | None = None
     half_doubt: float = 1.0

@@ -16,7 +16,11 @@ from grammar.offer import Offer
 from grammar.vocabulary import Station
 
 Channel = Literal["voice", "text", "keypad"]
-Decision = Literal["accept", "ask", "reject"]
+Decision = Literal["accept", "ask", "reject", "talk"]
+"""What is done with an utterance. "reject": likely a call to us, but not clear enough to ask about;
+"talk": likely nobody's call."""
+
+TURNED_DOWN: tuple[Decision, ...] = ("reject", "talk")
 SURE_TOGETHER = 0.07
 """The doubt that two hearings of the same may leave together: that of one clear call."""
 Device = Literal["microphone", "speaker", "recogniser", "voice", "keypad", "screen"]
@@ -54,6 +58,7 @@ class Heard:
 
     ``turn``: the turn that was listening when it began; an old one is dropped.
     ``alternatives``: other ways that it may have been meant, likeliest first.
+    ``after_quiet``: nothing was heard for a while before it.
     """
 
     at: str
@@ -64,6 +69,7 @@ class Heard:
     meaning: Meaning
     confidence: float = 1.0
     alternatives: tuple[Hypothesis, ...] = ()
+    after_quiet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +114,25 @@ class ClockSet:
     by_s: float
 
 
-Event = Started | Resumed | Heard | KeyPressed | DeviceLost | DeviceBack | RoomNoise | ClockSet
+@dataclass(frozen=True, slots=True)
+class LongSilence:
+    """Nobody has answered for so many hours: the machine may have been used meanwhile."""
+
+    at: str
+    hours: float
+
+
+Event = (
+    Started
+    | Resumed
+    | Heard
+    | KeyPressed
+    | DeviceLost
+    | DeviceBack
+    | RoomNoise
+    | ClockSet
+    | LongSilence
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,7 @@ from assistant.dialogue.state import (
     AskUntouched,
     Pending,
     State,
+    Undone,
 )
 from assistant.dialogue.turn import Turn, ask, go, quietly, tell
 from assistant.dialogue.wording import digitwise
@@ -262,6 +263,9 @@ def ask_command(command: Command) -> str:
     return f"{BY_NAME[command.name].says[0].capitalize()}?"
 
 
+ASIDE = ("say again", "status", "help", "stand by")
+"""Commands that leave the job where it is: a doubt about one does not hold it up."""
+
 ASK_STOP: Final = "Stop here? All is kept."  # stopping keeps everything
 
 
@@ -274,8 +278,19 @@ def _command_words(state: State, asked: AskCommand) -> str:
 
 def _command_offer(state: State, asked: AskCommand) -> Offer:
     name = asked.command.name
+    if name in ASIDE:
+        # Who wanted none of it goes on with the job: that stays on offer.
+        now = _beneath(state, asked)
+        commands = (*now.commands, "yes", "no", *EVERYWHERE)
+        return replace(now, commands=tuple(dict.fromkeys(commands)))
     again = () if name in EVERYWHERE else (name,)
     return Offer(state.profile.scale, ("yes", "no", *again, *EVERYWHERE))
+
+
+def _beneath(state: State, asked: AskCommand) -> Offer:
+    if asked.beneath is not None:
+        return open_question(asked.beneath).offer(state, asked.beneath)
+    return row_of(state.phase).offer_now(state)
 
 
 def _command_answer(state: State, asked: AskCommand, meaning: Meaning, _: Heard) -> Answered:
@@ -342,10 +357,13 @@ def _taken_up(state: State) -> Turn:
     return go(state, state.phase, LOOSE if state.loosened else "")
 
 
-def _untouched_answer(state: State, _: AskUntouched, meaning: Meaning, __: Heard) -> Answered:
+def _untouched_answer(state: State, _: AskUntouched, meaning: Meaning, heard: Heard) -> Answered:
     name = _named(meaning)
     if name == "no":
-        return go(_plain(state).begun_with(), Lock.LOCK, NEW_SWEEP)
+        read = (one for one in state.readings if not one.zeroed)
+        gone = tuple(Undone(one, heard.at, "moved since") for one in read)
+        begun = replace(_plain(state).begun_with(), undone=gone)
+        return go(begun, Lock.LOCK, NEW_SWEEP)
     return go(_plain(state), state.phase) if name == "yes" else ask(state)
 
 

@@ -21,6 +21,7 @@ from assistant.dialogue.messages import (
     Event,
     Heard,
     KeyPressed,
+    LongSilence,
     Resumed,
     RoomNoise,
     Say,
@@ -33,9 +34,17 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.introduction import StartingPoint
 from assistant.dialogue.procedures.retighten import held_back
 from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import listen, question
 from assistant.dialogue.readings import candidates_of
-from assistant.dialogue.state import AskCommand, AskGoOn, AskNoGo, AskReading, State
+from assistant.dialogue.state import (
+    AskCommand,
+    AskGoOn,
+    AskNoGo,
+    AskReading,
+    AskUntouched,
+    State,
+)
 from assistant.dialogue.turn import Turn, ask, tell
 from assistant.dialogue.wording import (
     BEYOND_DIAL,
@@ -96,6 +105,8 @@ def step(state: State | None, event: Event) -> Out:
             return replace(state, too_loud=too_loud), (Say(said), listen(state))
         case ClockSet():
             return state, (Say(CLOCK_SET),)
+        case LongSilence():
+            return _long_silence(state)
         case _:
             assert_never(event)
 
@@ -146,6 +157,17 @@ def _resumed(state: State, day: str) -> Out:
     return put(ask(replace(woken, pending=None if fresh else AskGoOn(day=day))))
 
 
+def _long_silence(state: State) -> Out:
+    """Readings of one sweep with a night between them: has nobody touched the machine?"""
+    open_now = state.pending.beneath if isinstance(state.pending, AskCommand) else state.pending
+    asked = isinstance(open_now, AskGoOn | AskUntouched)
+    if state.phase is not Sweeping.SWEEP or not state.readings or asked or state.stopped:
+        return state, ()
+    doubted = replace(_clear(state), pending=AskUntouched(), entry="")
+    # Whoever has it stand by is asked when they go ahead.
+    return (doubted, ()) if state.standing_by else put(ask(doubted))
+
+
 def _device(state: State, event: DeviceLost | DeviceBack) -> Out:
     device, lost = event.device, isinstance(event, DeviceLost)
     if lost == (device in state.lost):
@@ -169,12 +191,15 @@ def _heard(state: State, heard: Heard) -> Out:
         return state, ()
     if state.standing_by:
         return _standing_by(state, heard)
+    if heard.after_quiet:
+        state = _heard_well(state)
+    if heard.outcome == "talk":
+        return _talk(_not_twice(state))
     meaning = heard.meaning
     if isinstance(meaning, OffScale):
         return _off_scale(state, meaning)
     if heard.outcome == "reject" or isinstance(meaning, Unclear):
-        # Where others talk, to hear a thing twice is no proof.
-        return _missed(replace(state, hearing=Hearing(state.hearing.misses)))
+        return _missed(_not_twice(state), heard)
     if heard.outcome == "ask":
         return _doubtful(state, heard, meaning)
     return put(answer(_clear(state), meaning, heard), Tone("heard"), before=_clear(state))
@@ -199,14 +224,31 @@ def _off_scale(state: State, called: OffScale) -> Out:
     return put(tell(_clear(state), said), Tone("asked"))
 
 
-def _missed(state: State) -> Out:
-    """Not understood: a tone, then words; after two running the keypad is offered.
+def _not_twice(state: State) -> State:
+    """Where others talk, to hear a thing twice is no proof."""
+    return replace(state, hearing=replace(state.hearing, half_heard=None, half_doubt=1.0))
 
-    Where one word carries on and a voice cannot get it across, it is asked as a question:
-    "yes" may be understood where "zeroed" is not.
+
+def _talk(state: State) -> Out:
+    """Likely nobody's call: one tone, in case it was one, and no more until it is over."""
+    known = state.hearing.talk or state.hearing.misses
+    talk = replace(state, hearing=replace(state.hearing, talk=state.hearing.talk + 1))
+    return talk, () if known else (Tone("missed"),)
+
+
+def _missed(state: State, heard: Heard) -> Out:
+    """Not understood: a tone, then words; the second time running the keypad is offered.
+
+    After that it is a tone alone: whoever has to be told a third time knows it, and what goes
+    on and on is talk. Where one word carries on and a voice cannot get it across, it is asked
+    as a question: "yes" may be understood where "zeroed" is not.
     """
     misses = state.hearing.misses + 1
     missed = replace(state, hearing=replace(state.hearing, misses=misses))
+    if misses > MISSES_BEFORE_KEYPAD and heard.source == "voice":
+        # The turn counts on, as it did when there were words: records of then go as they went.
+        told = replace(missed, turn=missed.turn + 1)
+        return told, (Tone("missed"), listen(told))
     if misses != MISSES_BEFORE_KEYPAD:
         return put(tell(missed, MISSED), Tone("missed"))
     row = row_of(state.phase)
@@ -233,12 +275,12 @@ def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:
     # To ask "say again?" would be answered by saying it again.
     if understood == Command("say again") or (again and sure):
         return put(answer(_clear(state), understood, heard), Tone("heard"), before=_clear(state))
-    half = replace(state, hearing=Hearing(state.hearing.misses, meaning, doubt))
+    half = replace(state, hearing=replace(state.hearing, half_heard=meaning, half_doubt=doubt))
     if reading and not needs and sure:
         # Without a sign there is nothing to ask, where the rig has none.
         return put(answer(_clear(half), understood, heard), Tone("heard"), before=_clear(half))
     asked = _asked_about(half, heard, understood, reading=reading)
-    return _missed(half) if asked is None else put(asked, Tone("asked"))
+    return _missed(half, heard) if asked is None else put(asked, Tone("asked"))
 
 
 def _asked_about(
@@ -246,7 +288,7 @@ def _asked_about(
 ) -> Turn | None:
     """The question whether it is what was heard; None where it is asked for again."""
     plain = _heard_well(state)
-    if reading and not isinstance(state.pending, AskNoGo):
+    if reading and not isinstance(state.pending, AskNoGo | AskGoOn | AskUntouched):
         candidates = candidates_of(state, heard)
         if candidates:
             return ask(replace(plain, pending=AskReading(candidates)))
@@ -265,7 +307,7 @@ def _clear(state: State) -> State:
 
 def _heard_well(state: State) -> State:
     """No misses any more; what was half heard stays so."""
-    return replace(state, hearing=replace(state.hearing, misses=0))
+    return replace(state, hearing=replace(state.hearing, misses=0, talk=0))
 
 
 def _placed(state: State, meaning: Meaning) -> Meaning:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Protocol
 
-from assistant.dialogue.messages import Effect, Event, Heard, Listen, Started, Tone
+from assistant.dialogue.messages import TURNED_DOWN, Effect, Event, Heard, Listen, Started, Tone
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.state import AskGoOn, Pending, State
 from assistant.dialogue.step import step
@@ -151,7 +151,7 @@ def _newly_asked(before: Pending | None, after: Pending | None) -> bool:
 
 
 def _count(tally: Tally, event: Heard, said: Meaning) -> None:
-    if event.outcome == "reject" or isinstance(event.meaning, Unclear):
+    if event.outcome in TURNED_DOWN or isinstance(event.meaning, Unclear):
         return
     if not same_meaning(event.meaning, said):
         tally.misheard += 1

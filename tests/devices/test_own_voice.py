@@ -1,5 +1,7 @@
 """What may be the program's own voice is no answer, and it does not go on about the unclear."""
 
+from dataclasses import replace
+
 import pytest
 
 from assistant.bench.own_voice import HELD_BACK_S, PATIENCE, Brake, OwnVoice
@@ -83,6 +85,20 @@ def test_it_stops_speaking_after_three_that_are_unclear() -> None:
     assert not brake.on()
     brake.passes(_heard("reject"))
     assert brake.on()
+
+
+def test_talk_neither_brakes_nor_lets_go() -> None:
+    brake = Brake()
+    for _ in range(2 * PATIENCE):
+        brake.passes(_heard("talk"))
+    brake.passes(_heard("reject"))
+    assert not brake.on()
+    for _ in range(PATIENCE):
+        brake.passes(_heard("talk"))
+        brake.passes(_heard("reject"))
+    assert brake.on()
+    brake.passes(replace(_heard("reject"), after_quiet=True))
+    assert not brake.on()
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ known here by their names, as a person who reads the prompts knows them.
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from assistant.dialogue.messages import Event, Heard, KeyPressed, Resumed
+from assistant.dialogue.messages import TURNED_DOWN, Event, Heard, KeyPressed, Resumed
 from assistant.dialogue.state import AskCommand, State, Taken
 from grammar.meaning import Command
 
@@ -73,7 +73,7 @@ def _read(state: State) -> Counter[Taken]:
 
 def _meant(before: State, event: Event) -> str:
     """The command that an event comes to, surely; empty for anything else."""
-    if not isinstance(event, Heard) or event.outcome == "reject":
+    if not isinstance(event, Heard) or event.outcome in TURNED_DOWN:
         return ""
     if not isinstance(event.meaning, Command):
         return ""

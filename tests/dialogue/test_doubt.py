@@ -1,24 +1,26 @@
 """What is heard and not surely: asked, said again, and taken when it was heard twice."""
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import get_args
 
 import pytest
 
 from assistant.dialogue import wording
-from assistant.dialogue.messages import Tone
-from assistant.dialogue.pending import OPEN
+from assistant.dialogue.messages import Effect, LongSilence, Resumed, Tone
+from assistant.dialogue.pending import OPEN, UNTOUCHED
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import safety, shim
+from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer_now
-from assistant.dialogue.state import AskCommand, AskReading, Pending
+from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, Pending
 from grammar.meaning import Command, Reading, Unclear
-from tests.dialogue.typed import TypedJob
+from tests.dialogue.typed import AT, TypedJob
 
 
 def _doubtful(job: TypedJob, words: str, meaning: Command | Reading, confidence: float) -> str:
@@ -49,7 +51,7 @@ def test_weak_hearings_add_up_slowly_and_only_of_the_same() -> None:
         _doubtful(job, "yes", Command("yes"), 0.5)
         _doubtful(job, "no", Command("no"), 0.5)
     said = [_doubtful(job, "yes", Command("yes"), 0.5) for _ in range(4)]
-    assert said == [wording.MISSED] * 3 + [safety.KEY_OUT]
+    assert said == ["", "", "", safety.KEY_OUT]
 
 
 def test_where_others_talk_two_hearings_are_no_proof() -> None:
@@ -125,6 +127,86 @@ def test_a_word_that_a_voice_cannot_get_across_is_asked_as_a_question() -> None:
         job.hear("", Unclear(""), outcome="reject")
     job.hear("", Unclear(""), outcome="reject")
     assert job.say("yes") == "Right?"
+
+
+def test_talk_draws_one_tone_and_no_word_until_it_is_over() -> None:
+    for phase in (Safety.UNPLUGGED, Lock.LOCK, Sweeping.ZERO, Sweeping.SWEEP, Bolt.LOOSEN):
+        job = TypedJob.at(phase)
+        before = job.state
+        tones: list[Effect] = []
+        for number in range(40):
+            meaning = Command("locked") if number % 2 else Unclear("nice weather")
+            assert job.hear("", meaning, outcome="talk", after_quiet=number == 30) == ""
+            tones += job.effects
+        assert tones == [Tone("missed")] * 2
+        assert replace(job.state, hearing=before.hearing) == before
+        # A call behind it is answered.
+        assert job.hear("", Unclear(""), outcome="reject") == wording.MISSED
+
+
+def test_what_is_missed_on_and_on_is_told_twice_and_anew_after_a_quiet_while() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    said = [job.hear("", Unclear(""), outcome="reject") for _ in range(5)]
+    assert said == [wording.MISSED, wording.MISSED_TWICE, "", "", ""]
+    assert job.effects == (Tone("missed"), job.listening)
+    assert job.hear("", Unclear(""), outcome="reject", after_quiet=True) == wording.MISSED
+    # Whoever types looks at the screen: there a tone says nothing.
+    assert [job.say("nice weather") for _ in range(3)][1:] == [wording.MISSED] * 2
+
+
+@pytest.mark.parametrize("name", ["help", "status", "stand by"])
+def test_a_doubt_about_an_aside_does_not_hold_the_readings_up(name: str) -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    offered = offer_now(job.state)
+    assert _doubtful(job, name, Command(name), 0.8).endswith("?")
+    asked = offer_now(job.state)
+    assert asked.readings
+    assert {*offered.commands, "yes", "no"} <= {*asked.commands}
+    assert job.say("plus six") == "Right plus six. Front?"
+    job = TypedJob.at(Bolt.LOOSEN)
+    _doubtful(job, name, Command(name), 0.8)
+    job.say("done")
+    assert job.state.phase is Bolt.SHIM
+    assert job.state.pending is None
+
+
+def test_a_doubtful_reading_does_not_stand_in_for_the_questions_after_a_restart() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    job.post(Resumed(AT))
+    for _ in range(3):
+        _doubtful(job, "plus six", Reading(Decimal(6), True), 0.5)
+        assert isinstance(job.state.pending, AskGoOn)
+    assert len(job.state.readings) == 1
+
+
+def test_a_night_in_the_middle_of_a_sweep_is_asked_about() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    job.say("plus six")
+    assert job.post(LongSilence(AT, 9.0)) == UNTOUCHED
+    assert job.post(LongSilence(AT, 9.0)) == ""
+    assert job.say("yes") == "Front?"
+    assert len(job.values()) == 2
+    job.post(LongSilence(AT, 12.0))
+    assert job.say("no").startswith("A new sweep, then. Lock")
+    assert not job.state.readings
+    assert [(one.taken.value, one.reason) for one in job.state.undone] == [
+        (Decimal(6), "moved since")
+    ]
+
+
+def test_a_night_elsewhere_is_nothing_to_ask_about_and_stand_by_asks_on_going_ahead() -> None:
+    for phase in (Safety.UNPLUGGED, Lock.LOCK, Bolt.SHIM, Close.DECIDE, Close.CLOSED):
+        job = TypedJob.at(phase)
+        assert job.post(LongSilence(AT, 9.0)) == ""
+        assert job.state.pending is None
+    job = TypedJob.at(Sweeping.SWEEP)
+    job.say("plus six", "stand by")
+    assert job.post(LongSilence(AT, 9.0)) == ""
+    assert job.say("go ahead") == f"{wording.GOING_AHEAD} {UNTOUCHED}"
+    restarted = TypedJob.at(Sweeping.SWEEP)
+    restarted.post(Resumed(AT))
+    assert restarted.post(LongSilence(AT, 9.0)) == ""
+    assert isinstance(restarted.state.pending, AskGoOn)
 
 
 def test_readings_and_yes_or_no_stay_what_is_asked_for_however_often_they_are_missed() -> None:

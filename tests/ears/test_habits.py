@@ -6,7 +6,7 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.devices.ears import SOON_S, Decoded, Ears
+from assistant.devices.ears import SOON_S, Decoded, Ears, heard_event
 from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
 from assistant.devices.fallback.acoustics.habits import (
     CERTAIN,
@@ -22,6 +22,7 @@ from assistant.devices.fallback.acoustics.habits import (
     Habits,
     habits_from,
 )
+from assistant.devices.verify import verify
 from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis
 from grammar.offer import everything
@@ -154,7 +155,7 @@ def confirmed(*said: str, pause_s: float = 1.0) -> tuple[list[str], list[str]]:
         del decoded, cut
         return outcome
 
-    ears = Ears(script, judged, Endpointer(Loud()))
+    ears = Ears(script, verifyd, Endpointer(Loud()))
     ears.arm(everything(Scale()))
     # Talk is waited for longest; some more is silent beyond that.
     silence = "." * round((EndpointRule().patience_s + 0.3) / CHUNK_S)
@@ -202,3 +203,23 @@ def test_where_others_talk_nothing_is_proved_by_repeating_it() -> None:
 
 def test_after_a_while_it_is_another_matter() -> None:
     assert confirmed("done ?", "done ?", pause_s=SOON_S + 1)[0] == []
+
+
+def test_what_comes_after_a_quiet_while_is_told_as_such() -> None:
+    script = _Script()
+    ears = Ears(script, verify, Endpointer(Loud()))
+    ears.arm(everything(Scale()))
+    script.next = Decoded((), "", 0.0)
+    found = []
+    for quiet_s in (1.0, SOON_S + 1, 1.0, SOON_S - 3, SOON_S + 2):
+        for one in ears.feed(stream("." * round(quiet_s / CHUNK_S) + "#" * 20 + "." * 45)):
+            found.append((one.outcome, heard_event(one, "", 1).after_quiet))
+    assert found == [("talk", quiet) for quiet in (False, True, False, False, True)]
+
+
+def test_who_presses_the_key_to_talk_talks_to_us() -> None:
+    script = _Script()
+    ears = Ears(script, verify)
+    ears.arm(everything(Scale()))
+    script.next = Decoded((), "", 0.0)
+    assert ears.whole(stream("." * 20 + "#" * 20)).outcome == "reject"

@@ -8,10 +8,20 @@ import pytest
 
 from assistant.bench.loop import Loop
 from assistant.bench.timekeeping import ClockWatch, now, seconds_between
+from assistant.devices.lines import event_of
 from assistant.dialogue import pending, wording
-from assistant.dialogue.messages import ClockSet, Effect, Listen, Resumed, Say
+from assistant.dialogue.messages import (
+    ClockSet,
+    Effect,
+    Heard,
+    Listen,
+    LongSilence,
+    Resumed,
+    Say,
+)
 from assistant.dialogue.step import fold
 from assistant.records.journal import Journal
+from grammar.meaning import Unclear
 from tests.records.jobs import record, rehearsed
 
 EVENTS = rehearsed(1).events
@@ -116,3 +126,48 @@ def test_a_clock_set_back_while_the_program_was_off_is_told_at_the_start(tmp_pat
     said = [effect.text for effect in effects if isinstance(effect, Say)]
     assert said[0] == wording.CLOCK_SET
     assert said[1].endswith(pending.GO_ON)
+
+
+def _with(journal: Journal, clocks: _Clocks, effects: list[Effect]) -> Loop:
+    return Loop(
+        journal, EVENTS[0].profile, effects.append,  # type: ignore[union-attr]
+        clock=lambda: "2031-05-05T08:00:00Z", steady=clocks.steady,
+    )  # fmt: skip
+
+
+def test_hours_without_an_answer_in_the_middle_of_a_sweep_are_asked_about(tmp_path: Path) -> None:
+    path, effects, clocks = tmp_path / "jobs.db", list[Effect](), _Clocks()
+    states = [fold(EVENTS[:count]) for count in range(1, len(EVENTS))]
+    mid = next(n for n, state in enumerate(states, 1) if state and len(state.readings) > 2)
+    record(path, EVENTS[:mid], close=False)
+    with Journal.open(path) as journal:
+        loop = _with(journal, clocks, effects)
+        loop.open_job()
+
+        def turn() -> int:
+            assert loop.state is not None
+            return loop.state.turn
+
+        for line in ("yes", "yes", "yes"):
+            loop.post(event_of(line, now(), turn(), loop.profile.scale))
+        clocks.steady_s += 7.9 * 3600
+        loop.look_at_the_time()
+        talk = Heard(now(), turn(), "voice", "talk", "", Unclear(""))
+        loop.post(talk)
+        assert not any(isinstance(event, LongSilence) for event in journal.events("job-1"))
+        # Other people's talk is no answer; what is called then is asked about first.
+        clocks.steady_s += 0.2 * 3600
+        loop.post(event_of("plus one", now(), turn(), loop.profile.scale))
+        *_, silence, called = journal.events("job-1")
+        assert silence == LongSilence("2031-05-05T08:00:00Z", 8.1)
+        assert isinstance(called, Heard)
+        assert [effect for effect in effects if isinstance(effect, Say)][-1].text == (
+            pending.UNTOUCHED
+        )
+        before = fold(EVENTS[:mid])
+        assert before is not None
+        assert loop.state is not None
+        assert loop.state.readings == before.readings
+        for _ in range(3):
+            loop.look_at_the_time()
+        assert journal.job("job-1").events == loop.number

@@ -74,6 +74,7 @@ def test_the_kind_of_every_event_is_fixed() -> None:
         "device_lost",
         "heard",
         "key_pressed",
+        "long_silence",
         "resumed",
         "room_noise",
         "started",
@@ -112,6 +113,7 @@ def test_a_row_looks_as_it_always_did() -> None:
         },
         "confidence": 0.5,
         "alternatives": [],
+        "after_quiet": False,
     }
 
 

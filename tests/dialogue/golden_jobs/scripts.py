@@ -2,8 +2,10 @@
 
 A line is typed words, or one of these: ``key 6 enter`` presses keys; ``ask 0.6 front plus six``
 is a voice that was heard with doubt, ``voice 0.95 ...`` with none, ``turned down ...`` not taken;
-what else it may have been stands behind ``|``. ``late ...`` answers the question before;
-``lost microphone``, ``back microphone``, ``loud``, ``quiet``, ``resumed``, ``clock -3600``.
+``talk ...`` is nobody's call. What else it may have been stands behind ``|``. ``late ...``
+answers the question before;
+``lost microphone``, ``back microphone``, ``loud``, ``quiet``, ``resumed``, ``clock -3600``,
+``hours 9`` without an answer.
 """
 
 from collections.abc import Callable
@@ -23,6 +25,7 @@ from assistant.dialogue.messages import (
     Event,
     Heard,
     KeyPressed,
+    LongSilence,
     Resumed,
     RoomNoise,
     Started,
@@ -139,6 +142,10 @@ def _events(line: str, state: State) -> list[Event]:
             return [_heard(words, state, outcome, float(confidence))]
         case "turned":
             return [_heard(rest.removeprefix("down "), state, "reject", 0.1)]
+        case "talk":
+            return [_heard(rest, state, "talk", 0.01)]
+        case "hours":
+            return [LongSilence(AT, float(rest))]
         case "late":
             return [event_of(rest, AT, state.turn - 1, state.profile.scale)]
         case "lost" | "back" if rest in DEVICES:
@@ -416,6 +423,12 @@ SCRIPTS: dict[str, Script] = {
         "yes", "yes", "locked", "zeroed", "three", "resumed", "yes", "yes", "plus three",
         "ask 0.5 plus six", "resumed", "help", "yes", "yes", "plus six", "plus three", "zero",
         "resumed", "no", "yes", "done",
+    )),
+    "script-overnight": Script((
+        *READY, "hours 9", "zeroed", "plus three", "hours 9", "talk weather", "talk locked", "yes",
+        "plus six", "stand by", "hours 12", "go ahead", "no", "locked", "zeroed", "plus three",
+        "ask 0.6 help", "hours 9", "turned down x", "talk x", "turned down x", "turned down x",
+        "yes", "plus six", "plus three", "zero", "hours 9",
     )),
     "script-finish-early": Script((
         *READY, "zeroed", *FRONT_HIGH_SIX, "finish", "no", "finish", "yes", "disregard", "done",
