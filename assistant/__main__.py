@@ -1,22 +1,26 @@
 """Wiring of the command line, and every error turned into one line and an exit code.
 
 A command's module is imported when it is called: `solve` need not wait for a recogniser. So is
-everything else here, since whoever presses Ctrl-C in that moment gets a line as well.
+everything else here but what Python itself has at its start, since whoever presses Ctrl-C in that
+moment gets a line as well.
 """
 
 import errno
-import signal
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
-from types import FrameType
-from typing import TYPE_CHECKING
 
+TYPE_CHECKING = False  # typing itself takes a while to import
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Iterator, Sequence
+    from contextlib import AbstractContextManager
+    from types import FrameType
 
 ENDED_BY = ("SIGTERM", "SIGHUP")
 """Signals that ask a program to end (POSIX, <signal.h>); Windows has only some of them."""
+
+
+SIGINT = 2
+"""Its number on every system (POSIX, kill)."""
 
 
 class Ended(BaseException):
@@ -27,7 +31,7 @@ class Ended(BaseException):
         self.number = number
 
 
-def main(argv: Sequence[str] | None = None) -> int:
+def main(argv: "Sequence[str] | None" = None) -> int:
     """Run one command; returns the exit code.
 
     0 done, 1 could not be done, 2 wrong usage, 128 and its number when a signal ended it.
@@ -36,37 +40,47 @@ def main(argv: Sequence[str] | None = None) -> int:
         with _signals():
             return _guarded(argv)
     except KeyboardInterrupt:
-        return _stopped(signal.SIGINT)
+        return _stopped(SIGINT)
     except Ended as ended:
         return _stopped(ended.number)
 
 
-@contextmanager
-def _signals() -> Iterator[None]:
+def _signals() -> "AbstractContextManager[None]":
     """Let signals that end a program end it in order, so that terminals are left as they were."""
-    before = {}
-    for name in ENDED_BY:
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
-            try:
-                before[number] = signal.signal(number, _end)
-            except ValueError:
-                # Not the main thread: whoever called us from there has signals of their own.
-                break
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
+    import signal
+    from contextlib import contextmanager
+
+    @contextmanager
+    def ending() -> "Iterator[None]":
+        before = {}
+        for name in ENDED_BY:
+            number = getattr(signal, name, None)
+            if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+                try:
+                    before[number] = signal.signal(number, _end)
+                except ValueError:
+                    # Not the main thread: whoever called us from there has signals of their own.
+                    break
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    return ending()
 
 
-def _end(number: int, _frame: FrameType | None) -> None:
+def _end(number: int, _frame: "FrameType | None") -> None:
+    import signal
+
     # Once: while everything is being closed, another one would stop that half-way.
     signal.signal(number, signal.SIG_IGN)
     raise Ended(number)
 
 
 def _stopped(number: int) -> int:
+    from contextlib import suppress
+
     from assistant.devices.streams import stop_printing
 
     # The terminal may have gone, which then is what ended us.
@@ -76,7 +90,7 @@ def _stopped(number: int) -> int:
     return 128 + number
 
 
-def _guarded(argv: Sequence[str] | None) -> int:
+def _guarded(argv: "Sequence[str] | None") -> int:
     from assistant.devices.streams import open_streams, stop_printing
 
     if not open_streams():
@@ -96,7 +110,7 @@ def _guarded(argv: Sequence[str] | None) -> int:
         return code
 
 
-def _command(argv: Sequence[str] | None) -> int:
+def _command(argv: "Sequence[str] | None") -> int:
     from assistant.arguments import build_parser
     from assistant.devices.faults import DeviceFault
     from assistant.devices.model_faults import ModelError
