@@ -239,13 +239,14 @@ def _talk(state: State) -> Out:
 def _missed(state: State, heard: Heard) -> Out:
     """Not understood: a tone, then words; the second time running the keypad is offered.
 
-    After that it is a tone alone: whoever has to be told a third time knows it, and what goes
-    on and on is talk. Where one word carries on and a voice cannot get it across, it is asked
-    as a question: "yes" may be understood where "zeroed" is not.
+    After that it is a tone alone for what may be talk, since that goes on and on. Where one word
+    carries on and a voice cannot get it across, it is asked as a question: "yes" may be
+    understood where "zeroed" is not.
     """
     misses = state.hearing.misses + 1
     missed = replace(state, hearing=replace(state.hearing, misses=misses))
-    if misses > MISSES_BEFORE_KEYPAD and heard.source == "voice":
+    may_be_talk = heard.outcome == "reject" and heard.source == "voice"
+    if misses > MISSES_BEFORE_KEYPAD and may_be_talk:
         # The turn counts on, as it did when there were words: records of then go as they went.
         told = replace(missed, turn=missed.turn + 1)
         return told, (Tone("missed"), listen(told))

@@ -51,7 +51,7 @@ def test_weak_hearings_add_up_slowly_and_only_of_the_same() -> None:
         _doubtful(job, "yes", Command("yes"), 0.5)
         _doubtful(job, "no", Command("no"), 0.5)
     said = [_doubtful(job, "yes", Command("yes"), 0.5) for _ in range(4)]
-    assert said == ["", "", "", safety.KEY_OUT]
+    assert said == [wording.MISSED] * 3 + [safety.KEY_OUT]
 
 
 def test_where_others_talk_two_hearings_are_no_proof() -> None:
