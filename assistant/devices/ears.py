@@ -328,7 +328,7 @@ class Ears:
 
 def _may_be_part(cut: Cut, heard: Utterance) -> bool:
     """Whether this is short, and nothing came of it."""
-    nothing = heard.outcome == "reject" and not isinstance(heard.meaning, OffScale)
+    nothing = heard.outcome in TURNED_DOWN and not isinstance(heard.meaning, OffScale)
     return nothing and not cut.overlong and cut.end_s - cut.start_s <= PART_S
 
 

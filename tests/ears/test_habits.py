@@ -155,7 +155,7 @@ def confirmed(*said: str, pause_s: float = 1.0) -> tuple[list[str], list[str]]:
         del decoded, cut
         return outcome
 
-    ears = Ears(script, verifyd, Endpointer(Loud()))
+    ears = Ears(script, judged, Endpointer(Loud()))
     ears.arm(everything(Scale()))
     # Talk is waited for longest; some more is silent beyond that.
     silence = "." * round((EndpointRule().patience_s + 0.3) / CHUNK_S)
