@@ -49,6 +49,7 @@ from assistant.dialogue.keys import is_talk
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     TURNED_DOWN,
+    Confirmed,
     Device,
     DeviceBack,
     DeviceLost,
@@ -59,6 +60,7 @@ from assistant.dialogue.messages import (
     Listen,
     RoomNoise,
     Say,
+    TakenBack,
     Tone,
     Tuned,
     VoiceWish,
@@ -414,6 +416,8 @@ class LiveBench:
                 self._mouth.tone(name)
             case Listen(turn=turn, offer=offer, station=station) if self._listener is not None:
                 self._listener.arm(turn, replace(offer, awaited=station))
+            case Confirmed(turns=turns) | TakenBack(turns=turns) if self._listener is not None:
+                self._listener.told(turns, meant=isinstance(effect, Confirmed))
             case _:
                 return
 

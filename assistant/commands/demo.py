@@ -152,6 +152,11 @@ def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
     carrier = SoundCarrier(
         bank, Ears(recogniser("auto"), verify), track, room, chance, stage.called
     )
+
+    def notice(effect: Effect) -> None:
+        carrier.notice(effect)
+        stage.perform(effect)
+
     job = f"demo-{seed}"
     found = (bench.machine.front_minus_back, bench.machine.right_minus_left)
     with Journal.open(folder / RECORD) as journal:
@@ -162,7 +167,7 @@ def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
             clock,
             job=job,
             keep=lambda event: journal.append(job, event),
-            notice=stage.perform,
+            notice=notice,
         )
         if played.state.phase is Close.CLOSED:
             journal.close_job(job, clock.now())

@@ -99,8 +99,16 @@ def hear_file(ears: Ears, path: str) -> Iterator[Utterance]:
     ears.start_over()
     out_s = 0.0
     for out_s, block in without_long_silence(read_blocks(path)):
-        yield from (_later(heard, out_s) for heard in ears.feed(block))
-    yield from (_later(heard, out_s) for heard in ears.flush())
+        yield from (_later(heard, out_s) for heard in _learnt(ears, ears.feed(block)))
+    yield from (_later(heard, out_s) for heard in _learnt(ears, ears.flush()))
+
+
+def _learnt(ears: Ears, found: list[Utterance]) -> list[Utterance]:
+    """Nobody can be asked, or take a call back: what is accepted counts as meant."""
+    for heard in found:
+        if heard.outcome == "accept":
+            ears.recogniser.confirm(heard.decoded)
+    return found
 
 
 def _later(heard: Utterance, by_s: float) -> Utterance:

@@ -4,7 +4,6 @@ The recogniser's protocol, what it returns, and ``Ears``, which joins the endpoi
 recogniser and the verifier. No engine is imported here.
 """
 
-import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -14,9 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.endpoint import RATE, Cut, Endpointer
-from assistant.dialogue.messages import SURE_TOGETHER, TURNED_DOWN, Decision, Heard
+from assistant.dialogue.messages import TURNED_DOWN, Decision, Heard
 from grammar.ending import is_over
-from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Reading, Unclear
+from grammar.meaning import Hypothesis, Meaning, OffScale, Reading, Unclear
 from grammar.offer import Offer
 
 Samples = npt.NDArray[np.int16]
@@ -29,12 +28,10 @@ otherwise. A wrong one in a while does not matter, since right ones follow.
 """
 
 SOON_S = 20.0
-"""Said once more within this time, it is said for the same reason; after it, it is quiet."""
+"""After so long without an utterance it was quiet."""
 
 PART_S, PART_GAP_S = 1.2, 2.5
 """A piece of a call before a pause has no more voice than this; the rest follows within that."""
-
-YES, NO = Command("yes"), Command("no")
 
 FRAME = RATE // 50
 """Samples of one level reading, 20 ms."""
@@ -93,6 +90,9 @@ class Recogniser(Protocol):
 
     def confirm(self, decoded: Decoded) -> None:
         """This is what its person said: taken, said again, or affirmed."""
+
+    def unlearn(self, decoded: Decoded) -> None:
+        """This is not what its person said: it counts as if it had not been heard."""
 
     def forget(self) -> None:
         """Nothing that was learnt here holds for the next utterance."""
@@ -170,11 +170,7 @@ class Ears:
         self._part: Cut | None = None
         """What was turned down just before: it may have been a station."""
         self._offer: Offer | None = None
-        self._run: tuple[Utterance, ...] = ()
-        """The last ones that were asked, all of one meaning."""
         self._heard_until = 0.0
-        self._asked: tuple[Utterance, ...] = ()
-        """Those before, which a "yes" that is not sure yet would affirm."""
         recogniser.forget()
 
     def arm(self, offer: Offer) -> None:
@@ -217,7 +213,6 @@ class Ears:
         self.endpointer = self.endpointer.fresh()
         self._ready = self._part = None
         self._heard_until = 0.0
-        self._let_go()
 
     def _on(self, cut: Cut) -> Utterance | None:
         match cut.state:
@@ -243,34 +238,9 @@ class Ears:
         """An utterance that is over: its person is known better from now on."""
         heard = replace(heard, after_quiet=heard.start_s - self._heard_until > SOON_S)
         self._heard_until = heard.end_s
-        if heard.outcome in TURNED_DOWN:
-            # Where others talk, to say a thing twice is no proof.
-            self._let_go()
-        else:
-            if heard.confidence >= LEARNT_FROM:
-                self.recogniser.learn(heard.decoded)
-            self._confirm(heard)
+        if heard.outcome not in TURNED_DOWN and heard.confidence >= LEARNT_FROM:
+            self.recogniser.learn(heard.decoded)
         return heard
-
-    def _confirm(self, heard: Utterance) -> None:
-        """Find out what was meant: what is taken, what is said again, what is affirmed."""
-        if self._run and heard.start_s - self._run[-1].end_s > SOON_S:
-            self._let_go()
-        again = bool(self._run) and heard.meaning == self._run[-1].meaning
-        if not again:
-            # A "yes" affirms what was asked just before, but for a "no".
-            affirms = heard.meaning == YES and self._run and self._run[-1].meaning != NO
-            self._asked, self._run = self._run if affirms else (), ()
-        self._run = (*self._run, heard)
-        doubt = math.prod(1.0 - one.confidence for one in self._run)
-        if heard.outcome == "accept" or (again and doubt <= SURE_TOGETHER):
-            for one in (*self._asked, *self._run):
-                self.recogniser.confirm(one.decoded)
-            self._let_go()
-
-    def _let_go(self) -> None:
-        """What was unsure until now stays so."""
-        self._asked = self._run = ()
 
     def _is_over(self, heard: Utterance) -> bool:
         """Whether it is taken as it is, and nothing that is listened for begins with it."""

@@ -6,6 +6,7 @@ from typing import TextIO, assert_never
 
 from assistant.dialogue.messages import (
     Closed,
+    Confirmed,
     Effect,
     Heard,
     KeyPressed,
@@ -16,6 +17,7 @@ from assistant.dialogue.messages import (
     Result,
     Say,
     Step,
+    TakenBack,
     Tone,
     Tuned,
 )
@@ -117,6 +119,10 @@ def effect_json(effect: Effect, scale: Scale) -> dict[str, Json]:
             return {"effect": "learned", "machine": profile.name}
         case Tuned(name=name):
             return {"effect": "tuned", "name": name}
+        case Confirmed(turns=turns):
+            return {"effect": "confirmed", "turns": list(turns)}
+        case TakenBack(turns=turns):
+            return {"effect": "taken back", "turns": list(turns)}
         case MachineChosen(name=name, made=made):
             return {"effect": "machine", "name": name, "new": made is not None}
         case _:

@@ -4,18 +4,19 @@ The ears and the recogniser live in this one thread; what to listen for is hande
 """
 
 import threading
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from types import TracebackType
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.ears import Ears, Utterance
+from assistant.devices.ears import Decoded, Ears, Utterance
 from assistant.devices.microphone import LONGEST_QUEUE, RATE, Block
 from assistant.devices.noise_watch import NoiseWatch
 from assistant.devices.watch import Stint
+from assistant.dialogue.messages import TURNED_DOWN
 from grammar.offer import Offer
 
 LONGEST_TALK_S = 6.0
@@ -33,6 +34,9 @@ MOST_HANGING = 3
 
 AGAIN_S = 1.0
 """After a recogniser has failed, another one is made no sooner than this."""
+
+REMEMBERED = 16
+"""Utterances of which it may still be told whether they were meant."""
 
 WAIT_S = 0.1
 """How long a block is waited for; a new offer takes effect within this time."""
@@ -77,6 +81,7 @@ class Listener:
         self._end = threading.Event()
         self._lock = threading.Lock()
         self._wanted: tuple[int, Offer] | None = None
+        self._proofs: list[tuple[int, bool]] = []
         self._presses = 0
         self._number = 0
         self._hanging = 0
@@ -106,6 +111,11 @@ class Listener:
         """From the next block on, listen for this; an utterance that is open is dropped."""
         with self._lock:
             self._wanted = (turn, offer)
+
+    def told(self, turns: Sequence[int], *, meant: bool) -> None:
+        """What was heard in these turns was meant, or was not: it is learnt from or forgotten."""
+        with self._lock:
+            self._proofs += [(turn, meant) for turn in turns]
 
     @property
     def noise_db(self) -> float:
@@ -179,16 +189,20 @@ class Listener:
         while self._mine(work):
             with self._lock:
                 wanted, presses, self._presses = self._wanted, self._presses, 0
+                proofs, self._proofs = self._proofs, []
+            work.learn(ears, proofs)
             if wanted is not None and wanted is not work.armed:
                 with stint.within(ANSWER_S):
                     ears.arm(wanted[1])
                     ears.discard()
                 work.armed = wanted
+                work.heard.pop(wanted[0], None)
             block = self._source.read(WAIT_S)
             with stint.within(ANSWER_S):
                 heard = self._hear(work, ears, block, presses)
             if self._mine(work) and work.armed is not None:
                 for utterance in heard:
+                    work.remember(work.armed[0], utterance)
                     self._heard(work.armed[0], utterance)
 
     def _hear(
@@ -230,9 +244,26 @@ class Listener:
 class _Work:
     """One thread's listening: what it is armed with, and the sound since the talk key.
 
-    ``number``: how many threads were given up before it.
+    ``number``: how many threads were given up before it. ``heard``: the last utterances by the
+    turns in which they were heard.
     """
 
     number: int
     armed: tuple[int, Offer] | None = None
     talk: list[Samples] | None = None
+    heard: dict[int, Decoded] = field(default_factory=dict)
+
+    def remember(self, turn: int, utterance: Utterance) -> None:
+        """Keep what an utterance told, without its sound."""
+        if utterance.outcome not in TURNED_DOWN:
+            # Of several calls in a turn the first is taken; the others come too late.
+            self.heard.setdefault(turn, utterance.decoded)
+        if len(self.heard) > REMEMBERED:
+            del self.heard[next(iter(self.heard))]
+
+    def learn(self, ears: Ears, proofs: Sequence[tuple[int, bool]]) -> None:
+        """Tell the recogniser what turned out to be meant, and what did not."""
+        for turn, meant in proofs:
+            decoded = self.heard.get(turn)
+            if decoded is not None:
+                (ears.recogniser.confirm if meant else ears.recogniser.unlearn)(decoded)

@@ -240,6 +240,9 @@ class Vosk:
     def confirm(self, decoded: Decoded) -> None:
         """See ``Recogniser.confirm``; nothing is kept either."""
 
+    def unlearn(self, decoded: Decoded) -> None:
+        """See ``Recogniser.unlearn``; there is nothing to unlearn."""
+
     def forget(self) -> None:
         """See ``Recogniser.forget``; there is nothing to forget."""
 

@@ -337,3 +337,16 @@ class Hearing:
     talk: int = 0
     half_heard: Meaning | None = None
     half_doubt: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Calls:
+    """Calls by voice, each named by the turn in which it was heard.
+
+    ``half``: of what was heard last and not surely; ``asked``: of what the open question is about;
+    ``taken``: of what was taken last and can still be taken back.
+    """
+
+    half: tuple[int, ...] = ()
+    asked: tuple[int, ...] = ()
+    taken: tuple[int, ...] = ()

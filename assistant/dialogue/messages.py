@@ -211,6 +211,20 @@ class Learned:
     profile: Profile
 
 
+@dataclass(frozen=True, slots=True)
+class Confirmed:
+    """What was heard in these turns was meant: the ears may learn from it."""
+
+    turns: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """What was heard in these turns was not meant: what the ears learnt from it is forgotten."""
+
+    turns: tuple[int, ...]
+
+
 VoiceWish = Literal["louder", "softer", "slower", "faster", "quiet", "talk", "short", "long"]
 
 
@@ -229,4 +243,7 @@ class MachineChosen:
     made: Profile | None = None
 
 
-Effect = Say | Tone | Listen | Result | Step | Closed | NewJob | Learned | Tuned | MachineChosen
+Effect = (
+    Say | Tone | Listen | Result | Step | Closed | NewJob | Learned | Tuned | MachineChosen
+    | Confirmed | TakenBack
+)  # fmt: skip

@@ -6,6 +6,7 @@ from typing import Any
 
 from assistant.dialogue.facts import (
     Again,
+    Calls,
     Doubts,
     FormSweep,
     Hearing,
@@ -215,7 +216,8 @@ class State:
     tightened it since. Of the conversation: ``pending``, a question of its own that is open;
     ``entry``, keys typed and not yet entered; ``short``, whether prompts are in few words;
     ``notes``, what the person wanted kept with the job;
-    ``hearing``, what was not understood; ``lost``, devices that do not work.
+    ``hearing``, what was not understood; ``calls``, of what it may still turn out whether it was
+    heard rightly; ``lost``, devices that do not work.
 
     One for each procedure: ``last``, how the job before left the machine, None where nothing is
     to be built on it, and ``shims_told``, the kinds of plan whose shim was asked about since;
@@ -240,6 +242,7 @@ class State:
     last_said: str = ""
     entry: str = ""
     hearing: Hearing = field(default_factory=Hearing)
+    calls: Calls = field(default_factory=Calls)
     too_loud: bool = False
     lost: tuple[Device, ...] = ()
     standing_by: bool = False

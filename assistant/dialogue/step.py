@@ -17,7 +17,6 @@ from assistant.dialogue.messages import (
     ClockSet,
     DeviceBack,
     DeviceLost,
-    Effect,
     Event,
     Heard,
     KeyPressed,
@@ -35,6 +34,7 @@ from assistant.dialogue.procedures.introduction import StartingPoint
 from assistant.dialogue.procedures.retighten import held_back
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.proof import Out, half_heard, not_ours, taken
 from assistant.dialogue.questions import listen, question
 from assistant.dialogue.readings import candidates_of
 from assistant.dialogue.state import (
@@ -59,8 +59,6 @@ from assistant.dialogue.wording import (
     finer_than_dial,
 )
 from grammar.meaning import Command, Meaning, OffScale, Reading, Unclear
-
-Out = tuple[State, tuple[Effect, ...]]
 
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
@@ -194,15 +192,21 @@ def _heard(state: State, heard: Heard) -> Out:
     if heard.after_quiet:
         state = _heard_well(state)
     if heard.outcome == "talk":
-        return _talk(_not_twice(state))
+        return _talk(not_ours(_not_twice(state)))
     meaning = heard.meaning
     if isinstance(meaning, OffScale):
         return _off_scale(state, meaning)
     if heard.outcome == "reject" or isinstance(meaning, Unclear):
-        return _missed(_not_twice(state), heard)
+        return _missed(not_ours(_not_twice(state)), heard)
     if heard.outcome == "ask":
         return _doubtful(state, heard, meaning)
-    return put(answer(_clear(state), meaning, heard), Tone("heard"), before=_clear(state))
+    return _taken(state, heard, meaning, again=_placed(state, meaning) == state.hearing.half_heard)
+
+
+def _taken(state: State, heard: Heard, meaning: Answerable, *, again: bool) -> Out:
+    clear = _clear(state)
+    out = put(answer(clear, meaning, heard), Tone("heard"), before=clear)
+    return taken(state, heard, out, again=again)
 
 
 def _standing_by(state: State, heard: Heard) -> Out:
@@ -275,13 +279,14 @@ def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:
     sure = doubt <= SURE_TOGETHER
     # To ask "say again?" would be answered by saying it again.
     if understood == Command("say again") or (again and sure):
-        return put(answer(_clear(state), understood, heard), Tone("heard"), before=_clear(state))
+        return _taken(state, heard, understood, again=again)
     half = replace(state, hearing=replace(state.hearing, half_heard=meaning, half_doubt=doubt))
     if reading and not needs and sure:
         # Without a sign there is nothing to ask, where the rig has none.
-        return put(answer(_clear(half), understood, heard), Tone("heard"), before=_clear(half))
+        return _taken(state, heard, understood, again=again)
     asked = _asked_about(half, heard, understood, reading=reading)
-    return _missed(half, heard) if asked is None else put(asked, Tone("asked"))
+    out = _missed(half, heard) if asked is None else put(asked, Tone("asked"))
+    return half_heard(state, heard, out, again=again, asks=asked is not None)
 
 
 def _asked_about(

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.ears import Ears, Utterance, heard_event
-from assistant.dialogue.messages import Heard, Listen
+from assistant.devices.ears import Decoded, Ears, Utterance, heard_event
+from assistant.dialogue.messages import Confirmed, Effect, Heard, Listen, TakenBack
 from assistant.simulation.soundtrack import PERSON, QuietRoom, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank
 
@@ -48,6 +48,14 @@ class SoundCarrier:
         self._chance = chance
         self._told = told
         self._last = ""
+        self._heard: dict[int, Decoded] = {}
+
+    def notice(self, effect: Effect) -> None:
+        """The ears are told what was meant and what was not, as at the bench."""
+        if isinstance(effect, Confirmed | TakenBack):
+            learn = self._ears.recogniser
+            for decoded in (self._heard[turn] for turn in effect.turns if turn in self._heard):
+                (learn.confirm if isinstance(effect, Confirmed) else learn.unlearn)(decoded)
 
     def carry(self, words: str, listen: Listen) -> Sequence[Heard]:
         """One call: a pause to think or to work, then speech, until something is heard."""
@@ -65,6 +73,7 @@ class SoundCarrier:
             clock.pass_time(BLOCK / RATE)
             if found:
                 self._told(begins, words, found[0])
+                self._heard[listen.turn] = found[0].decoded
                 # Half of it may be heard before it is over: nobody is talked into.
                 left = begins + len(speech) / RATE - clock.seconds
                 at = clock.now()

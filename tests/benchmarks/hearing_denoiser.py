@@ -109,6 +109,9 @@ class BehindDenoiser:
     def confirm(self, decoded: Decoded) -> None:
         """See ``Recogniser.confirm``."""
 
+    def unlearn(self, decoded: Decoded) -> None:
+        """See ``Recogniser.unlearn``."""
+
     def forget(self) -> None:
         """See ``Recogniser.forget``."""
 

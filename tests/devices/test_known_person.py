@@ -54,6 +54,8 @@ def test_what_was_learnt_comes_back_with_less_weight(tmp_path: Path) -> None:
     call = np.concatenate([clip("right plus one", "awb"), quiet(0.6)])
     heard = [one for _ in range(3) for one in ears.feed(call)]
     assert len(heard) == 3
+    for one in heard:
+        made.confirm(one.decoded)
     known.keep()
     person, told = begin(path)
     assert told == err.getvalue() == ""

@@ -5,7 +5,7 @@ from decimal import Decimal
 from functools import cache
 
 from assistant.devices.lines import event_of
-from assistant.dialogue.facts import LastJob
+from assistant.dialogue.facts import Calls, LastJob
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import (
     Effect,
@@ -283,4 +283,6 @@ def _brought_to(phase: Phase, profile: Profile | None) -> TypedJob:
 def quiet(state: State) -> State:
     """A state without what a refused word may change: turn, last words, count of misses."""
     heard_well = replace(state.hearing, misses=0)
-    return replace(state, turn=0, last_said="", hearing=heard_well, entry="", pending=None)
+    return replace(
+        state, turn=0, last_said="", hearing=heard_well, calls=Calls(), entry="", pending=None
+    )

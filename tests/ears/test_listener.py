@@ -2,6 +2,7 @@
 
 import queue
 import threading
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,6 +31,9 @@ class _Blocks:
         for block in blocks:
             self._blocks.put(block)
         self.over = threading.Event()
+
+    def put(self, block: Block) -> None:
+        self._blocks.put(block)
 
     def read(self, timeout_s: float) -> Block | None:
         try:
@@ -90,3 +94,48 @@ def test_a_call_with_sound_missing_in_it_is_dropped_and_its_rest_taken_for_itsel
 def test_a_gap_in_silence_costs_nothing() -> None:
     (heard,) = _heard(("." * 20, False), ("." * 20 + "#" * 20 + "." * 40, True))
     assert np.count_nonzero(heard.samples) == np.count_nonzero(stream("#" * 20))
+
+
+class _Learner(_Counting):
+    """Notes what it is told of what it heard, each call by its length."""
+
+    def __init__(self) -> None:
+        self.told: list[str] = []
+
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        plain = super().decode(samples, lead)
+        return replace(plain, words=str(np.count_nonzero(samples)))
+
+    def confirm(self, decoded: Decoded) -> None:
+        self.told.append(f"+{decoded.words}")
+
+    def unlearn(self, decoded: Decoded) -> None:
+        self.told.append(f"-{decoded.words}")
+
+
+def test_what_turned_out_to_be_meant_or_not_is_told_to_the_recogniser() -> None:
+    """By the turn in which it was heard; of a turn without a call there is nothing to tell."""
+    learner, heard = _Learner(), threading.Semaphore(0)
+    source = _Blocks()
+
+    def ears() -> Ears:
+        return Ears(learner, _taken, Endpointer(Loud()))
+
+    faults: list[str | None] = []
+    listener = Listener(source, ears, lambda *_: heard.release(), faults.append)
+    calls = {3: 20, 4: 30, 5: 40}
+    with listener:
+        for turn, length in calls.items():
+            listener.arm(turn, everything(Scale()))
+            source.over.clear()
+            assert source.over.wait(LONGEST_S)
+            source.put(Block(stream("." * 20 + "#" * length + "." * 40), 0.0, False, -40.0))
+            assert heard.acquire(timeout=LONGEST_S)
+        listener.told((4, 9), meant=True)
+        listener.told((3, 5), meant=False)
+        source.over.clear()
+        assert source.over.wait(LONGEST_S)
+        source.over.clear()
+        assert source.over.wait(LONGEST_S)
+    lengths = {turn: np.count_nonzero(stream("#" * length)) for turn, length in calls.items()}
+    assert learner.told == [f"+{lengths[4]}", f"-{lengths[3]}", f"-{lengths[5]}"]

@@ -26,7 +26,7 @@ from assistant.devices.fallback.acoustics.person import (
     lesson,
 )
 from assistant.devices.fallback.acoustics.scores import densities
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.fallback.pocketsphinx_ears import LATELY, PocketSphinx
 from assistant.devices.fallback.pocketsphinx_library import model_folder
 from assistant.devices.verify import verify
 from grammar.offer import everything
@@ -213,3 +213,30 @@ def test_what_was_turned_down_teaches_nothing(recogniser: PocketSphinx) -> None:
     assert once != first
     recogniser.forget()
     assert recogniser.decode(clip("right plus one")) == first
+
+
+def test_what_turns_out_not_to_be_meant_was_never_learnt(recogniser: PocketSphinx) -> None:
+    recogniser.forget()
+    recogniser.arm(everything(Scale()))
+    right, wrong = recogniser.decode(clip("right plus one")), recogniser.decode(clip("yes"))
+    recogniser.learn(right)
+    recogniser.confirm(right)
+    without = recogniser.person.as_plain()
+    recogniser.learn(wrong)
+    recogniser.confirm(wrong)
+    assert recogniser.person.as_plain() != without
+    recogniser.unlearn(wrong)
+    assert recogniser.person.as_plain() == without
+    # It is known among those that came after it, but not for ever.
+    recogniser.learn(wrong)
+    for _ in range(LATELY - 1):
+        recogniser.learn(recogniser.decode(clip("right plus one")))
+    among = recogniser.person.as_plain()
+    recogniser.unlearn(wrong)
+    assert recogniser.person.as_plain() != among
+    recogniser.learn(wrong)
+    for _ in range(LATELY):
+        recogniser.learn(recogniser.decode(clip("right plus one")))
+    long_after = recogniser.person.as_plain()
+    recogniser.unlearn(wrong)
+    assert recogniser.person.as_plain() == long_after

@@ -16,5 +16,8 @@ class Untaught:
     def confirm(self, decoded: Decoded) -> None:
         del decoded
 
+    def unlearn(self, decoded: Decoded) -> None:
+        del decoded
+
     def forget(self) -> None:
         """Nothing was learnt."""

@@ -57,6 +57,30 @@ class _Told:
     ours: float
 
 
+@dataclass(slots=True)
+class _Call:
+    """A call of which it may still turn out that it was not meant.
+
+    ``learnt``, ``meant``: how often its voice, and how sure it was heard, are counted.
+    """
+
+    told: _Told
+    learnt: int = 0
+    meant: int = 0
+
+    def added_to(self, person: Person) -> Person:
+        """The person as known with this call."""
+        for _ in range(self.learnt):
+            person = person.after(self.told.lesson)
+        for _ in range(self.meant):
+            person = person.who_said(self.told.words, self.told.ours)
+        return person
+
+
+LATELY = 8
+"""Calls that can still be taken back."""
+
+
 class PocketSphinx:
     """The embedded recogniser. One thread only.
 
@@ -74,7 +98,8 @@ class PocketSphinx:
             raise RecogniserError(str(error)) from error
         self._ready: OrderedDict[Offer, Prepared] = OrderedDict()
         self._offer: Offer | None = None
-        self._likely = likely or Person()
+        self._likely = self._before = likely or Person()
+        self._lately: list[_Call] = []
         self.person = self._likely
         """What is known of whoever speaks; it may be read from any thread."""
 
@@ -105,14 +130,43 @@ class PocketSphinx:
 
     def learn(self, decoded: Decoded) -> None:
         """See ``Recogniser.learn``."""
-        if isinstance(decoded.told, _Told):
-            self.person = self.person.after(decoded.told.lesson)
+        call = self._call(decoded)
+        if call is not None:
+            call.learnt += 1
+            self._weigh()
 
     def confirm(self, decoded: Decoded) -> None:
         """See ``Recogniser.confirm``."""
-        if isinstance(decoded.told, _Told):
-            self.person = self.person.who_said(decoded.told.words, decoded.told.ours)
+        call = self._call(decoded)
+        if call is not None:
+            call.meant += 1
+            self._weigh()
+
+    def unlearn(self, decoded: Decoded) -> None:
+        """See ``Recogniser.unlearn``; of the last calls only."""
+        self._lately = [call for call in self._lately if call.told is not decoded.told]
+        self._weigh()
 
     def forget(self) -> None:
         """See ``Recogniser.forget``."""
-        self.person = self._likely
+        self.person = self._before = self._likely
+        self._lately = []
+
+    def _call(self, decoded: Decoded) -> _Call | None:
+        """What is kept of an utterance; None for one that tells nothing of its person."""
+        told = decoded.told
+        if not isinstance(told, _Told):
+            return None
+        for call in self._lately:
+            if call.told is told:
+                return call
+        self._lately.append(_Call(told))
+        if len(self._lately) > LATELY:
+            self._before = self._lately.pop(0).added_to(self._before)
+        return self._lately[-1]
+
+    def _weigh(self) -> None:
+        person = self._before
+        for call in self._lately:
+            person = call.added_to(person)
+        self.person = person

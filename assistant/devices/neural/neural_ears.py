@@ -115,6 +115,9 @@ class Neural:
     def confirm(self, decoded: Decoded) -> None:
         """See ``Recogniser.confirm``; nothing is kept of a person."""
 
+    def unlearn(self, decoded: Decoded) -> None:
+        """See ``Recogniser.unlearn``; there is nothing to unlearn."""
+
     def forget(self) -> None:
         """See ``Recogniser.forget``; there is nothing to forget."""
 
