@@ -20,7 +20,9 @@ class Term:
     """One row: the meaning's name, the ways to say it, its keypad key, a line of help.
 
     ``says[0]`` is the form that help and prompts use. ``key`` is empty where the keypad
-    has another way; a key of two characters is pressed one after the other.
+    has another way; a key of two characters is pressed one after the other. ``typed``: further
+    words that are taken when they are typed; they are not listened for, since the ears tell them
+    from others less surely (``python -m tests.benchmarks.hearing_wishes``).
     """
 
     name: str
@@ -28,6 +30,7 @@ class Term:
     says: tuple[str, ...]
     key: str = ""
     help: str = ""
+    typed: tuple[str, ...] = ()
 
 
 TABLE: tuple[Term, ...] = (
@@ -49,16 +52,16 @@ TABLE: tuple[Term, ...] = (
     Term("um", "unit", ("microns", "micron"), help="0.001 mm"),
     Term("in", "unit", ("inches", "inch"), help="for sizes, not readings"),
     Term("mm", "unit", ("millimeters", "millimeter"), help="for sizes, not readings"),
-    Term("yes", "command", ("yes", "affirm"), "enter", "agree"),
-    Term("no", "command", ("no", "negative"), "-", "disagree"),
+    Term("yes", "command", ("yes", "affirm"), "enter", "agree", ("ok", "okay", "yep")),
+    Term("no", "command", ("no", "negative"), "-", "disagree", ("nope",)),
     Term("next", "command", ("next",), "/3", "leave it as it is and go on"),
     Term("done", "command", ("done",), "enter", "the step is done"),
     Term("locked", "command", ("locked",), "enter", "everything is tight"),
     Term("zeroed", "command", ("zeroed",), "enter", "the dial shows zero here"),
     Term("say again", "command", ("say again",), "*", "repeat the last prompt"),
     Term("correction", "command", ("correction",), "/7", "what follows replaces the last"),
-    Term("disregard", "command", ("disregard",), "//", "take the last one back"),
-    Term("stand by", "command", ("stand by",), "/0", "stop listening"),
+    Term("disregard", "command", ("disregard",), "//", "take the last one back", ("undo",)),
+    Term("stand by", "command", ("stand by",), "/0", "stop listening", ("wait",)),
     Term("go ahead", "command", ("go ahead",), "/0", "listen again"),
     Term("status", "command", ("status",), "/1", "where are we"),
     Term("help", "command", ("help",), "/2", "what can I say"),
@@ -66,7 +69,14 @@ TABLE: tuple[Term, ...] = (
     Term("short", "command", ("short",), "/.", "prompts in few words"),
     Term("long", "command", ("long",), "/.", "prompts in full"),
     Term("read back", "command", ("read back",), "/*", "hear this sweep's readings"),
-    Term("start over", "command", ("start over",), "", "begin this sweep from its zero"),
+    Term(
+        "start over",
+        "command",
+        ("start over",),
+        "",
+        "begin this sweep from its zero",
+        ("start the sweep over",),
+    ),
     Term("how far off", "command", ("how far off",), "", "the last result"),
     Term("which way", "command", ("which way",), "", "where the table is high"),
     Term("louder", "command", ("louder",), "/+", "a louder voice"),
@@ -94,8 +104,9 @@ BY_PHRASE: dict[tuple[TermKind, str], Term] = {
 
 
 def phrases_of(kind: TermKind) -> dict[str, str]:
-    """Every way to say a term of this kind, mapped to the term's name."""
-    return {phrase: term.name for term in TABLE if term.kind == kind for phrase in term.says}
+    """Every way to say or type a term of this kind, mapped to the term's name."""
+    terms = (term for term in TABLE if term.kind == kind)
+    return {phrase: term.name for term in terms for phrase in (*term.says, *term.typed)}
 
 
 PRONUNCIATIONS: dict[str, tuple[str, ...]] = {

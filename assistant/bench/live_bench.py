@@ -66,6 +66,7 @@ from assistant.dialogue.messages import (
     VoiceWish,
 )
 from assistant.dialogue.procedures import close, lock, noise, safety, shim, sweep, tap
+from assistant.dialogue.wishes import at_its_end
 from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
@@ -98,6 +99,7 @@ class LiveBench:
         self.loop = Loop(
             journal, profile, self._perform, self._committed, wishes.remember, wishes.machines,
             problem=self.tell, clock_set=ClockWatch().set_by_s, prompts=wishes.sound.prompts,
+            quiet=wishes.sound.quiet,
         )  # fmt: skip
         self._around = surroundings or Surroundings()
         self._make_recogniser = make_recogniser
@@ -391,7 +393,9 @@ class LiveBench:
 
     def _tune(self, wish: VoiceWish) -> None:
         """Speak otherwise from now on, and in the next job."""
-        self._sound = tuned(self._sound, wish)
+        before, self._sound = self._sound, tuned(self._sound, wish)
+        if self._sound == before and at_its_end(wish):
+            self._perform(Say(at_its_end(wish)))
         if self._mouth is not None:
             self._mouth.tune(self._sound.voice)
         if self.wishes.keep_sound is None:

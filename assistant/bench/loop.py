@@ -97,7 +97,8 @@ class Loop:
     the record. ``problem`` prints what is wrong with the record, where it is spoken of in a
     few words only. ``clock_set`` tells by how many seconds the clock was set since it was last
     asked; ``steady``: seconds that nobody can set. ``prompts``: in few words or in full, usually
-    by the jobs on record. ``number`` is that of the event committed last. One thread only.
+    by the jobs on record; ``quiet``: they are read and not spoken. ``number`` is that of the event
+    committed last. One thread only.
     """
 
     def __init__(
@@ -114,6 +115,7 @@ class Loop:
         clock_set: Callable[[], float] = lambda: 0.0,
         steady: Callable[[], float] = steady,
         prompts: Literal["usual", "short", "long"] = "usual",
+        quiet: bool = False,
     ) -> None:
         self.journal = journal
         self.profile = profile
@@ -125,6 +127,7 @@ class Loop:
         self._steady = steady
         self._answered_s = steady()
         self._prompts = prompts
+        self._quiet = quiet
         self._owed: list[Event] = []
         self._declined: set[str] = set()
         self._perform = perform
@@ -173,7 +176,8 @@ class Loop:
             self.state = state
             last_at = self._last_at(row.id)
             self._clock_before(last_at)
-            self.post(Resumed(self._clock(), spoken_day(last_at, self._clock())))
+            now_at = self._clock()
+            self.post(Resumed(now_at, spoken_day(last_at, now_at), self._quiet))
             return
         self.begin()
 
@@ -183,7 +187,8 @@ class Loop:
         last = last_job(self.journal, self.profile, at)
         self.journal.start(job, self.profile.name, at)
         self.state = None
-        self._commit_and_step(job, Started(at, job, self.profile, self._knows_the_job(), last))
+        begins = Started(at, job, self.profile, self._knows_the_job(), last, self._quiet)
+        self._commit_and_step(job, begins)
 
     def _knows_the_job(self) -> bool:
         """Whether so many jobs were finished here that prompts may be short."""

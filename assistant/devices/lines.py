@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterator
 from typing import TextIO, assert_never
 
+from assistant.dialogue.keys import KEYS
 from assistant.dialogue.messages import (
     Closed,
     Confirmed,
@@ -23,7 +24,7 @@ from assistant.dialogue.messages import (
 )
 from assistant.dialogue.plain_json import answer_json, step_json
 from assistant.metrology.answer import Json
-from grammar.meaning import Unclear
+from grammar.meaning import Command, Unclear
 from grammar.parse import parse
 from grammar.scale import Scale
 
@@ -61,10 +62,17 @@ def _read(stdin: TextIO) -> str:
 
 
 def event_of(line: str, at: str, turn: int, scale: Scale) -> Heard | KeyPressed:
-    """A typed line as an event: ``key:`` and a key's name, or an utterance in words."""
+    """A typed line as an event: ``key:`` and a key's name, or an utterance in words.
+
+    What keys stand for may be named in their place: ``key: disregard``, ``key: ok``.
+    """
     if line.lower().startswith("key:"):
-        key = line[4:].strip().lower()
-        return KeyPressed(at, turn, KEY_NAMES.get(key, key))
+        name = line[4:].strip().lower()
+        key = KEY_NAMES.get(name, name)
+        meant = None if key in KEYS else parse(name, scale)
+        if isinstance(meant, Command):
+            return Heard(at, turn, "keypad", "accept", name, meant)
+        return KeyPressed(at, turn, key)
     meaning = parse(line, scale)
     unclear = isinstance(meaning, Unclear)
     return Heard(at, turn, "text", "reject" if unclear else "accept", line, meaning)

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from assistant.dialogue import wording
 from assistant.dialogue.answer_words import axes_words, tilt_words, uncertainty_words
+from assistant.dialogue.job import row_of
 from assistant.dialogue.procedures import introduction
 from assistant.dialogue.questions import before_job, offer_now, wants_number
 from assistant.dialogue.rows import EVERYWHERE
@@ -34,7 +35,7 @@ def status(state: State) -> str:
 
 
 def help_words(state: State) -> str:
-    """What can be said now."""
+    """How to do what is asked, and what can be said now."""
     offer = offer_now(state)
     hint = wording.number_hint(state.awaited, "signed" if offer.signed else "plain")
     number = hint if offer.readings or offer.sizes else ""
@@ -42,15 +43,23 @@ def help_words(state: State) -> str:
         number = wording.SHIM_HINT
     # Whoever hears this has found "help".
     phrases = [phrase for phrase in offer.phrases() if phrase != "help"]
-    return wording.can_say(phrases, number)
+    return f"{_how(state)} {wording.can_say(phrases, number)}".strip()
+
+
+def _how(state: State) -> str:
+    """How to do what is asked; a question of its own is its own help."""
+    return "" if state.pending is not None else row_of(state.phase).how_to(state)
 
 
 def key_words(state: State) -> str:
-    """What can be pressed now; what can be pressed always is left to the screen, but stop."""
+    """How to do what is asked, and what can be pressed now.
+
+    What can be pressed always is left to the screen, but stop.
+    """
     offer = offer_now(state)
     always = {*EVERYWHERE, *WISHES} - {"stop"}
     names = [name for name in offer.commands if name not in always]
     keys = [(BY_NAME[name].key, BY_NAME[name].says[0]) for name in names]
     if offer.signs:
         keys = [("+", "plus"), ("-", "minus"), *keys]
-    return wording.can_press(keys, wants_number(state))
+    return f"{_how(state)} {wording.can_press(keys, wants_number(state))}".strip()

@@ -31,7 +31,8 @@ class Started:
     """A job begins.
 
     ``job`` is its identifier in the record; ``short``: prompts in few words; ``last``: how the
-    last job of the machine left it, None where there was none.
+    last job of the machine left it, None where there was none. ``quiet``: prompts are read, not
+    spoken, until the person asks for the voice.
     """
 
     at: str
@@ -39,6 +40,7 @@ class Started:
     profile: Profile
     short: bool = False
     last: LastJob | None = None
+    quiet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +48,12 @@ class Resumed:
     """The job is taken up again after the program stopped.
 
     ``day``: when it was last worked on, as it is spoken: "today", "Monday", "May third".
+    ``quiet``: as when a job starts; None where that is as it was.
     """
 
     at: str
     day: str = ""
+    quiet: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

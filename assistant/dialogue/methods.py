@@ -38,7 +38,8 @@ class Differs:
 
     ``way``: how a reading is spoken. ``ready``: what stands in the chuck. ``spot``: how the
     noise of the surface is measured where nothing is moved along it; empty: at spots well apart.
-    ``watched``: what is read while the table is tapped.
+    ``watched``: what is read while the table is tapped. ``how_ready``, ``how_call``: help, how to
+    get it ready and how a reading is called.
     ``closes``: a sweep ends at its first station again: a square has no zero that may wander.
     """
 
@@ -47,14 +48,30 @@ class Differs:
     spot: str
     watched: str
     closes: bool = True
+    how_ready: str = ""
+    how_call: str = ""
 
 
 METHODS: dict[Method, Differs] = {
-    "indicator": Differs("signed", BAR_IN, "", "Dial"),
-    "gap": Differs("plain", BENT_ROD_IN, "", "Rod"),
-    "square": Differs("ends", STRAIGHT_BAR_IN, SPOT_BY_SQUARE, "Square", closes=False),
-    "touch": Differs("plain", BENT_ROD_IN, "", "Rod"),
-}
+    "indicator": Differs(
+        "signed", BAR_IN, "", "Dial",
+        how_ready="Lower it until the hand goes half round.",
+        how_call="Turn the spindle by hand. Plunger in is plus.",
+    ),
+    "gap": Differs(
+        "plain", BENT_ROD_IN, "", "Rod",
+        how_ready="Its bent end just clears the table.",
+        how_call="Turn by hand. Call the thickest leaf that goes.",
+    ),
+    "square": Differs(
+        "ends", STRAIGHT_BAR_IN, SPOT_BY_SQUARE, "Square", closes=False,
+        how_ready="A straight bar, as long as you have.",
+        how_call="Blade to the bar. Which leaf fills the gap?",
+    ),
+    "touch": Differs(
+        "plain", BENT_ROD_IN, "", "Rod", how_ready="Its bent end just clears the table.",
+    ),
+}  # fmt: skip
 
 
 def method_of(profile: Profile) -> Differs:

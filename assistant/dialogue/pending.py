@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final, Generic, TypeVar
 
-from assistant.dialogue.dial_setting import turns_asked
+from assistant.dialogue.dial_setting import continuous, turns_asked
 from assistant.dialogue.formatting import digits, signed_digits
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard, NewJob
@@ -148,6 +148,8 @@ def ask_tenths(station: Station, value: Decimal, scale: Scale) -> str:
     return f"{finer}{station.capitalize()} {tenths_words(value, scale)}?"
 
 
+BEYOND: Final = "Beyond this dial."  # typed, and larger than what the dial shows
+
 NO_MATCH: Final = "Say it once more."
 """After "no" to every way that a doubtful call may have been meant."""
 
@@ -169,7 +171,10 @@ def _reading_words(state: State, asked: AskReading) -> str:
         return counter(ask_reading(station, first.value))
     if first.doubtful_unit:
         return ask_tenths(station, first.value, state.profile.scale)
-    return ask_reading(station, first.value, way_of(state.profile))
+    asked_words = ask_reading(station, first.value, way_of(state.profile))
+    balanced = state.profile.method == "indicator" and not continuous(state.profile)
+    beyond = balanced and abs(first.value) > state.profile.scale.reach
+    return f"{BEYOND} {asked_words}" if beyond else asked_words
 
 
 def _yes_no_offer(state: State, _: AskReading | AskShim) -> Offer:
@@ -179,15 +184,24 @@ def _yes_no_offer(state: State, _: AskReading | AskShim) -> Offer:
     return Offer(state.profile.scale, commands, readings=row.readings, shim=takes_shim)
 
 
+def _same(state: State, called: Reading, first: Reading) -> bool:
+    """Whether the reading that is asked about was called once more, on the dial or not."""
+    alike = (called.value, called.signed, called.unit) == (first.value, first.signed, first.unit)
+    return alike and _at(state, called) == _at(state, first)
+
+
 def _reading_answer(state: State, asked: AskReading, meaning: Meaning, heard: Heard) -> Answered:
-    if _named(meaning) == "yes":
-        settled = replace(asked.candidates[0], doubtful_unit=False)
+    first = asked.candidates[0]
+    if _named(meaning) == "yes" or (isinstance(meaning, Reading) and _same(state, meaning, first)):
+        settled = replace(first, doubtful_unit=False)
         return take_called(_plain(state), settled, heard)
     if _named(meaning) == "no":
         rest = asked.candidates[1:]
         if rest:
             return ask(replace(state, pending=AskReading(rest)))
-        return tell(_plain(state), NO_MATCH)
+        elsewhere = state.elsewhere(asked.candidates[0])
+        # Of a station that nobody asked for nothing is wanted: back to the order.
+        return ask(_plain(state)) if elsewhere else tell(_plain(state), NO_MATCH)
     return None
 
 

@@ -109,12 +109,16 @@ def _leave(state: State, choice: Choice, said: str, *effects: Effect) -> Turn:
 
 
 def _measures(state: State) -> tuple[str, ...]:
-    """What could be measured now that was not, and was not declined."""
+    """What could be measured now that was not, and was not declined.
+
+    Whoever knows the job asks for more stations or for settling, and is not sent there.
+    """
     found = []
-    if not state.measuring.asked and not state.profile.surface:
+    if not state.short and not state.measuring.asked and not state.profile.surface:
         found.append(SETTLE)
     last = state.sweeps[-1] if state.sweeps else None
-    if can_look(state) and not state.form.declined and last is not None and not last.corners:
+    read_on = can_look(state) and not state.form.declined and not state.short
+    if read_on and last is not None and not last.corners:
         found.append(CORNERS)
     if not state.again.declined and len(state.same_table) < MOST_SWEEPS:
         found.append(AGAIN)

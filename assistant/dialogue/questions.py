@@ -21,6 +21,17 @@ def question(state: State) -> str:
     return row_of(state.phase).question(state)
 
 
+def coaching(state: State) -> str:
+    """What is still to be moved after the last reading; it replaces the order that was given."""
+    coach = row_of(state.phase).coaching
+    return coach(state) if coach is not None and state.pending is None else ""
+
+
+def asked_now(state: State) -> str:
+    """What is to be done or answered next."""
+    return coaching(state) or question(state)
+
+
 def in_full(state: State) -> str:
     """What was said last, for somebody who did not get it: its question in the long form."""
     briefly, full = question(state), question(replace(state, short=False))

@@ -36,7 +36,15 @@ def number(state: State, called: Reading, heard: Heard) -> Turn:
 
 
 def _meant(state: State, called: Reading, heard: Heard) -> Turn:
-    """A number read at the rig: asked about while it may mean more than one thing."""
+    """A number read at the rig: asked about while it may mean more than one thing.
+
+    A voice is offered what the dial shows. Who types may type anything: what lies between its marks
+    nobody reads twice alike, and it is taken from those only who insist; what lies beyond them is
+    asked about.
+    """
+    off = _off_dial(state, called, heard)
+    if off is not None and off.reason == "finer" and state.between_marks != abs(called.value):
+        return ask(replace(state, between_marks=abs(called.value)), off_scale_words(off))
     match meant_by(state, called, _expected(state, called)):
         case NoSign():
             pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
@@ -45,18 +53,29 @@ def _meant(state: State, called: Reading, heard: Heard) -> Turn:
             return ask(state, words)
         case Reading() as meant if meant.doubtful_unit and row_of(state.phase).doubt != "none":
             return ask(replace(state, pending=AskReading((meant,))))
+        case Reading() as meant if off is not None and off.reason == "beyond":
+            return ask(replace(state, pending=AskReading((meant,))))
         case Reading() as meant:
             return take_called(state, meant, heard)
         case candidates:
             return ask(replace(state, pending=AskReading(candidates)))
 
 
+def _off_dial(state: State, called: Reading, heard: Heard) -> OffScale | None:
+    """Why a typed number is not on the dial; None where it is, or there is none."""
+    by_dial = state.profile.method == "indicator" and heard.source != "voice"
+    if not by_dial or called.doubtful_unit:
+        return None
+    told = offered(state).taken(replace(called, station=None))
+    return told if isinstance(told, OffScale) else None
+
+
 def take_called(state: State, called: Reading, heard: Heard) -> Turn:
     """A reading whose meaning is settled: kept, or weighed against what is aimed at."""
-    row = row_of(state.phase)
+    row, settled = row_of(state.phase), replace(state, pending=None, between_marks=None)
     if row.on_reading is None:
-        return number(replace(state, pending=None), called, heard)
-    return row.on_reading(replace(state, pending=None), called, heard)
+        return number(settled, called, heard)
+    return row.on_reading(settled, called, heard)
 
 
 def shim(state: State, called: Shim, heard: Heard) -> Turn:

@@ -62,7 +62,8 @@ class Row:
     ``step``: what the person does with their hands on entering, for the record. ``shows``:
     the digits that matter now and what they are. ``short``: the question for those who know
     the job; None where it is short as it is. ``wishes``: those that are listened for here; typed
-    they are done anywhere. ``left``: what is still to be done where a job is left here.
+    they are done anywhere. ``left``: what is still to be done where a job is left here. ``how``:
+    how it is done, for whoever asks for help.
     """
 
     phase: Phase
@@ -94,6 +95,7 @@ class Row:
     short: str | Callable[[State], str] | None = None
     wishes: tuple[str, ...] = ()
     left: LeftToDo = "finish"
+    how: str | Callable[[State], str] = ""
 
     @property
     def commands(self) -> tuple[str, ...]:
@@ -104,6 +106,10 @@ class Row:
         """The words that are asked here."""
         asked = self.short if state.short and self.short is not None else self.ask
         return asked if isinstance(asked, str) else asked(state)
+
+    def how_to(self, state: State) -> str:
+        """How what is asked is done."""
+        return self.how if isinstance(self.how, str) else self.how(state)
 
     def step_of(self, state: State) -> Step | None:
         """What the hands do on entering."""
@@ -127,9 +133,11 @@ class Row:
         """The same with what is offered at times only."""
         now = self.offer(state.profile.scale)
         first = tuple(self.at_times) if self.when(state) else ()
-        withheld = self.withheld(state)
+        withheld = (*self.withheld(state), "quiet" if state.quiet else "talk")
         commands = tuple(name for name in now.commands if name not in withheld)
-        return replace(now, commands=(*first, *commands))
+        # Whoever made it quiet by voice must be able to end that by voice.
+        aloud = ("talk",) if state.quiet else ()
+        return replace(now, commands=(*first, *commands, *aloud))
 
     def leads(self, name: str) -> Leads | None:
         """What a command leads to; None for one that does nothing here."""

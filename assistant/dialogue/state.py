@@ -214,10 +214,11 @@ class State:
     ``plan``, the correction being made, and ``axis_left_out``, the axes that are not to be
     corrected; ``loosened``, whether the hands have loosened what holds the table, and have not
     tightened it since. Of the conversation: ``pending``, a question of its own that is open;
-    ``entry``, keys typed and not yet entered; ``short``, whether prompts are in few words;
-    ``notes``, what the person wanted kept with the job;
-    ``hearing``, what was not understood; ``calls``, of what it may still turn out whether it was
-    heard rightly; ``lost``, devices that do not work.
+    ``between_marks``, a number finer than the dial that was not taken; ``entry``, keys typed and
+    not yet entered; ``short``, whether prompts are in few words, ``quiet``, whether they are read
+    and not spoken; ``notes``, what the person wanted kept with the job; ``hearing``, what was not
+    understood; ``calls``, of what it may still turn out whether it was heard rightly; ``lost``,
+    devices that do not work.
 
     One for each procedure: ``last``, how the job before left the machine, None where nothing is
     to be built on it, and ``shims_told``, the kinds of plan whose shim was asked about since;
@@ -241,6 +242,7 @@ class State:
     pending: Pending | None = None
     last_said: str = ""
     entry: str = ""
+    between_marks: Decimal | None = None
     hearing: Hearing = field(default_factory=Hearing)
     calls: Calls = field(default_factory=Calls)
     too_loud: bool = False
@@ -248,6 +250,7 @@ class State:
     standing_by: bool = False
     stopped: bool = False
     short: bool = False
+    quiet: bool = False
     notes: tuple[str, ...] = ()
 
     introduction: Introduction | None = None

@@ -35,7 +35,7 @@ from assistant.dialogue.procedures.retighten import held_back
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.proof import Out, half_heard, not_ours, taken
-from assistant.dialogue.questions import listen, question
+from assistant.dialogue.questions import asked_now, listen, question
 from assistant.dialogue.readings import candidates_of
 from assistant.dialogue.state import (
     AskCommand,
@@ -82,14 +82,16 @@ def step(state: State | None, event: Event) -> Out:
         if state is not None:
             raise NotStarted("the job has begun already: one job has one Started event")
         begun = State(
-            event.job, event.profile, Safety.UNPLUGGED, turn=0, short=event.short, last=event.last
-        )
+            event.job, event.profile, Safety.UNPLUGGED, turn=0,
+            short=event.short, quiet=event.quiet, last=event.last,
+        )  # fmt: skip
         return put(begins(begun))
     if state is None:
         raise NotStarted("the job has not begun: its first event must be Started")
     match event:
         case Resumed():
-            return _resumed(state, event.day)
+            quiet = state.quiet if event.quiet is None else event.quiet
+            return _resumed(replace(state, quiet=quiet), event.day)
         case Heard():
             return _heard(state, event)
         case KeyPressed():
@@ -142,7 +144,8 @@ def put(turn: Turn, tone: Tone | None = None, *, before: State | None = None) ->
     state = replace(state, awaited=row_of(state.phase).station(state))
     if turn.put == "nothing":
         return state, effects
-    text = turn.said if turn.put == "words" else f"{turn.said} {question(state)}".strip()
+    asks = question(state) if turn.enter is not None else asked_now(state)
+    text = turn.said if turn.put == "words" else f"{turn.said} {asks}".strip()
     asked = replace(state, turn=state.turn + 1, last_said=text, entry="")
     return asked, (*effects, Say(text), listen(asked))
 
@@ -178,7 +181,7 @@ def _device(state: State, event: DeviceLost | DeviceBack) -> Out:
     if device not in ("speaker", "voice") or silent:
         return found, (back,)
     # Whoever stands at the machine has not heard what is asked; its turn stays as it is.
-    return found, (back, Say(question(found)))
+    return found, (back, Say(asked_now(found)))
 
 
 # -- what is heard -----------------------------------------------------------------------

@@ -17,7 +17,7 @@ from assistant.dialogue.procedures.gap import Gap
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.touch import high_words
-from assistant.dialogue.questions import before_job, offer_now, question, stopped_words
+from assistant.dialogue.questions import asked_now, before_job, offer_now, stopped_words
 from assistant.dialogue.state import AskGoOn, State, Taken
 from assistant.dialogue.wording import SHIM_HINT, number_hint
 from assistant.metrology.answer import Answer
@@ -98,7 +98,7 @@ def view(state: State) -> View:
         headline=_headline(state),
         number=number,
         number_label=label,
-        step=last_words if ended else coaching(state) or question(state),
+        step=last_words if ended else asked_now(state),
         said=state.last_said,
         stations=tuple(_station(state, station) for station in STATIONS),
         high=touched_sides(state) if answer is None or _sweeping(state) else high_sides(answer),
@@ -111,12 +111,6 @@ def view(state: State) -> View:
         caution=CAUTION if _agreed_safe(state) else ORDERS,
         legend=() if ended else legend(state),
     )
-
-
-def coaching(state: State) -> str:
-    """What is still to be moved after the last reading; it replaces the order that was given."""
-    coach = row_of(state.phase).coaching
-    return coach(state) if coach is not None and state.pending is None else ""
 
 
 def _agreed_safe(state: State) -> bool:

@@ -43,9 +43,16 @@ def not_read(station: Station) -> str:
 
 
 @spoken
-def voice_is(name: str) -> str:
-    """How the program speaks from now on."""
-    return {"quiet": "Quiet now.", "talk": "Talking again."}.get(name, f"{name.capitalize()}.")
+def voice_is(name: VoiceWish) -> str:
+    """How the program speaks from now on; what can be heard is not told."""
+    return {"quiet": "Quiet now.", "talk": "Talking again."}.get(name, "")
+
+
+@spoken
+def at_its_end(name: VoiceWish) -> str:
+    """Said by whoever knows the voice, where a wish changes nothing any more."""
+    ends = {"louder": "loud", "softer": "soft", "slower": "slow", "faster": "fast"}
+    return f"As {ends[name]} as it goes." if name in ends else ""
 
 
 @spoken
@@ -86,7 +93,11 @@ def _in_full(state: State, _: Heard) -> Turn:
 
 
 def _tuned(name: VoiceWish) -> Callable[[State, Heard], Turn]:
-    return lambda state, _: ask(state, voice_is(name), Tuned(name))
+    return lambda state, _: ask(_as_quiet(state, name), voice_is(name), Tuned(name))
+
+
+def _as_quiet(state: State, name: VoiceWish) -> State:
+    return replace(state, quiet=name == "quiet") if name in ("quiet", "talk") else state
 
 
 # -- what was read -----------------------------------------------------------------------

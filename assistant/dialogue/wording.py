@@ -167,9 +167,9 @@ BEYOND_DIAL: Final = "Beyond this dial. Say again?"  # more than the dial can sh
 
 @spoken
 def finer_than_dial(value: Decimal, signed: bool) -> str:
-    """A number between the marks of the dial, in counts: said back, and called again."""
+    """A number between the marks of the dial, in counts: said back, the nearest mark is called."""
     called = signed_words(value) if signed else number_words(value)
-    return f"Finer than the dial: {called}?"
+    return f"Finer than the dial: {called}. Nearest mark?"
 
 
 TOO_LOUD: Final = "Too loud. Use the keypad."  # the room is too loud for the recogniser

@@ -16,8 +16,10 @@ PAD = (("Num", "/", "*", "-"), ("7", "8", "9", "+"), ("4", "5", "6", ""),
 
 def words() -> Grid:
     """The spoken words, from the vocabulary."""
-    rows = tuple((", ".join(term.says), term.help) for term in TABLE if term.help)
-    return Grid(("say", "for"), rows, NO_NUMBERS)
+    rows = tuple(
+        (", ".join(term.says), term.help, ", ".join(term.typed)) for term in TABLE if term.help
+    )
+    return Grid(("say", "for", "typed as well"), rows, NO_NUMBERS)
 
 
 def pad() -> Grid:

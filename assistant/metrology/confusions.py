@@ -19,7 +19,7 @@ _SHARE: Final[dict[Confusion, float]] = {
     "teen_ty": 0.20,  # fifteen, fifty
     "five_nine": 0.15,  # the reason for "fife" and "niner" in radiotelephony
     "half": 0.10,  # "and a half" cut off
-    "tens": 0.10,  # "twenty" cut off, or a digit of two
+    "tens": 0.10,  # "twenty" or "-teen" cut off, or a digit of two
     "misread": 0.05,  # the wrong figured mark of the dial
 }
 
@@ -67,6 +67,10 @@ def _candidates(heard: Decimal) -> list[tuple[Confusion, Decimal]]:
     pairs.append(("half", sign * (size + half if part == 0 else size - part)))
     if 0 < whole < 10:
         pairs += [("tens", sign * (tens + size)) for tens in (20, 30, 40)]
+    if 3 <= whole < 10:
+        pairs.append(("tens", sign * (10 + size)))
+    if 13 <= whole <= 19:
+        pairs.append(("tens", sign * (size - 10)))
     if 20 < whole < 100 and whole % 10:
         units = whole % 10
         pairs += [("tens", sign * (units + part)), ("tens", sign * (whole - units + part))]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from math import exp, inf, sqrt
+from math import exp, hypot, inf, sqrt
 from typing import Final, Literal, TypedDict, Unpack
 
 from assistant.metrology.confusions import Confusion, Misheard, misheard_as
@@ -137,12 +137,14 @@ def suspects(
     if _fits(readings, known):
         return ()
     found: list[tuple[float, float, StationOrClosing, Decimal | None, Confusion]] = []
+    tilts: dict[tuple[StationOrClosing, Decimal | None], float] = {}
     for place, heard in readings.items():
         listed = alternatives.get(place, ())
         for other in _others(heard, listed, more.get("signed", True), more.get("reach")):
             changed = {**readings, place: other.value}
             if _fits(changed, known):
                 misfit = _misfit(changed, known)
+                tilts[place, other.value] = _tilt(changed)
                 found.append((other.prior, misfit, place, other.value, other.why))
         # A call with rivals was heard less well, and is the better one to ask again.
         prior = _UNEXPLAINED * (1 + sum(other.confidence for other in listed))
@@ -156,8 +158,13 @@ def suspects(
     ]
     total = sum(weight for weight, *_ in weighed)
     order = list(readings)
-    # Later readings first where nothing else decides: the dial was zeroed at the first.
-    weighed.sort(key=lambda item: (-round(item[0] / total, 9), -order.index(item[1])))
+    # Where nothing else decides, what leaves the smaller tilt, since tables are nearly square;
+    # then later readings first: the dial was zeroed at the first.
+    weighed.sort(
+        key=lambda item: (
+            -round(item[0] / total, 9), tilts.get(item[1:3], inf), -order.index(item[1])
+        )
+    )  # fmt: skip
     return tuple(
         Suspect(place, readings[place], better, why, weight / total)
         for weight, place, better, why in weighed
@@ -187,6 +194,13 @@ def _saddle_and_drift(readings: Mapping[StationOrClosing, Decimal]) -> tuple[flo
 def _fits(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> bool:
     bent, drift = _saddle_and_drift(readings)
     return abs(bent) <= known.limits.saddle and abs(drift) <= known.limits.drift_refused
+
+
+def _tilt(readings: Mapping[StationOrClosing, Decimal]) -> float:
+    """How far the readings tilt the table: hypot of the two differences."""
+    front_back = readings["front"] - readings["back"]
+    sides = readings["right"] - readings["left"]
+    return hypot(float(front_back), float(sides))
 
 
 def _misfit(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> float:

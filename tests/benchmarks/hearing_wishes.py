@@ -1,6 +1,6 @@
 """How well the ears tell wishes and everyday words of agreement from what else can be said.
 
-    python -m tests.benchmarks.hearing_wishes
+    python -m tests.benchmarks.hearing_wishes [PHASE ...]
 
 Each word is spoken by flite and espeak-ng (see `hearing_voices`) and heard by the leading
 recogniser in the phase that would offer it; so is everything else that the phase offers, once
@@ -10,6 +10,8 @@ those of a synthesizer: people are not in it.
 
 import random
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +22,7 @@ from assistant.devices.engines import recogniser
 from assistant.devices.verify import verify
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -38,11 +41,32 @@ VOICES: tuple[Voice, ...] = tuple(
 
 WISHES: dict[Phase, tuple[str, ...]] = {
     Safety.UNPLUGGED: ("short", "long"),
+    Lock.LOCK: (),
     SetUp.SETUP: ("louder", "softer", "slower", "faster", "quiet", "talk", "short"),
     Sweeping.SWEEP: ("read back", "start over", "how far off", "which way"),
     Close.DECIDE: ("read back", "how far off", "which way"),
 }
 """What might be offered where."""
+
+FURTHER: dict[Phase, dict[str, tuple[str, ...]]] = {
+    Safety.UNPLUGGED: {"yes": ("ok", "yep"), "no": ("nope",), "stand by": ("wait",)},
+    Lock.LOCK: {"disregard": ("undo",), "stand by": ("wait",)},
+    Sweeping.SWEEP: {"disregard": ("undo",), "stand by": ("wait",)},
+    Close.DECIDE: {"yes": ("ok", "yep"), "no": ("nope",), "disregard": ("undo",)},
+}
+"""Everyday words that might be listened for beside the usual ones, where they say something."""
+
+
+@contextmanager
+def listened_for(words: dict[str, tuple[str, ...]]) -> Iterator[None]:
+    """These words are of the commands' own while it lasts."""
+    known = {name: BY_NAME[name] for name in words}
+    try:
+        for name, more in words.items():
+            BY_NAME[name] = replace(known[name], says=(*known[name].says, *more))
+        yield
+    finally:
+        BY_NAME.update(known)
 
 
 @dataclass(slots=True)
@@ -87,11 +111,14 @@ def heard(ears: Ears, offer: Offer, phrases: tuple[str, ...], counts: dict[str, 
                 count.asked += 1
 
 
-def main() -> int:
+def main(asked: list[str]) -> int:
     """Print one table for each phase."""
     random.seed(1)
     ears = Ears(recogniser("neural"), verify, Endpointer())
     for phase, wishes in WISHES.items():
+        if asked and phase not in asked:
+            continue
+        further = FURTHER.get(phase, {})
         plain = phase_offer(phase, Scale())
         bare = replace(plain, commands=tuple(c for c in plain.commands if c not in wishes))
         wide = replace(bare, commands=(*bare.commands, *wishes))
@@ -100,8 +127,10 @@ def main() -> int:
         without: dict[str, Count] = {}
         having: dict[str, Count] = {}
         heard(ears, bare, others, without)
-        heard(ears, wide, others, having)
-        heard(ears, wide, tuple(BY_NAME[name].says[0] for name in wishes), having)
+        with listened_for(further):
+            heard(ears, wide, others, having)
+            heard(ears, wide, tuple(BY_NAME[name].says[0] for name in wishes), having)
+            heard(ears, wide, tuple(word for more in further.values() for word in more), having)
         sys.stdout.write(f"{phase}: right asked missed wrong, of {len(VOICES)} voices\n")
         for phrase, count in having.items():
             before = without[phrase].line() if phrase in without else "  -"
@@ -111,4 +140,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -70,10 +70,10 @@ def test_a_small_dial_is_asked_about_its_turns_and_the_counter_is_named() -> Non
 def test_a_turn_that_went_unnoticed_on_a_balanced_dial_is_asked_about() -> None:
     balanced = replace(SMALL.instrument, face="balanced")
     job = _sweeping(replace(SMALL, instrument=balanced))
-    # The truth at the left is minus twelve, which this dial shows as plus eight.
+    # The truth at the front is plus sixteen, which this dial shows as minus four.
     said = job.say("plus eight", "minus four", "plus eight", "zero")
-    assert said.endswith("One reading looks wrong. Left: plus eight, or minus one two?")
-    assert job.say("minus twelve").startswith("Left now minus twelve.")
+    assert said.endswith("One reading looks wrong. Front: minus four, or plus one six?")
+    assert job.say("plus sixteen").startswith("Front now plus sixteen.")
 
 
 def test_the_plane_of_the_others_tells_the_turn_of_the_last() -> None:

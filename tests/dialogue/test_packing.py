@@ -92,13 +92,13 @@ class Vise:
     response: tuple[float, float]
     noise: float = 0.3
 
-    def sweep(self, packing: Packing) -> list[str]:
-        """Called readings, right, front, left and back again, in half counts."""
+    def sweep(self, packing: Packing, step: Decimal = Decimal("0.5")) -> list[str]:
+        """Called readings, right, front, left and back again, in steps of the dial."""
         fb = self.fb - self.response[0] * float(packing.under_back)
         rl = self.rl - self.response[1] * float(packing.under_left)
         heights = [-fb / 2, rl / 2, fb / 2, -rl / 2, -fb / 2]
         read = [height + self.random.gauss(0, self.noise) for height in heights]
-        values = [rounded(value - read[0], Decimal("0.5")) for value in read[1:]]
+        values = [rounded(value - read[0], step) for value in read[1:]]
         return [signed_words(value) for value in values]
 
     def tilt(self, packing: Packing) -> float:

@@ -11,8 +11,10 @@ from assistant.dialogue.phases import Phase
 from assistant.dialogue.planner import TRIAL_SHIM
 from assistant.dialogue.procedures import safety
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.form import Form
 from assistant.dialogue.procedures.head import Head
 from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
@@ -202,3 +204,44 @@ def test_by_gaps_of_a_rod_the_sweep_closes_with_its_own_question() -> None:
     job = TypedJob.begin(replace(Profile(), method="gap", instrument=Instrument()), short=True)
     job.say("yes", "locked")
     assert job.state.phase is not Lock.LOCK
+
+
+def test_a_shim_that_is_skipped_asks_whether_the_bolt_is_still_tight() -> None:
+    job = TypedJob.at(Bolt.BOTH)
+    assert job.say("skip") == "Bolt still tight?"
+    assert job.say("disregard").startswith("Hold the table. Loosen the bolt.")
+    job.say("skip")
+    # Nothing was loosened: the sweep stands, and the job goes on from it.
+    job.say("yes")
+    assert job.state.phase is Close.DECIDE
+    assert not job.state.loosened
+    job = TypedJob.at(Bolt.BOTH)
+    job.say("skip")
+    assert job.say("no") == "Bolt tight, all locked?"
+    assert job.state.loosened
+    assert job.state.shims.total == 0
+    job.say("locked", "zeroed", *FRONT_HIGH_SIX)
+    assert _phase(job) not in (Bolt.BOTH, Bolt.TIGHTEN)
+    assert len(job.state.sweeps) == 2
+
+
+def _phase(job: TypedJob) -> Phase:
+    return job.state.phase
+
+
+def test_whoever_knows_the_job_is_not_sent_to_more_stations_or_to_settling() -> None:
+    """The usual machine, its noise only guessed: the long form measures what is missing."""
+    lines = ("zeroed", "plus one", "plus two and a half", "plus one", "zero")
+    long, short = TypedJob.begin(Profile()), TypedJob.begin(Profile(), short=True)
+    long.say(*READY, *lines)
+    short.say("yes", "locked", *lines)
+    assert _phase(long) in (Form.CORNERS, Settling.SURFACE)
+    asked: list[Phase] = []
+    for _ in range(12):
+        asked.append(_phase(short))
+        short.say("no", "done", "skip", "yes", "locked", "zeroed", *LEVEL)
+    assert not {Form.CORNERS, Settling.SURFACE} & set(asked)
+    # Asked for, it is settled as ever.
+    job = TypedJob.begin(Profile(), short=True)
+    job.say("yes", "locked", "settle")
+    assert _phase(job) is Settling.SURFACE

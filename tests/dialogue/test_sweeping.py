@@ -116,7 +116,7 @@ def test_a_second_call_of_a_station_is_asked_before_it_replaces(sweep: TypedJob)
     sweep.say("plus three")
     assert sweep.say("right plus nine") == "Right plus nine?"
     assert sweep.values()["right"] == 3
-    assert sweep.say("no") == pending.NO_MATCH
+    assert sweep.say("no") == "Front?"
     sweep.say("right plus nine")
     assert sweep.say("yes") == "Right now plus nine. Front?"
 
@@ -163,7 +163,7 @@ def test_what_is_not_understood_is_asked_and_the_keypad_offered_at_the_second(
 def test_a_number_off_the_dial_is_told_as_such_and_called_again(sweep: TypedJob) -> None:
     finer = OffScale(Decimal("1.2"), "finer", True, "right")
     said = sweep.hear("right plus one point two", finer, outcome="reject")
-    assert said == "Finer than the dial: plus one point two?"
+    assert said == "Finer than the dial: plus one point two. Nearest mark?"
     assert Tone("asked") in sweep.effects
     beyond = OffScale(Decimal(-70), "beyond", True)
     assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL

@@ -1,27 +1,35 @@
 """Ordinary wishes, at any time: what they say, what they change, what they leave alone."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import wishes, wording
+from assistant.devices.lines import event_of
+from assistant.dialogue import pending, wishes, wording
 from assistant.dialogue.job import JOB
-from assistant.dialogue.messages import Tuned
+from assistant.dialogue.messages import Heard, KeyPressed, Resumed, Tuned
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.planner import FOUR_MORE
 from assistant.dialogue.procedures import sweep as sweeping
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.form import Form
 from assistant.dialogue.procedures.introduction import Introducing
+from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
-from assistant.dialogue.questions import question
+from assistant.dialogue.questions import offer_now, question
+from assistant.dialogue.step import step
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command, Reading, Wish
+from grammar.offer import everything
 from grammar.parse import LONGEST_NOTE, parse
 from grammar.say import words
 from grammar.scale import Scale
-from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, READY, TypedJob
+from grammar.sentences import sentences, words_of
+from tests.dialogue.typed import AT, FRONT_HIGH_SIX, LEVEL, NEAR_LIMIT, READY, WORN, TypedJob
 
 IN_A_JOB = [
     phase for phase in JOB.table if phase is not Close.CLOSED and not isinstance(phase, Introducing)
@@ -248,7 +256,7 @@ def test_another_word_of_agreement_is_told_which_is_wanted(
 def test_a_number_between_the_marks_is_told_as_such_while_another_is_asked_about() -> None:
     job = TypedJob.at(Sweeping.SWEEP)
     job.say("six")
-    assert job.say("1.25").startswith("Finer than the dial: one and a quarter?")
+    assert job.say("1.25").startswith("Finer than the dial: one and a quarter. Nearest mark?")
 
 
 def test_status_counts_what_was_called_and_names_the_sweep_that_was_made() -> None:
@@ -277,3 +285,156 @@ def test_by_words_a_sign_answers_at_once() -> None:
     job = TypedJob.at(Sweeping.SWEEP)
     job.hear("five", Reading(Decimal(5), signed=False))
     assert job.say("minus") == "Right minus five. Front?"
+
+
+# -- everyday words ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("OK", "yes"), ("okay", "yes"), ("yep", "yes"), ("Nope", "no"), ("undo", "disregard"),
+        ("wait", "stand by"), ("start the sweep over", "start over"),
+    ],
+)  # fmt: skip
+def test_everyday_words_are_taken_when_typed_and_by_name_at_the_keypad(
+    typed: str, name: str
+) -> None:
+    assert parse(typed, Scale()) == Command(name)
+    for line, source in ((typed, "text"), (f"key: {typed}", "keypad")):
+        event = event_of(line, AT, 3, Scale())
+        assert isinstance(event, Heard)
+        assert (event.source, event.meaning) == (source, Command(name))
+
+
+def test_everyday_words_are_not_listened_for() -> None:
+    usual = words_of(sentences(everything(Scale())))
+    assert not usual & {"ok", "okay", "yep", "nope", "undo", "wait"}
+
+
+def test_a_named_key_that_is_none_is_still_a_key() -> None:
+    for line, key in (("key: plus", "+"), ("key: 7", "7"), ("key: enter", "enter"),
+                      ("key: tab", "tab")):  # fmt: skip
+        assert event_of(line, AT, 3, Scale()) == KeyPressed(AT, 3, key)
+
+
+def test_undo_and_nope_do_what_their_words_do(half: TypedJob) -> None:
+    assert half.say("undo") == "Front taken back. Front?"
+    half.say("start the sweep over")
+    assert half.say("nope") == "Front?"
+    assert half.say("wait") == wording.STANDING_BY
+
+
+def test_whoever_made_it_quiet_can_have_the_voice_back_by_voice() -> None:
+    job = TypedJob.at(SetUp.SETUP)
+    assert "talk" not in offer_now(job.state).commands
+    job.say("quiet", "yes")
+    for line in ("locked", "zeroed"):
+        assert "talk" in offer_now(job.state).commands
+        job.say(line)
+    assert job.hear("talk", Command("talk")) == "Talking again. Right?"
+    assert not job.state.quiet
+    assert job.hear("talk", Command("talk")).startswith("Not now: talk.")
+
+
+def test_after_a_restart_it_is_as_quiet_as_it_was_set_meanwhile() -> None:
+    job = TypedJob.at(SetUp.SETUP)
+    job.say("quiet")
+    assert step(job.state, Resumed(AT, "today"))[0].quiet
+    assert not step(job.state, Resumed(AT, "today", quiet=False))[0].quiet
+
+
+# -- off the dial ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("line", ["plus 1.2", "1.25", "right plus 1.3", "correction plus 0.7"])
+def test_what_lies_between_the_marks_is_not_taken_however_it_is_typed(line: str) -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    said = job.say(line)
+    assert said.startswith("Finer than the dial: ")
+    assert said.endswith("Right?")
+    assert job.values() == {"back": Decimal(0)}
+    job.say("plus 1.7")
+    assert job.values() == {"back": Decimal(0)}
+
+
+def test_whoever_insists_on_it_has_it_once() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    job.say("plus 1.2")
+    assert job.say("plus 1.2") == "Right plus one point two. Front?"
+    assert job.say("front plus 1.2").startswith("Finer than the dial:")
+    job.say("1.7")
+    assert job.say("1.7") == "Front: plus or minus one point seven?"
+    assert job.say("minus") == "Front minus one point seven. Left?"
+
+
+def test_by_key_it_is_the_same_and_half_a_count_is_on_this_dial() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    assert job.press("+ 1 . 2 enter").startswith("Finer than the dial: plus one point two.")
+    assert job.press("+ 1 . 5 enter") == "Right plus one and a half. Front?"
+
+
+def test_what_lies_beyond_the_dial_is_asked_when_typed() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    assert job.say("plus 140") == f"{pending.BEYOND} Right plus one four zero?"
+    assert job.say("no") == pending.NO_MATCH
+    job.press("+ 4 0 enter")
+    assert job.say("yes") == "Right plus forty. Front?"
+    job.say("plus 41")
+    assert job.say("front plus 41") == "Front plus forty one. Left?"
+
+
+def test_while_tapping_and_settling_the_dial_has_the_same_marks() -> None:
+    job = TypedJob.at(Tap.TAP)
+    assert job.say("plus 1.2").startswith("Finer than the dial: plus one point two.")
+    assert job.state.taps.reading is None
+    job = TypedJob.at(Settling.SURFACE)
+    assert job.say("plus 0.3").startswith("Finer than the dial: plus zero point three.")
+    assert job.state.settling == ()
+
+
+# -- back to what was asked --------------------------------------------------------------
+
+
+def test_no_to_a_station_that_nobody_asked_for_goes_back_to_the_order(half: TypedJob) -> None:
+    assert half.say("right plus four") == "Right plus four?"
+    assert half.say("no") == "Left?"
+    assert half.say("plus two") == "Left plus two. Back again?"
+    assert half.values()["right"] == 3
+
+
+def test_status_while_tapping_ends_with_what_is_still_to_be_moved() -> None:
+    job = TypedJob.at(Tap.TAP)
+    order = job.said
+    assert job.say("status").endswith(order)
+    job.say("right minus two")
+    told = job.said.removeprefix("Right minus two. ")
+    assert told.startswith("Too far.")
+    for line in ("status", "what was the front", "six", "disregard"):
+        said = job.say(line)
+        assert said.endswith(told) or line == "six", line
+    # Taken up anew it is the whole order.
+    job.say("done", "disregard")
+    assert job.said == order
+
+
+@pytest.mark.parametrize("line", ["no", "done", "skip"])
+def test_four_more_stations_that_nobody_asked_for_are_declined_in_any_words(line: str) -> None:
+    job = TypedJob.begin(replace(WORN, hole_depth=None))
+    said = job.say(*READY, "zeroed", *NEAR_LIMIT)
+    assert FOUR_MORE in said
+    assert job.say("yes", "ok") == "Back right?"
+    assert FOUR_MORE not in job.say(line)
+    assert job.state.form.declined
+    assert not isinstance(job.state.phase, Form)
+
+
+def test_finish_ends_the_job_there_and_once_one_is_read_only_skip_declines() -> None:
+    job = TypedJob.begin(WORN)
+    job.say(*READY, "zeroed", *NEAR_LIMIT, "finish")
+    assert job.said == "Finish?"
+    job.say("yes")
+    assert job.state.phase is Close.CLOSE
+    job = TypedJob.begin(WORN)
+    job.say(*READY, "zeroed", *NEAR_LIMIT, "plus one", "done")
+    assert job.said.startswith("Not now: done.")

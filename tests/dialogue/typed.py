@@ -125,6 +125,7 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Retighten.RETIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "disregard", "disregard"),
     Bolt.TIGHTEN: (*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done"),
     Bolt.BOTH: ("yes", "locked", "zeroed", *FRONT_HIGH_SIX),
+    Bolt.STILL: ("yes", "locked", "zeroed", *FRONT_HIGH_SIX, "skip"),
     Tap.EASE: (*READY, "zeroed", *RIGHT_HIGH_SIX),
     Tap.TAP: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done"),
     Tap.TAP_LOCK: (*READY, "zeroed", *RIGHT_HIGH_SIX, "done", "right zero"),
@@ -170,7 +171,7 @@ SHIM_IN = LastJob(AT, "three weeks ago", within=Length.of(4, "thou"), shim=Decim
 AFTER: dict[Phase, LastJob] = {LastTime.STILL_IN: SHIM_IN}
 """Phases that only a further job of a machine comes to."""
 
-IN_SHORT: tuple[Phase, ...] = (Safety.ALL, Bolt.BOTH)
+IN_SHORT: tuple[Phase, ...] = (Safety.ALL, Bolt.BOTH, Bolt.STILL)
 """Phases that only the short form comes to."""
 
 

@@ -92,6 +92,7 @@ PROCEDURE = Procedure(
                 "disregard": _back_from_decide,
             },
             wishes=("how far off", "which way", "read back"),
+            how="Yes ends it, no goes on.",
         ),
         Row(
             Close.CLOSE,
@@ -100,6 +101,7 @@ PROCEDURE = Procedure(
             {"done": _close, "disregard": _back_from_close},
             step=Step("close", what="locks; bar out; chuck key out"),
             short=ALL_OUT,
+            how="Leave nothing in the chuck.",
         ),
         Row(Close.CLOSED, "DONE", ""),
     ),

@@ -159,6 +159,11 @@ def _corner(state: State, called: Reading, _: Heard) -> Turn:
     return _closed(state, called.value)
 
 
+def _unasked(state: State) -> bool:
+    """Whether the person was sent here, and may well not want it."""
+    return state.form.for_tilt and not state.form.corners
+
+
 def _corner_back(state: State, heard: Heard) -> Turn:
     form = state.form
     if not form.corners and form.for_tilt:
@@ -277,16 +282,32 @@ def warps(found: FormFound) -> tuple[tuple[float, str], ...]:
 
 PROCEDURE = Procedure(
     (
-        Row(Form.FORM, "FORM?", FORM, {"yes": _yes, "no": _no, "disregard": _back_from_offer}),
+        Row(
+            Form.FORM,
+            "FORM?",
+            FORM,
+            {"yes": _yes, "no": _no, "disregard": _back_from_offer},
+            how="Four more readings show twist and hollow.",
+        ),
         Row(
             Form.CORNERS,
             "EDGE",
             _corner_asked,
-            {"skip": _no, "disregard": _corner_back},
+            {
+                "skip": _no,
+                "disregard": _corner_back,
+                "no": _no,
+                "yes": lambda state, _: ask(state),
+                "done": _no,
+                "finish": Outcome.FINISH,
+            },
+            withheld=lambda state: () if _unasked(state) else ("no", "yes", "done", "finish"),
+            weighty=("finish",),
             on_reading=_corner,
             doubt="unit",
             readings=True,
             station=_awaited,
+            how="Halfway between the stations, dial as it is.",
         ),
         Row(
             Form.HOLLOW,
@@ -296,6 +317,7 @@ PROCEDURE = Procedure(
             on_number=_gap,
             readings=True,
             stations=False,
+            how="Slip leaves under the middle of it.",
         ),
     ),
 )

@@ -117,6 +117,7 @@ PROCEDURE = Procedure(
             step=lambda state: Step("set", what="rod", station=FIRST, total=rod_leaf(state)),
             shows=lambda state: (digits(rod_leaf(state), state.profile), "leaf under the rod"),
             left="sweep",
+            how="Move the rod until the leaf drags.",
         ),
     ),
     due=lambda state: state.profile.method == "gap",

@@ -351,6 +351,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=lambda state: Step("loosen", what=_clamp(state), station=watched(state)),
             left="correct",
+            how="It must just move when pushed.",
         ),
         Row(
             Head.MOVE,
@@ -366,6 +367,7 @@ PROCEDURE = Procedure(
             step=lambda state: state.plan.step if state.plan else None,
             shows=target_shown,
             left="correct",
+            how="Adjuster or light taps. Call the dial.",
         ),
         Row(
             Head.CLAMP,
@@ -380,6 +382,7 @@ PROCEDURE = Procedure(
             step=lambda state: Step("tighten", what=_clamp(state), station=watched(state)),
             shows=target_shown,
             left="tighten",
+            how="A little on each bolt, then call.",
         ),
     ),
 )

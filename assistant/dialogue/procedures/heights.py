@@ -126,6 +126,7 @@ PROCEDURE = Procedure(
             "ELSE?",
             OTHER,
             {"yes": Heights.MOVE_TABLE, "no": _no, "disregard": _back},
+            how="Square here may not be square there.",
         ),
         Row(
             Heights.MOVE_TABLE,
@@ -135,6 +136,7 @@ PROCEDURE = Procedure(
             readings=True,
             loose=True,
             step=Step("tighten", what="table, at another height or swing"),
+            how="Jack under it before you unlock.",
         ),
     ),
 )

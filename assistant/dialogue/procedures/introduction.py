@@ -380,8 +380,15 @@ PROCEDURE = Procedure(
             "THIS?",
             _known_asked,
             {"yes": _this_machine, "no": _not_this_machine},
+            how="Yes takes it, no offers the next.",
         ),
-        Row(Introducing.KIND, "NEW", _kind_asked, {"yes": _this_kind, "no": _not_this_kind}),
+        Row(
+            Introducing.KIND,
+            "NEW",
+            _kind_asked,
+            {"yes": _this_kind, "no": _not_this_kind},
+            how="Yes for the nearest, no for the next.",
+        ),
         Row(
             Introducing.WAY,
             "HOW?",
@@ -391,6 +398,7 @@ PROCEDURE = Procedure(
                 "no": _not_this_way,
                 "disregard": Introducing.KIND,
             },
+            how="How you will measure. No offers the next.",
         ),
         Row(
             Introducing.DIAL_UNIT,
@@ -401,6 +409,7 @@ PROCEDURE = Procedure(
                 "no": lambda state, _: _unit(state, inches=False),
                 "disregard": Introducing.WAY,
             },
+            how="It stands on the dial's face.",
         ),
         Row(
             Introducing.DIAL_FACE,
@@ -411,6 +420,7 @@ PROCEDURE = Procedure(
                 "no": lambda state, _: _face(state, "continuous"),
                 "disregard": Introducing.DIAL_UNIT,
             },
+            how="Yes if its numbers run both ways up.",
         ),
         Row(
             Introducing.DIAL_REACH,
@@ -424,6 +434,7 @@ PROCEDURE = Procedure(
             on_number=_dial_counts,
             sizes=(100, 100),
             shows=_reach_shown,
+            how="The largest number printed on the dial.",
         ),
         Row(
             Introducing.SQUARE_AT,
@@ -438,6 +449,7 @@ PROCEDURE = Procedure(
             on_size=lambda state, size: _square_at(state, Length.of(size.value, size.unit)),
             sizes=(40, 600),
             shows=_height_shown,
+            how="From the table to where blade meets bar.",
         ),
         Row(
             Introducing.SWEEP_SIZE,
@@ -452,6 +464,7 @@ PROCEDURE = Procedure(
             on_size=lambda state, size: _sweep(state, Length.of(size.value, size.unit)),
             sizes=(40, 600),
             shows=_sweep_shown,
+            how="Across the circle that the tip goes round.",
         ),
         Row(
             Introducing.SQUARENESS,
@@ -466,6 +479,7 @@ PROCEDURE = Procedure(
             readings=True,
             stations=False,
             shows=_tolerance_shown,
+            how="How much one side may stand higher.",
         ),
     ),
 )

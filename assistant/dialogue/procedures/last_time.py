@@ -239,6 +239,7 @@ PROCEDURE = Procedure(
             weighty=("skip",),
             on_shim=_called,
             shows=_shows,
+            how="Yes if nobody touched it. No if it is out. Skip for a new start.",
         ),
     ),
     due=due,

@@ -54,6 +54,7 @@ PROCEDURE = Procedure(
             step=_step,
             short=ALL_LOCKED,
             left="sweep",
+            how="Each as tight as for drilling.",
         ),
     ),
     due=lambda _: True,

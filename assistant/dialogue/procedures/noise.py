@@ -215,6 +215,7 @@ PROCEDURE = Procedure(
             doubt="none",
             expected=_expected,
             readings=True,
+            how="The table stays locked. Only the tip moves.",
         ),
         Row(
             Settling.RELOCK,
@@ -226,6 +227,7 @@ PROCEDURE = Procedure(
             expected=_expected,
             readings=True,
             station=_at_right,
+            how="The dial stays put, the table comes back.",
         ),
         Row(
             Settling.SNUG,
@@ -237,6 +239,7 @@ PROCEDURE = Procedure(
             expected=_expected,
             readings=True,
             station=_at_right,
+            how="Tight enough to hold, no more.",
         ),
         Row(
             Settling.HARD,
@@ -248,6 +251,7 @@ PROCEDURE = Procedure(
             expected=_expected,
             readings=True,
             station=_at_right,
+            how="As tight as you ever pull it.",
         ),
     ),
 )

@@ -303,6 +303,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("loosen", what="hold-down bolts"),
             left="correct",
+            how="Half a turn on each bolt.",
         ),
         Row(
             Feet.PACK,
@@ -314,6 +315,7 @@ PROCEDURE = Procedure(
             step=lambda state: state.plan.step if state.plan else None,
             shows=_shows,
             left="correct",
+            how="Flat and clean, close to the bolt.",
         ),
         Row(
             Feet.BOLT_DOWN,
@@ -324,6 +326,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("tighten", what="hold-down bolts"),
             left="tighten",
+            how="A little on each bolt in turn.",
         ),
     ),
 )

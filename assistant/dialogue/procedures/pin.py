@@ -44,6 +44,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("pull pin", what="locating pin"),
             left="correct",
+            how="Turning its nut may draw it.",
         ),
     ),
 )

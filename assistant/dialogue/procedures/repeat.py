@@ -87,6 +87,7 @@ PROCEDURE = Procedure(
                 "disregard": last_taken_back,
             },
             left="sweep",
+            how="From zero, each station once more.",
         ),
         Row(
             Repeat.AGAIN,
@@ -95,6 +96,7 @@ PROCEDURE = Procedure(
             {"yes": _begin_again, "no": _declined, "disregard": back_to_sweep},
             short=lambda state: REFIT_AGAIN if state.refit_due else ONCE_MORE,
             left="repeat",
+            how="A little beside where it was read.",
         ),
         Row(
             Repeat.REFIT,
@@ -107,6 +109,7 @@ PROCEDURE = Procedure(
             },
             step=Step("refit", what="bar, half a turn round in the chuck"),
             left="repeat",
+            how="Loosen, half a turn, tighten, key out.",
         ),
     ),
 )

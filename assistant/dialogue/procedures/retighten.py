@@ -68,6 +68,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("tighten", what="everything that was loosened"),
             left="tighten",
+            how="As it stood before you loosened it.",
         ),
     ),
 )

@@ -66,6 +66,7 @@ PROCEDURE = Procedure(
             UNPLUGGED,
             {"yes": Safety.KEY_OUT, "no": lambda state, _: ask(state, UNPLUG_FIRST)},
             wishes=("short",),
+            how="Plug out, where you can see it.",
         ),
         Row(
             Safety.KEY_OUT,
@@ -76,6 +77,7 @@ PROCEDURE = Procedure(
                 "no": lambda state, _: ask(state, KEY_OUT_FIRST),
                 "disregard": Safety.UNPLUGGED,
             },
+            how="The key hangs up. The glasses stay on.",
         ),
         Row(
             Safety.TABLE_HELD,
@@ -86,6 +88,7 @@ PROCEDURE = Procedure(
                 "no": _not_held,
                 "disregard": Safety.KEY_OUT,
             },
+            how="A jack or a block under it.",
         ),
     ),
     due=lambda state: not state.short,
@@ -99,6 +102,7 @@ IN_ONE = Procedure(
             lambda state: ALL_SAFE_HEAD if _head(state.profile) else ALL_SAFE,
             {"yes": _all_safe, "no": Safety.UNPLUGGED},
             wishes=("long",),
+            how="No asks them one by one.",
         ),
     ),
     due=lambda state: state.short,

@@ -123,6 +123,7 @@ PROCEDURE = Procedure(
             withheld=lambda state: ("yes",) if _locks_next(state) else (),
             short=_brief,
             wishes=("short", "louder", "softer"),
+            how=lambda state: method_of(state.profile).how_ready,
         ),
         Row(
             SetUp.DIAMETER,
@@ -133,6 +134,7 @@ PROCEDURE = Procedure(
             on_size=_across_size,
             sizes=(40, 600),
             as_dial=False,
+            how="Twice from spindle to tip. Skip keeps it.",
         ),
         Row(
             SetUp.TOLERANCE,
@@ -143,6 +145,7 @@ PROCEDURE = Procedure(
             readings=True,
             stations=False,
             as_dial=False,
+            how="How much one side may stand higher. Skip keeps it.",
         ),
     ),
     due=lambda _: True,

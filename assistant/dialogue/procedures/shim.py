@@ -33,6 +33,7 @@ class Bolt(Phase):
     SHIM = "shim"
     TIGHTEN = "tighten"
     BOTH = "loosen and shim"
+    STILL = "bolt still tight"
 
 
 # -- words -------------------------------------------------------------------------------
@@ -83,6 +84,9 @@ def loosen_and(shim_words: str) -> str:
     """Bolt and shim in one, for who knows the job."""
     return f"Hold the table. Loosen the bolt. {shim_words}"
 
+
+STILL_TIGHT: Final = "Bolt still tight?"
+"""The shim is left out in the short form, where the bolt may have been loosened already."""
 
 SEIZED_FRONT: Final = "Front to back does not move. Seized? Pin in? Leave it."
 """A shim did nothing, nor did it after its clamping was checked."""
@@ -146,6 +150,12 @@ def _taken_out_again(state: State, heard: Heard) -> Turn:
         return back_to_sweep(state, heard)
     before = state.shims.total if state.plan is None else state.plan.shim_before
     return go(_with(state, before), Bolt.BOTH if state.short else Bolt.SHIM)
+
+
+def _tighten_first(state: State, _: Heard) -> Turn:
+    """The shim is not wanted, but the bolt was loosened for it: tighten, and sweep again."""
+    without = (*state.axis_left_out, FRONT_BACK)
+    return go(replace(state, axis_left_out=without, loosened=True), Bolt.TIGHTEN)
 
 
 def _shows(state: State) -> tuple[str, str]:
@@ -275,6 +285,7 @@ PROCEDURE = Procedure(
             loose=True,
             step=Step("loosen", what="tilt bolt"),
             left="correct",
+            how="Jack under the table. A half turn will do.",
         ),
         Row(
             Bolt.SHIM,
@@ -287,6 +298,7 @@ PROCEDURE = Procedure(
             step=lambda state: state.plan.step if state.plan else None,
             shows=_shows,
             left="correct",
+            how="Beside the bolt, between table and arm.",
         ),
         Row(
             Bolt.TIGHTEN,
@@ -298,6 +310,7 @@ PROCEDURE = Procedure(
             step=Step("tighten", what="tilt bolt and locks"),
             short=TIGHT,
             left="tighten",
+            how="As tight as it was, then every lock.",
         ),
         Row(
             Bolt.BOTH,
@@ -305,16 +318,30 @@ PROCEDURE = Procedure(
             _both_asked,
             {
                 "done": _shim_done,
-                "skip": lambda state, _: left_out(state, FRONT_BACK),
+                "skip": Bolt.STILL,
                 "finish": Outcome.FINISH,
                 "disregard": back_to_sweep,
             },
-            weighty=("skip", "finish"),
+            weighty=("finish",),
             on_shim=_shim_called,
             loose=True,
             step=Step("loosen", what="tilt bolt"),
             shows=_shows,
             left="correct",
+            how="A half turn will do. Shim beside the bolt.",
+        ),
+        Row(
+            Bolt.STILL,
+            "TIGHT?",
+            STILL_TIGHT,
+            {
+                "yes": lambda state, _: left_out(state, FRONT_BACK),
+                "no": _tighten_first,
+                "disregard": Bolt.BOTH,
+            },
+            loose=True,
+            how="No if you loosened it.",
+            left="tighten",
         ),
     ),
 )

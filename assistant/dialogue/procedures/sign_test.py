@@ -69,6 +69,7 @@ PROCEDURE = Procedure(
             readings=True,
             stations=False,
             as_dial=False,
+            how="Slip a leaf under. Which way goes the hand?",
         ),
     ),
     due=lambda state: sign_unknown(state.profile),

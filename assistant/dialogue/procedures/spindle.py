@@ -359,6 +359,7 @@ PROCEDURE = Procedure(
             "CHECK?",
             ASK,
             {"yes": Outcome.SPINDLE_DONE, "no": _begin, "disregard": SetUp.TOLERANCE},
+            how="Yes if it runs true. No checks it.",
         ),
         Row(
             Spindle.RUNOUT,
@@ -368,6 +369,7 @@ PROCEDURE = Procedure(
             on_number=_runout,
             readings=True,
             stations=False,
+            how="Highest less lowest, turned once by hand.",
         ),
         Row(
             Spindle.RUNOUT_SIDE,
@@ -379,6 +381,7 @@ PROCEDURE = Procedure(
                 "skip": lambda state, _: _side(state, None),
                 "disregard": lambda state, _: go(_with(state, far=None), Spindle.RUNOUT),
             },
+            how="Chalk the high side, then look lower down.",
         ),
         Row(
             Spindle.SHAKE,
@@ -388,6 +391,7 @@ PROCEDURE = Procedure(
             on_number=_shake,
             readings=True,
             stations=False,
+            how="Tip on the bar. Push once, pull once.",
         ),
         Row(
             Spindle.END_PLAY,
@@ -397,6 +401,7 @@ PROCEDURE = Procedure(
             on_number=_end_play,
             readings=True,
             stations=False,
+            how="Lift the spindle, read, let it go.",
         ),
         Row(
             Spindle.QUILL,
@@ -405,6 +410,7 @@ PROCEDURE = Procedure(
             {"skip": lambda state, _: _finish(state), "disregard": _quill_taken_back},
             on_number=_quill,
             readings=True,
+            how="Run the dial along the standing square.",
         ),
     ),
 )

@@ -465,6 +465,7 @@ PROCEDURE = Procedure(
             step=Step("zero", station=FIRST),
             short=ZEROED,
             left="sweep",
+            how="Turn the spindle there. Turn the dial's face.",
         ),
         Row(
             Sweeping.SWEEP,
@@ -484,6 +485,7 @@ PROCEDURE = Procedure(
             shows=_shows,
             wishes=("read back",),
             left="sweep",
+            how=lambda state: method_of(state.profile).how_call,
         ),
     ),
     due=lambda state: state.profile.method == "indicator",

@@ -281,6 +281,7 @@ PROCEDURE = Procedure(
             step=lambda state: Step("loosen", what="table lock", station=watched(state)),
             short=lambda state: slack(watched(state), method_of(state.profile).watched),
             left="correct",
+            how="It must just move when tapped.",
         ),
         Row(
             Tap.TAP,
@@ -298,6 +299,7 @@ PROCEDURE = Procedure(
             shows=target_shown,
             short=_tap_briefly,
             left="correct",
+            how="Light taps. Call the dial after each.",
         ),
         Row(
             Tap.TAP_LOCK,
@@ -309,6 +311,7 @@ PROCEDURE = Procedure(
             step=Step("tighten", what="table lock"),
             short=LOCKED,
             left="tighten",
+            how="As tight as for drilling.",
         ),
     ),
 )

@@ -213,6 +213,7 @@ PROCEDURE = Procedure(
             on_side=_first_called,
             step=Step("lower", what="rod"),
             left="sweep",
+            how="Round and round, lower it slowly.",
         ),
         Row(
             Touching.SECOND,
@@ -221,6 +222,7 @@ PROCEDURE = Procedure(
             {"skip": _round_done, "disregard": Touching.FIRST},
             on_side=_second_called,
             left="sweep",
+            how="A little lower, until the next one drags.",
         ),
         Row(
             Touching.LAST,
@@ -232,6 +234,7 @@ PROCEDURE = Procedure(
                 "disregard": Touching.SECOND,
             },
             left="sweep",
+            how="Yes if it drags last.",
         ),
     ),
     due=lambda state: state.profile.method == "touch",

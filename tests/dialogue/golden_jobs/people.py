@@ -111,7 +111,7 @@ def packed(seed: int, name: str, units: Units) -> list[Event]:
         if job.state.phase is Close.CLOSED or job.listening is None:
             break
         if job.state.phase is Sweeping.SWEEP and not job.state.doubts.again:
-            job.say(*vise.sweep(job.state.packing))
+            job.say(*vise.sweep(job.state.packing, profile.scale.step))
         else:
             asked = job.state.phase is Sweeping.SWEEP
             job.say("next" if asked else job.listening.offer.phrases()[0])
