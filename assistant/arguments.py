@@ -25,7 +25,8 @@ CAUTIONS = (
 
 
 TOPICS = (
-    "words", "keys", "signs", "ways", "checks", "paper", "solve", "commands", "trouble", "limits",
+    "words", "wishes", "again", "keys", "signs", "ways", "checks", "paper", "solve", "commands",
+    "trouble", "limits",
 )  # fmt: skip
 """The parts of the manual."""
 

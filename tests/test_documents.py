@@ -11,6 +11,14 @@ import pytest
 from assistant.dialogue.step import fold
 from assistant.manual import tables
 from tests.documents import JOB, PARTS, PICTURES, ROOT, job_of_readme, rewritten, transcript
+from tests.pictures import report_picture
+
+
+def test_the_picture_of_a_report_is_of_the_report_as_it_is() -> None:
+    drawn = report_picture.drawn_from()
+    assert drawn == report_picture.digest(report_picture.page_of_report()), (
+        "look at the page, then run: python -m tests.pictures.report_picture"
+    )
 
 
 @pytest.mark.parametrize("name", PARTS)

@@ -24,6 +24,8 @@ def parts() -> tuple[Topic, ...]:
     """Every part with the word to ask for it by, in the manual's order."""
     return (
         ("words", _words()),
+        ("wishes", _wishes()),
+        ("again", _again()),
         ("keys", _keys()),
         ("signs", _signs()),
         ("ways", _ways()),
@@ -68,6 +70,58 @@ def _words() -> Part:
                 "At a metric job a bare number counts hundredths of a millimetre, and "
                 '"point zero four" is 0.04 mm, of a shim as well; "shim one point five" may be '
                 "either and is asked."
+            ),
+        ),
+    )
+
+
+def _wishes() -> Part:
+    return Part(
+        "Wishes at any time",
+        (
+            Paragraph(
+                "These change nothing that was measured, and the question stays open. All can be "
+                "typed at any time; by voice only those that the screen offers at that moment."
+            ),
+            Points((
+                '"Read back" tells the readings of this sweep, "what was the right" one of them, '
+                '"how far off" the last result, "which way" where the table is high.',
+                '"Take back two" takes the last two readings back, "start over" begins this sweep '
+                "from its zero, once you agree.",
+                '"Tolerance three" holds from then on: a result that stands is judged by it at '
+                'once. "Sweep nine inches" is another circle, until something is read.',
+                '"Note" and a few words are kept with the job and printed in its report.',
+                '"Louder", "softer", "slower", "faster" change the voice, "quiet" leaves tones and '
+                'screen until "talk". "Short" is for whoever knows the job: half the words, all '
+                'cautions; "long" goes back. All of that is kept for the next job.',
+                '"Help" tells how what is asked is done, and what can be said.',
+            )),
+            tables.typed_words(),
+            Paragraph(
+                "Such everyday words are typed, or named at a typed key (key: ok). They are not "
+                "listened for."
+            ),
+        ),
+    )  # fmt: skip
+
+
+def _again() -> Part:
+    return Part(
+        "The next job at the same machine",
+        (
+            Paragraph(
+                "It begins with how the last one left the machine: the day, square within which "
+                "tolerance or how far out, and when it was last square. A shim that was in is "
+                'asked about: "yes" if it still is, "no" if it is out, or which one is '
+                '("shim three above"); "skip" starts as with a new machine.'
+            ),
+            Paragraph(
+                "What a shim did last time is built on, so that no trial shim is needed. It counts "
+                "for less from one day to another, and less with every year; after a few years a "
+                "trial is made again. Whatever the next sweep shows goes before it."
+            ),
+            Paragraph(
+                "Machines are told apart by their names: give two alike machines different ones."
             ),
         ),
     )

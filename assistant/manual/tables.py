@@ -16,10 +16,14 @@ PAD = (("Num", "/", "*", "-"), ("7", "8", "9", "+"), ("4", "5", "6", ""),
 
 def words() -> Grid:
     """The spoken words, from the vocabulary."""
-    rows = tuple(
-        (", ".join(term.says), term.help, ", ".join(term.typed)) for term in TABLE if term.help
-    )
-    return Grid(("say", "for", "typed as well"), rows, NO_NUMBERS)
+    rows = tuple((", ".join(term.says), term.help) for term in TABLE if term.help)
+    return Grid(("say", "for"), rows, NO_NUMBERS)
+
+
+def typed_words() -> Grid:
+    """Further words that are taken when they are typed, from the vocabulary."""
+    rows = tuple((", ".join(term.typed), term.says[0]) for term in TABLE if term.typed)
+    return Grid(("typed", "for"), rows, NO_NUMBERS)
 
 
 def pad() -> Grid:

@@ -20,15 +20,15 @@ def rates_text(lean: Lean) -> str:
     return f"{lean.mm_per_300mm:.2g} mm per 300 mm, {lean.thou_per_foot:.2g} thou per foot"
 
 
-def exit_text(lean: Lean, inch: bool) -> str:
-    """Where a drill comes out, from where it went in.
+def exit_text(lean: Lean, inch: bool, *, at_most: bool = False) -> str:
+    """Where a drill comes out, from where it went in; ``at_most``: whichever way.
 
     >>> exit_text(lean_of_slope(0.004 / 12, Length.of(2, "in"), 0.0), True)
     'comes out 0.67 thou to the front'
     """
     offset = lean.exit_offset_mm / 0.0254 if inch else lean.exit_offset_mm
     size = f"{offset:.2g} {'thou' if inch else 'mm'}"
-    if lean.towards_deg is None:
+    if at_most or lean.towards_deg is None:
         return f"comes out within {size}"
     return f"comes out {size} to the {bearing_words(lean.towards_deg)}"
 

@@ -148,12 +148,15 @@ def _card(
 
 def _at_work(answer: Answer, words: Words) -> tuple[tuple[str, str], ...]:
     """What the tilt means for a hole that is drilled here."""
-    lean = lean_here(answer, words.profile)
+    # Where the tilt may be none at all it is how far at most.
+    most = answer.tilt + answer.expanded_uncertainty if answer.inside_noise else None
+    lean = lean_here(answer, words.profile, most)
+    under = "" if most is None else "under "
     inch = words.profile.scale.system == "thou"
     depth = depth_text(hole_depth(words.profile), inch)
     return (
-        ("At the work", f"{angle_text(lean)}, {rates_text(lean)}"),
-        (f"A hole {depth} deep", exit_text(lean, inch)),
+        ("At the work", f"{under}{angle_text(lean)}, {rates_text(lean)}"),
+        (f"A hole {depth} deep", exit_text(lean, inch, at_most=most is not None)),
     )
 
 

@@ -7,7 +7,6 @@ a file, a hot journal deleted or renamed. Not tried: disks and systems that lie 
 (3.1, 4, 6), memory that is overwritten (5), errors in SQLite itself (8).
 """
 
-import io
 import os
 import shutil
 import sqlite3
@@ -20,12 +19,12 @@ from pathlib import Path
 
 import pytest
 
-from assistant.__main__ import main
 from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.record_files import log_of
 from assistant.records.writer_lock import lock_path
 from tests.records import damaging
+from tests.records.answering import answered
 
 # Forking is what is wanted here; later Pythons warn because of numpy's threads.
 pytestmark = pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")
@@ -37,14 +36,6 @@ ROOT = Path(__file__).parents[2]
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     return tmp_path / "jobs.db"
-
-
-def _run(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], *arguments: str
-) -> tuple[int, str, str]:
-    monkeypatch.setattr(sys, "stdin", io.StringIO("yes\n"))
-    code = main(arguments)
-    return code, *capsys.readouterr()
 
 
 def test_1_1_nothing_is_printed_into_the_record_where_streams_are_closed(path: Path) -> None:
@@ -83,13 +74,13 @@ def test_1_2_a_copy_of_the_file_alone_says_what_it_lacks(
     with damaging.begin(path):
         shutil.copy(path, copy)
     for command in (("job", "list"), RUN):
-        code, _, err = _run(monkeypatch, capsys, *command, "--db", str(copy))
+        code, _, err = answered(monkeypatch, capsys, *command, "--db", str(copy))
         assert code == 0
         assert "its log copy.db-wal is not beside it" in err
         assert "'sweepsay job backup FILE' copies it whole" in err
     # Told once; the original was closed and lacks nothing.
-    assert _run(monkeypatch, capsys, "job", "list", "--db", str(copy))[2] == ""
-    assert _run(monkeypatch, capsys, "job", "list", "--db", str(path))[2] == ""
+    assert answered(monkeypatch, capsys, "job", "list", "--db", str(copy))[2] == ""
+    assert answered(monkeypatch, capsys, "job", "list", "--db", str(path))[2] == ""
 
 
 def test_1_2_a_backup_is_whole_while_a_job_is_played(
@@ -97,9 +88,11 @@ def test_1_2_a_backup_is_whole_while_a_job_is_played(
 ) -> None:
     target = path.with_name("kept") / "backup.db"
     with damaging.begin(path) as journal:
-        code, _, err = _run(monkeypatch, capsys, "job", "list", "--db", str(path))
+        code, _, err = answered(monkeypatch, capsys, "job", "list", "--db", str(path))
         assert "'sweepsay job backup FILE' copies the record whole" in err
-        code, out, err = _run(monkeypatch, capsys, "job", "backup", str(target), "--db", str(path))
+        code, out, err = answered(
+            monkeypatch, capsys, "job", "backup", str(target), "--db", str(path)
+        )
         assert (code, err) == (0, "")
         assert f"{target}: 1 jobs" in out
         journal.append("job-0", damaging.TRUTH["job-0"][5])
@@ -114,7 +107,7 @@ def test_1_2_a_backup_is_whole_while_a_job_is_played(
     # What was kept before is not written over.
     before = target.read_bytes()
     for there in (target, path):
-        code, _, err = _run(monkeypatch, capsys, "job", "backup", str(there), "--db", str(path))
+        code, _, err = answered(monkeypatch, capsys, "job", "backup", str(there), "--db", str(path))
         assert code == 1
         assert "is there already: give a new name" in err
     assert target.read_bytes() == before

@@ -4,12 +4,10 @@
 many more damaged records and moments.
 """
 
-import io
 import os
 import re
 import stat
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -20,6 +18,7 @@ from assistant.records.faults import RecordError
 from assistant.records.journal import Journal
 from assistant.records.writer_lock import lock_path
 from tests.records import damaging
+from tests.records.answering import answered
 from tests.records.forked import open_folder, without_rights
 from tests.records.killing_at_calls import MISSING, run_killing
 
@@ -35,14 +34,6 @@ def path(tmp_path: Path) -> Path:
     return tmp_path / "jobs.db"
 
 
-def _run(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], *arguments: str
-) -> tuple[int, str, str]:
-    monkeypatch.setattr(sys, "stdin", io.StringIO("yes\n"))
-    code = main(arguments)
-    return code, *capsys.readouterr()
-
-
 # -- item by item: what a kill or a full disk leaves -----------------------------------------
 
 
@@ -55,14 +46,14 @@ def test_an_empty_record_is_made(
     path.touch()
     if lock:
         lock_path(path).touch()
-    code, out, err = _run(monkeypatch, capsys, "job", "list", "--db", str(path))
+    code, out, err = answered(monkeypatch, capsys, "job", "list", "--db", str(path))
     assert (code, out) == (1, "")
     assert "'sweepsay run' makes it" in err
-    code, out, err = _run(monkeypatch, capsys, *arguments, "--db", str(path))
+    code, out, err = answered(monkeypatch, capsys, *arguments, "--db", str(path))
     assert code == 0
     assert out.startswith("say: ")
     assert "no record" not in err
-    code, out, err = _run(monkeypatch, capsys, "job", "list", "--db", str(path))
+    code, out, err = answered(monkeypatch, capsys, "job", "list", "--db", str(path))
     assert code == 0
 
 
@@ -72,17 +63,17 @@ def test_a_page_of_zeros_is_set_aside_by_whatever_command_comes_first(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
     monkeypatch.setenv("XDG_CONFIG_HOME", str(path.parent))
-    _run(monkeypatch, capsys, "machine", "new", "drill", "--layout", "bench drill press",
+    answered(monkeypatch, capsys, "machine", "new", "drill", "--layout", "bench drill press",
          "--set", "tolerance=3 thou")  # fmt: skip
     data = whole["closed"][""]
     path.write_bytes(data[: damaging.PAGE] + bytes(damaging.PAGE) + data[2 * damaging.PAGE :])
-    code, out, err = _run(monkeypatch, capsys, *first, "--db", str(path))
+    code, out, err = answered(monkeypatch, capsys, *first, "--db", str(path))
     assert code == 0
     assert "the record was damaged and is set aside as" in err
     assert "120 events (jobs: 3) were read from it" in err
     if first[0] == "run":
         assert out.startswith("say: The record is damaged. Check the last reading.\n")
-    code, out, err = _run(monkeypatch, capsys, "job", "list", "--db", str(path))
+    code, out, err = answered(monkeypatch, capsys, "job", "list", "--db", str(path))
     assert (code, err) == (0, "")
 
 
@@ -234,7 +225,7 @@ def test_what_can_be_no_record_is_one_line(
         (str(tmp_path / "pipe" / "x.db"), "name another place"),
     ):  # fmt: skip
         for command in (RUN, ("job", "list"), ("job", "export")):
-            code, _, err = _run(monkeypatch, capsys, *command, "--db", name)
+            code, _, err = answered(monkeypatch, capsys, *command, "--db", name)
             assert code == 1
             assert err.count("\n") == 1
             assert says in err or "no record" in err
@@ -268,7 +259,7 @@ def test_a_record_in_memory_says_that_nothing_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    code, out, err = _run(monkeypatch, capsys, *RUN, "--db", ":memory:")
+    code, out, err = answered(monkeypatch, capsys, *RUN, "--db", ":memory:")
     assert code == 0
     assert "Chuck key out" in out
     assert "--db :memory: keeps nothing" in err

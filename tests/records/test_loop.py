@@ -3,10 +3,11 @@
 import sqlite3
 from dataclasses import replace
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
-from assistant.bench.loop import Loop, last_lines
+from assistant.bench.loop import JOBS_LEARNT, Loop, last_lines
 from assistant.bench.timekeeping import spoken_day
 from assistant.dialogue import wording
 from assistant.dialogue.messages import (
@@ -246,3 +247,33 @@ def test_what_is_asked_is_said_again_when_it_can_be_heard_again(device: Device) 
 )  # fmt: skip
 def test_a_day_is_spoken_of_as_people_do(then: str, spoken: str) -> None:
     assert spoken_day(then, "2031-05-14T13:00:00Z") == spoken
+
+
+@pytest.mark.parametrize(
+    ("finished", "prompts", "short"),
+    [
+        (JOBS_LEARNT - 1, "usual", False), (JOBS_LEARNT, "usual", True),
+        (JOBS_LEARNT, "long", False), (0, "short", True),
+    ],
+)  # fmt: skip
+def test_who_finished_three_jobs_hears_the_short_form_unless_it_is_set(
+    tmp_path: Path, finished: int, prompts: Literal["usual", "short", "long"], short: bool
+) -> None:
+    first = EVENTS[0]
+    assert isinstance(first, Started)
+    with Journal.open(tmp_path / "jobs.db") as journal:
+        for n in range(JOBS_LEARNT + 1):
+            # One more was begun and not finished: it teaches nothing. Machines do not matter.
+            journal.start(f"old-{n}", f"machine {n}", "2031-01-01T12:00:00Z")
+            journal.append(f"old-{n}", replace(first, job=f"old-{n}"))
+            if n < finished:
+                journal.close_job(f"old-{n}", "2031-01-02T12:00:00Z")
+        effects: list[Effect] = []
+        loop = Loop(journal, PROFILE, effects.append, job_id=lambda: "new", prompts=prompts)
+        loop.begin()
+        assert loop.state is not None
+        assert loop.state.short is short
+        (started,) = journal.events("new")
+        assert isinstance(started, Started)
+        assert started.short is short
+    assert _said(effects)[0].startswith("Unplugged," if short else "Is the machine unplugged?")

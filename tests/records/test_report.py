@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 import html5lib
 import pytest
 
+from assistant.devices.lines import event_of
 from assistant.dialogue.messages import Event, Heard, Started
 from assistant.dialogue.step import fold
 from assistant.records import palette
@@ -293,3 +294,33 @@ def test_a_head_s_page_speaks_of_the_head() -> None:
     assert "Check that bolts and locks are tight." in page
     # A dial that is read to a tenth of a thou is not answered in tenths only.
     assert re.search(r"\d\.\d\d ± \d\.\d\d thou", page)
+
+
+def test_a_note_is_printed_in_the_report_and_nothing_of_it_steers_the_page() -> None:
+    events = corrected()
+    state = fold(events)
+    assert state is not None
+    noted = event_of(
+        "note gib <b>adjusted</b>, +12 C", events[-1].at, state.turn, state.profile.scale
+    )
+    text = _Page(report_html(history((*events, noted)))).text
+    assert "Noted at the machine: gib <b>adjusted</b>, +12 C." in text
+
+
+@pytest.mark.parametrize("system", ["thou", "mm"])
+def test_a_tilt_that_may_be_none_says_how_far_a_hole_is_out_at_most(system: System) -> None:
+    """By hand: tilt and its uncertainty over the sweep, times the depth of the hole."""
+    told = next(
+        one for one in (history(rehearsed(seed, system).events) for seed in (1, 2, 3, 4, 5, 6))
+        if one.as_left is not None and one.as_left.inside_noise
+    )  # fmt: skip
+    left, profile = told.as_left, told.state.profile
+    assert left is not None
+    across = float(profile.sweep_diameter.mm / profile.scale.count_mm)
+    depth_mm = 50.8 if system == "thou" else 50.0
+    out_mm = (left.tilt + left.expanded_uncertainty) / across * depth_mm
+    size = f"{out_mm / 0.0254:.2g} thou" if system == "thou" else f"{out_mm:.2g} mm"
+    text = _Page(report_html(told)).text
+    as_left = text[text.index("As left") :]
+    assert f"deep comes out within {size}" in as_left
+    assert "At the work under 0°" in as_left

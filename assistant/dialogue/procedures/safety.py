@@ -31,8 +31,8 @@ KEY_OUT_FIRST: Final = "Key out and glasses on first."  # no to the second quest
 TABLE_HELD: Final = "Is the table held from dropping?"  # a table may drop when its lock is loosened
 HOLD_TABLE_FIRST: Final = "Block or jack the table first."  # no to the third question
 
-BY_HAND_ONLY: Final = "Spindle by hand only. Follow the machine's manual."
-"""Said once the machine is safe."""
+BY_HAND_ONLY: Final = "Spindle by hand only. Manual, codes, licensed practice come first."
+"""Said once the machine is safe: the machine's manual, local codes, who may do the work."""
 
 HAND_ONLY: Final = "Spindle by hand only."  # the same in the short form
 

@@ -724,6 +724,11 @@ SCRIPTS: dict[str, Script] = {
         "yes", "skip", "yes", "skip", "yes", "no", "done", "shim two above", "disregard", "done",
         "locked", "help", "status", "right", "back", "yes", "finish", "yes", "done",
     ), TOUCH),
+    "script-short-skipped": Script((
+        "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "skip", "help", "disregard", "skip", "no",
+        "locked", "zeroed", *RIGHT_HIGH_SIX, "done", "right minus two", "status", "right zero",
+        "locked", "zeroed", "plus 1.2", "plus 1.2", "plus 40", "no", "zero", "zero", "zero",
+    ), short=True),
     "script-second-job": Script((
         *SAFE, "help", "status", "say again", "disregard", "yes", "plus three", "skip", "no",
         "key 4 enter", "disregard", "yes", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done",
