@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.bench.live_bench import Bench
+from assistant.bench.live_bench import LiveBench
 from assistant.bench.tuning import RATE_STEP, SOFTEST, VOLUME_STEP, tuned
 from assistant.bench.wishes import Wishes
 from assistant.devices.lines import event_of
@@ -109,7 +109,7 @@ def test_the_room_raises_a_tuned_voice_and_lets_it_go_back_to_that() -> None:
     assert after == before
 
 
-def _typed(bench: Bench, line: str) -> None:
+def _typed(bench: LiveBench, line: str) -> None:
     state = bench.loop.state
     assert state is not None
     bench.handle(event_of(line, "2031", state.turn, state.profile.scale))
@@ -141,7 +141,7 @@ def test_a_quiet_bench_begins_a_job_that_can_be_asked_to_talk(tmp_path: Path) ->
         assert stand_in.engine.spoken != []
 
 
-def _talk_offered(bench: Bench) -> tuple[bool, bool]:
+def _talk_offered(bench: LiveBench) -> tuple[bool, bool]:
     state = bench.loop.state
     assert state is not None
     return state.quiet, "talk" in offer_now(state).commands
