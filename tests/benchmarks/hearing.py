@@ -25,7 +25,7 @@ from assistant.commands.hear import Expect, offered
 from assistant.devices.sound_file import SoundFileError
 from assistant.simulation.noise import Signal
 from tests.benchmarks import hearing_tables
-from tests.benchmarks.hearing_clips import Clip, clips_of, prose
+from tests.benchmarks.hearing_clips import Clip, clips_of, is_kept_out, prose
 from tests.benchmarks.hearing_conditions import USUAL, Condition, condition
 from tests.benchmarks.hearing_engines import ENGINES, Engine, MissingEngine, made, version_of
 from tests.benchmarks.hearing_results import Key, Result, Results, result_of
@@ -38,6 +38,8 @@ MOST_TALKERS = 40
 class Wanted:
     """What is heard: every so many-th recording, in these conditions, by these engines.
 
+    ``kept_out``: of people only those whom no fit has heard.
+
     ``hear``: False for only what was heard before. ``until``: when to stop, in seconds of
     ``time.monotonic``.
     """
@@ -47,6 +49,7 @@ class Wanted:
     engines: tuple[str, ...] = tuple(ENGINES)
     expect: Expect = "any"
     reach: int | None = None
+    kept_out: bool = False
     hear: bool = True
     until: float = float("inf")
 
@@ -74,6 +77,7 @@ def folder_of(path: Path | None, wanted: Wanted) -> Folder:
     clips = [
         clip
         for clip in clips_of(path, wanted.reach)
+        if is_kept_out(clip) or clip.synthetic or not wanted.kept_out
         if clip.is_talk
         or clip.is_off_dial
         or offered(wanted.expect, clip.scale).allows(clip.meaning)
@@ -211,6 +215,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--range", type=int, metavar="COUNTS", help="the dial's, where the manifest has none"
     )
+    parser.add_argument(
+        "--kept-out", action="store_true", help="of people only those whom no fit has heard"
+    )
     parser.add_argument("--minutes", type=float, metavar="M", help="stop hearing after this time")
     parser.add_argument("--table", action="store_true", help="hear nothing, print what there is")
     parser.add_argument("--results", type=Path, default=default_results(), metavar="FILE")
@@ -223,8 +230,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         parser.error(str(error))
     until = time.monotonic() + 60 * given.minutes if given.minutes else float("inf")
     wanted = Wanted(
-        given.every, conditions, tuple(given.engine), given.expect, given.range, not given.table,
-        until,
+        given.every, conditions, tuple(given.engine), given.expect, given.range, given.kept_out,
+        not given.table, until,
     )  # fmt: skip
     try:
         folders = [folder_of(each, wanted) for each in given.folder or [None]]

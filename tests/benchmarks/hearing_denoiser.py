@@ -134,4 +134,5 @@ def averaged(one: Evidence, other: Evidence) -> Evidence:
         candidates=tuple(sorted(candidates, key=lambda c: -c.score)),
         free_score=(one.free_score + other.free_score) / 2,
         loudness=one.loudness,
+        least=min(one.least, other.least),
     )

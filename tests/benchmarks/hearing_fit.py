@@ -4,13 +4,14 @@ A folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``
 goes through the whole of the ears, endpointer included, in quiet and in conditions drawn for it,
 in offers drawn from those in which it means something: everything, a sweep (the station said is
 mostly the one that is awaited), all commands, a phase. Voices are split in five: what is done with
-an utterance is judged by weights fitted on the other four fifths, and printed; then the weights
-fitted on all, as they stand in ``assistant/devices/neural/gates.py``. ``--keep FILE`` keeps what
-was heard, so that another fit of the same takes seconds.
+an utterance is judged by weights and limits (see ``hearing_limits``) fitted on the other four
+fifths, and printed; then the weights and limits fitted on all, as they stand in
+``assistant/devices/neural/gates.py``. A fifth of the people is never heard here: the benchmark
+hears them alone with ``--kept-out``. ``--keep FILE`` keeps what was heard, so that another fit of
+the same takes seconds.
 """
 
 import argparse
-import hashlib
 import multiprocessing
 import os
 import pickle
@@ -26,10 +27,17 @@ from typing import Literal
 import numpy as np
 
 from assistant.commands.hear import offered
-from assistant.devices.ears import Ears
+from assistant.devices.ears import Decoded, Ears, Limits
 from assistant.devices.endpoint import Cut, Endpointer
 from assistant.devices.neural.evidence import Evidence, said_alike
-from assistant.devices.neural.gates import judged, talk_features, value_features
+from assistant.devices.neural.gates import (
+    CALL,
+    is_word,
+    judged,
+    on_the_dial,
+    talk_features,
+    value_features,
+)
 from assistant.devices.neural.neural_ears import Neural
 from assistant.devices.sound_file import RATE
 from assistant.devices.verify import verify
@@ -45,8 +53,9 @@ from grammar.parse import parse
 from grammar.scale import Scale
 from grammar.vocabulary import STATIONS
 from tests.benchmarks.fallback_fit import Floats, logistic
-from tests.benchmarks.hearing_clips import Clip, clips_of
+from tests.benchmarks.hearing_clips import FOLDS, Clip, clips_of, fold_of, is_kept_out
 from tests.benchmarks.hearing_conditions import condition
+from tests.benchmarks.hearing_limits import Judged, limits_for
 
 DRAWN = (
     "fan:20", "fan:15", "fan:10", "fan:6", "motor:20", "motor:12", "taps:15", "taps:8",
@@ -56,7 +65,9 @@ DRAWN = (
 """Conditions of which each recording gets some, beside quiet."""
 
 OF_EACH = 1
-FOLDS = 5
+NOBODY = 0.3
+"""How much a voice counts that nobody has: formants and diphones."""
+
 OUT_OF_TURN = 0.12
 """How often another station is awaited than is called."""
 
@@ -103,7 +114,15 @@ def heard_rows(clips: Sequence[Clip], talkers: Sequence[Signal]) -> list[Row]:
                 continue
             found = [one.decoded.told for one in said]
             rows += [
-                Row(clip.voice, clip.synthetic, text, clip.said, meant, offer, evidence)
+                Row(
+                    clip.voice,
+                    clip.synthetic,
+                    text,
+                    clip.said,
+                    meant,
+                    offer,
+                    on_the_dial(evidence, offer),
+                )
                 for evidence in found
                 if isinstance(evidence, Evidence)
             ]
@@ -193,25 +212,72 @@ def _is_right(row: Row) -> bool:
     return row.is_right
 
 
-def judged_by_others(rows: Sequence[Row]) -> Iterator[tuple[Row, Decision | Literal["told"]]]:
-    """Every utterance with what weights that never heard its voice do with it."""
-    cut = Cut("final", 0.0, 1.0, np.zeros(1, np.int16), 60.0, 20.0, 40.0)
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """An utterance and what is made of it by weights that never heard its voice."""
+
+    row: Row
+    decoded: Decoded
+
+    @property
+    def fold(self) -> int:
+        """Which fifth of the voices it belongs to."""
+        return fold_of(self.row.voice)
+
+    @property
+    def is_word(self) -> bool:
+        """Whether the limits of single words hold."""
+        return is_word(self.row.evidence)
+
+    def told(self, limits: Limits) -> bool:
+        """Whether it is told as off the dial."""
+        first = self.decoded.hypotheses[0].meaning if self.decoded.hypotheses else None
+        return isinstance(first, OffScale) and self.decoded.ours >= limits.ask
+
+    def outcome(self, limits: Limits) -> Decision | Literal["told"]:
+        """What is done with it at these limits."""
+        return "told" if self.told(limits) else verify(replace(self.decoded, limits=limits), CUT)
+
+    def judged(self) -> Judged:
+        """The same for choosing limits."""
+        first = self.decoded.hypotheses[0] if self.decoded.hypotheses else None
+        free = Limits(0.0, 0.0, 0.0, 0.0)
+        return Judged(
+            self.decoded.ours if first else 0.0, first.confidence if first else 0.0,
+            self.outcome(free) == "accept", self.told(free), self.row.is_talk, self.row.is_right,
+            NOBODY if self.row.voice.startswith(("espeak", "flite")) else 1.0,
+        )  # fmt: skip
+
+
+CUT = Cut("final", 0.0, 1.0, np.zeros(1, np.int16), 60.0, 20.0, 40.0)
+
+
+def seen_by_others(rows: Sequence[Row]) -> list[Seen]:
+    """Every utterance by weights of the other four fifths of the voices."""
+    seen = []
     for fold in range(FOLDS):
         rest = [row for row in rows if fold_of(row.voice) != fold]
-        weights = talk_weights(rest), value_weights(rest)
-        for row in rows:
-            if fold_of(row.voice) == fold:
-                decoded = judged(row.evidence, row.offer, *map(tuple, weights))
-                outcome: Decision | Literal["told"] = verify(decoded, cut)
-                first = decoded.hypotheses[0].meaning if decoded.hypotheses else None
-                if isinstance(first, OffScale) and decoded.ours >= decoded.limits.ask:
-                    outcome = "told"
-                yield row, outcome
+        weights = [tuple(map(float, fitted(rest))) for fitted in (talk_weights, value_weights)]
+        theirs = [row for row in rows if fold_of(row.voice) == fold]
+        seen += [Seen(row, judged(row.evidence, row.offer, *weights)) for row in theirs]
+    return seen
 
 
-def fold_of(voice: str) -> int:
-    """Which fifth of the voices this one belongs to."""
-    return hashlib.sha256(voice.encode()).digest()[0] % FOLDS
+def limits_of(seen: Sequence[Seen]) -> dict[bool, Limits]:
+    """The limits of sentences (False) and of single words (True)."""
+    return {
+        word: limits_for([one.judged() for one in seen if one.is_word is word])
+        for word in (False, True)
+    }
+
+
+def judged_by_others(seen: Sequence[Seen]) -> Iterator[tuple[Row, Decision | Literal["told"]]]:
+    """Every utterance with what is done with it; limits too are of the other fifths."""
+    for fold in range(FOLDS):
+        limits = limits_of([one for one in seen if one.fold != fold])
+        for one in seen:
+            if one.fold == fold:
+                yield one.row, one.outcome(limits[one.is_word])
 
 
 def kind_of(row: Row) -> str:
@@ -228,10 +294,10 @@ def kind_of(row: Row) -> str:
             return f"command, {whose}"
 
 
-def table(rows: Sequence[Row]) -> Iterator[str]:
+def table(seen: Sequence[Seen]) -> Iterator[str]:
     """Lines: by what was said and how loud the noise, what was done, in percent."""
     counts: dict[tuple[str, str], Counter[str]] = {}
-    for row, outcome in judged_by_others(rows):
+    for row, outcome in judged_by_others(seen):
         quiet = "quiet" if row.condition in ("quiet", "level:-20", "clip:6") else "noise, rooms"
         verdict = outcome if row.is_talk else f"{outcome} {'right' if row.is_right else 'wrong'}"
         counts.setdefault((kind_of(row), quiet), Counter())[verdict] += 1
@@ -250,15 +316,22 @@ def main(argv: Sequence[str] | None = None) -> int:
     if given.keep and given.keep.exists():
         rows = pickle.loads(given.keep.read_bytes())
     else:
-        rows = parts_of([*(c for folder in given.folders for c in clips_of(folder)), *noises()])
+        clips = [c for folder in given.folders for c in clips_of(folder) if not is_kept_out(c)]
+        rows = parts_of([*clips, *noises()])
         if given.keep:
             given.keep.write_bytes(pickle.dumps(rows))
     rows = [row for row in rows if not is_called_number(row)]
-    sys.stdout.write(f"{len(rows)} utterances; percent, by weights that never heard the voice\n")
-    sys.stdout.writelines(f"{line}\n" for line in table(rows))
+    seen = seen_by_others(rows)
+    sys.stdout.write(
+        f"{len(rows)} utterances; percent, by weights and limits that never heard the voice\n"
+    )
+    sys.stdout.writelines(f"{line}\n" for line in table(seen))
     for name, weights in (("TALK", talk_weights(rows)), ("VALUE", value_weights(rows))):
         numbers = ", ".join(f"{weight:.3g}" for weight in weights)
         sys.stdout.write(f"{name}_WEIGHTS = ({numbers})\n")
+    for name, one in zip(("LIMITS", "WORD_LIMITS"), limits_of(seen).values(), strict=True):
+        numbers = f"ours={one.ours}, right={one.right}, ask={max(one.ask, CALL)}"
+        sys.stdout.write(f"{name} = Limits({numbers}, call=CALL)\n")
     return 0
 
 

@@ -212,7 +212,7 @@ class Kokoro:
         return np.concatenate([np.concatenate([each, np.zeros(RATE // 3)]) for each in made])
 
     def _sentence(self, text: str, voice: Voice, pace: float) -> Signal:
-        language = "en-gb" if voice.name.startswith("b") else "en-us"
+        language = "en-gb-x-rp" if voice.name.startswith("b") else "en-us"
         sounds = self._letters.sounds(text, language) + "."
         tokens = [self._ids[c] for c in sounds if c in self._ids][: self.LONGEST]
         if voice.name not in self._styles:

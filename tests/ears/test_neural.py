@@ -31,7 +31,12 @@ pytestmark = pytest.mark.skipif(bool(model_files.why_not()), reason=model_files.
 
 if not model_files.why_not():
     from assistant.devices.neural.evidence import Candidate, Evidence, Loudness
-    from assistant.devices.neural.gates import ELSEWHERE_MARGIN, judged
+    from assistant.devices.neural.gates import (
+        ELSEWHERE_MARGIN,
+        LEAST_MARGIN,
+        LONGER_MARGIN,
+        judged,
+    )
     from assistant.devices.neural.network import Network
     from assistant.devices.neural.neural_ears import Neural
     from assistant.devices.neural.tokens import END, Tokens
@@ -253,6 +258,25 @@ def test_a_ty_off_the_dial_is_asked_as_the_teen_that_is_on_it() -> None:
         first = judged(far, small).hypotheses[0]
         assert first.meaning == OffScale(Decimal(40), "beyond", True, "left")
         assert _outcome(far, small) == "reject"
+
+
+def test_what_another_pace_denies_is_asked() -> None:
+    sure = _evidence("left plus nine", ("left plus five", 9.0))
+    assert _outcome(sure) == "accept"
+    for least in (LEAST_MARGIN - 0.1, -1.0):
+        assert _outcome(replace(sure, least=least)) == "ask"
+
+
+def test_what_may_be_the_beginning_of_a_longer_number_is_asked() -> None:
+    best = "left minus three"
+    for longer, behind, outcome in (
+        ("left minus three eight", LONGER_MARGIN - 0.5, "ask"),
+        ("left minus three and a half", LONGER_MARGIN - 0.5, "ask"),
+        ("left minus three eight", LONGER_MARGIN + 0.5, "accept"),
+        ("left minus three thou", LONGER_MARGIN - 0.5, "accept"),
+        ("left minus nine", LONGER_MARGIN - 0.5, "accept"),
+    ):
+        assert _outcome(_evidence(best, (longer, behind))) == outcome, longer
 
 
 def test_what_is_far_behind_is_no_alternative() -> None:

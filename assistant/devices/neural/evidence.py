@@ -26,18 +26,22 @@ FURTHEST = 12.0
 FRAME = 160
 """Samples of one level reading, 10 ms."""
 
+NO_TEXT = Text((), 0.0)
+
 Samples = npt.NDArray[np.int16]
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A meaning. ``words``: its likeliest sentence. ``score``: log probability of all of its
-    sentences, with what is usual. ``tokens``: of the likeliest one, the end counted."""
+    sentences, with what is usual. ``tokens``: of the likeliest one, the end counted; ``text``:
+    that one as it was found."""
 
     words: str
     meaning: Meaning
     score: float
     tokens: int
+    text: Text = NO_TEXT
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +55,9 @@ class Loudness:
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """``candidates``: best first, at least one. ``free``: the words that the model would write,
-    ``free_score`` their log probability, ``free_meaning`` what they would mean here."""
+    ``free_score`` their log probability, ``free_meaning`` what they would mean here.
+    ``free_text`` its tokens. ``least``: the margin at the pace at which it is least, below 0
+    where another is likelier."""
 
     candidates: tuple[Candidate, ...]
     free: str
@@ -59,6 +65,8 @@ class Evidence:
     free_tokens: int
     free_meaning: Meaning
     loudness: Loudness
+    least: float = FURTHEST
+    free_text: tuple[int, ...] = ()
 
     @property
     def best(self) -> Candidate:
@@ -84,10 +92,41 @@ def weighed(found: Found, tokens: Tokens, offer: Offer, loudness: Loudness) -> E
     if not candidates:
         return None
     free = as_spoken(tokens.decode(found.free.tokens))
-    return Evidence(
+    evidence = Evidence(
         candidates, free, found.free.score, len(found.free.tokens) + 1,
-        offer.taken(parse(free, offer.scale)), loudness,
+        offer.taken(parse(free, offer.scale)), loudness, free_text=found.free.tokens,
     )  # fmt: skip
+    return replace(evidence, least=evidence.margin)
+
+
+def at_other_paces(evidence: Evidence, runs: Sequence[Sequence[float]]) -> Evidence:
+    """The evidence when the sound is heard at other paces too: scores are averaged over all.
+
+    ``runs``: of each other pace the log probabilities of the texts of the first candidates,
+    and of the free text last. Candidates without one stay behind those.
+    """
+    count = len(runs[0]) - 1
+    first, rest = evidence.candidates[:count], evidence.candidates[count:]
+    changes = [
+        [score - one.text.score for score, one in zip(run, first, strict=False)] for run in runs
+    ]
+    total = len(runs) + 1
+    means = [one.score + sum(each) / total for one, *each in zip(first, *changes, strict=True)]
+    order = sorted(range(count), key=lambda which: -means[which])
+    candidates = [replace(first[which], score=means[which]) for which in order]
+    last = candidates[-1].score
+    candidates += [replace(one, score=min(one.score, last)) for one in rest]
+    paces = [[0.0] * count, *changes]
+    least = min(_margin(first, change, order[0]) for change in paces)
+    free = evidence.free_score + sum(run[-1] - evidence.free_score for run in runs) / total
+    return replace(evidence, candidates=tuple(candidates), free_score=free, least=least)
+
+
+def _margin(candidates: Sequence[Candidate], changes: Sequence[float], best: int) -> float:
+    """Of the one that is best in all, at one pace."""
+    scores = [one.score + change for one, change in zip(candidates, changes, strict=True)]
+    others = [score for which, score in enumerate(scores) if which != best]
+    return min(FURTHEST, scores[best] - max(others)) if others else FURTHEST
 
 
 def meanings(texts: Sequence[Text], tokens: Tokens, offer: Offer) -> tuple[Candidate, ...]:
@@ -102,7 +141,7 @@ def meanings(texts: Sequence[Text], tokens: Tokens, offer: Offer) -> tuple[Candi
     for said, group in groups.items():
         text, words, meaning = max(group, key=lambda one: one[0].score)
         score = _sum_of([one.score for one, _, _ in group]) - _unusual(said, offer)
-        candidates.append(Candidate(words, meaning, score, len(text.tokens) + 1))
+        candidates.append(Candidate(words, meaning, score, len(text.tokens) + 1, text))
     return tuple(sorted(candidates, key=lambda one: -one.score))
 
 

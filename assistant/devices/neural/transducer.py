@@ -4,6 +4,7 @@ An encoder turns the sound into vectors; a decoder, given the tokens so far, say
 each token is to be next (an encoder-decoder transformer with cross-attention).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ from assistant.devices.neural.model_files import AGAIN, ModelFiles
 from assistant.devices.onnx_session import Session
 
 Floats = npt.NDArray[np.float32]
+Tokens = tuple[int, ...]
 
 LAYERS, HEADS, WIDTH = 6, 8, 36
 """Of the decoder: its layers, its heads of attention in each, and the width of a head."""
@@ -120,6 +122,30 @@ class Transducer:
             },
         )
         return _logs(logits), Memory(dict(zip(_OWN, grown, strict=True)), memory.shared)
+
+    def scores(self, encoded: Encoded, begin: int, end: int, texts: Sequence[Tokens]) -> Floats:
+        """Log probability of each text, its end included: all of them in one run, (texts,)."""
+        longest = max(map(len, texts)) + 1
+        given = np.full((len(texts), longest), end, np.int64)
+        for row, text in zip(given, texts, strict=True):
+            row[: len(text) + 1] = (begin, *text)
+        (logits,) = self._decoder.run(
+            ["logits"],
+            {
+                "input_ids": given,
+                "encoder_hidden_states": np.repeat(encoded.vectors, len(texts), axis=0),
+                "encoder_attention_mask": np.ones((len(texts), encoded.samples), np.int64),
+                "use_cache_branch": np.array([False]),
+                **{name: np.zeros((0, HEADS, 1, WIDTH), np.float32) for name in _CACHE},
+            },
+        )
+        logits -= logits.max(axis=2, keepdims=True)
+        below = np.log(np.exp(logits).sum(axis=2))
+        found = []
+        for which, text in enumerate(texts):
+            places = np.arange(len(text) + 1)
+            found.append((logits[which, places, [*text, end]] - below[which, places]).sum())
+        return np.array(found, np.float32)
 
 
 def _logs(logits: Floats) -> Floats:
