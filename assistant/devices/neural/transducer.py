@@ -15,7 +15,6 @@ from assistant.devices.neural.model_files import AGAIN, ModelFiles
 from assistant.devices.onnx_session import Session
 
 Floats = npt.NDArray[np.float32]
-Tokens = tuple[int, ...]
 
 LAYERS, HEADS, WIDTH = 6, 8, 36
 """Of the decoder: its layers, its heads of attention in each, and the width of a head."""
@@ -123,7 +122,9 @@ class Transducer:
         )
         return _logs(logits), Memory(dict(zip(_OWN, grown, strict=True)), memory.shared)
 
-    def scores(self, encoded: Encoded, begin: int, end: int, texts: Sequence[Tokens]) -> Floats:
+    def scores(
+        self, encoded: Encoded, begin: int, end: int, texts: Sequence[tuple[int, ...]]
+    ) -> Floats:
         """Log probability of each text, its end included: all of them in one run, (texts,)."""
         longest = max(map(len, texts)) + 1
         given = np.full((len(texts), longest), end, np.int64)
