@@ -13,7 +13,8 @@ from assistant.dialogue import pending, wording
 from assistant.dialogue.formatting import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
-from assistant.dialogue.procedures import setup, sweep
+from assistant.dialogue.procedures import last_time, setup, sweep
+from assistant.dialogue.state import shim_in_place
 from assistant.simulation.bench import BEARINGS, Bench, prepare_again
 from assistant.simulation.cues import ASTRAY, MOVING, Question
 from assistant.simulation.wording import (
@@ -253,6 +254,10 @@ class Operator:
                     tolerance_words(self.profile),
                 )
                 right = wanted in said
+                return (agree if right else refuse)(self._chance, self.manner)
+            case "shim still in":
+                there = shim_in_place(bench.shim)
+                right = last_time.still_in(there.total, f"{there.place} the bolt") in said
                 return (agree if right else refuse)(self._chance, self.manner)
             case "sweep diameter":
                 return if_sayable(size_words(self.profile.sweep_diameter, self.scale), self.scale)
