@@ -33,7 +33,7 @@ from assistant.dialogue.procedures import (
 )
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.state import State
-from assistant.dialogue.sweep_answer import answer_of
+from assistant.dialogue.sweep_answer import answer_of, counted_with
 from assistant.dialogue.turn import Outcome, Turn, go
 from assistant.dialogue.weighing import EXCHANGED
 
@@ -124,7 +124,8 @@ def _swept(state: State, said: str, *_: Effect) -> Turn:
 def _judge(state: State, said: str) -> Turn:
     """Keep the sweep with its answer, say it, and go on."""
     answer = answer_of(state, state.readings)
-    odd = weighing.exchanged(state, answer_of(state, state.readings, alone=True))
+    alone = answer_of(state, state.readings, alone=True) if counted_with(state) else answer
+    odd = weighing.exchanged(state, alone)
     if odd:
         aside = sweep.set_aside(state, EXCHANGED)
         return go(aside, lock.Lock.LOCK, f"{said} {odd}".strip())

@@ -12,7 +12,7 @@ from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
 from assistant.dialogue.methods import method_of
-from assistant.dialogue.state import State, Taken
+from assistant.dialogue.state import CompletedSweep, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
 from assistant.metrology.consistency import Alternative, Suspect, SweepLimits, limits, suspects
@@ -39,6 +39,12 @@ def count_unit(profile: Profile) -> Unit:
     return "thou" if profile.scale.system == "thou" else "hundredth"
 
 
+def counted_with(state: State) -> tuple[CompletedSweep, ...]:
+    """Earlier sweeps of the table as it stands, which count with the one that is read now."""
+    moved = state.plan is not None or state.came_back
+    return () if moved else state.same_table
+
+
 def answer_of(
     state: State,
     readings: Sequence[Taken],
@@ -55,8 +61,7 @@ def answer_of(
     """
     profile = state.profile
     unit = count_unit(profile)
-    moved = state.plan is not None or state.came_back
-    earlier = () if alone or moved else state.same_table
+    earlier = () if alone else counted_with(state)
     this = _with_corners(_swept(readings, unit), corners, unit)
     here = {sweep.number for sweep in earlier}
     before = [sweep for sweep in state.usable_sweeps if sweep.number not in here]

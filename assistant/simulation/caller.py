@@ -271,6 +271,8 @@ class Operator:
                 return self._settle_first(question) or "locked"
             case "surface" | "relock" | "snug" | "hard":
                 return self._settle(question.phase)
+            case "shim still in":
+                return "yes" if bench.shim else "no"
             case "zero":
                 return self._zero(question)
             case "sweep":

@@ -24,7 +24,7 @@ def look_for_doubles() -> list[str]:
     # "Again" and "ahead" alone are taken for the commands that end with them.
     alone = {way.split()[-1] for name in COMMANDS for way in BY_NAME[name].says} - {"by"}
     every = [
-        tuple(way)
+        (tuple(way), frozenset(way))
         for chance, ways in common_words(KNOWN)
         if chance > RAREST
         for way in ways
@@ -32,7 +32,14 @@ def look_for_doubles() -> list[str]:
     ]
     found: set[tuple[str, ...]] = set()
     for sounds in sorted({tuple(way.split()) for word in alone for way in dictionary.sounds(word)}):
-        distances = [(_slips(way, sounds), way) for way in every]
+        phones = frozenset(sounds)
+        # A slip brings in one new phone at most, and drops one at most.
+        alike = (
+            way
+            for way, theirs in every
+            if len(theirs - phones) <= TWO_SLIPS and len(phones - theirs) <= TWO_SLIPS
+        )
+        distances = [(_slips(way, sounds), way) for way in alike]
         slips = range(1, (ONE_SLIP if len(sounds) < LONG else TWO_SLIPS) + 1)
         near = (way for wanted in slips for distance, way in distances if distance == wanted)
         found |= set(islice(near, DOUBLES))

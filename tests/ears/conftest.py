@@ -6,6 +6,9 @@ import pytest
 
 from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.devices.neural.model_files import why_not
+from tests.one_model import _one_model
+
+__all__ = ["_one_model"]
 
 if TYPE_CHECKING:
     from assistant.devices.neural.neural_ears import Neural

@@ -13,6 +13,7 @@ import pytest
 import soxr  # type: ignore[import-untyped]
 
 from assistant.commands.model import unknown_words
+from assistant.devices import vosk_ears
 from assistant.devices.ears import Decoded
 from assistant.devices.endpoint import Cut
 from assistant.devices.espeak import Espeak
@@ -38,6 +39,12 @@ SPOKEN = ("안녕하세요", "감사합니다", "왼쪽", "오른쪽", "학교")
 @pytest.fixture(scope="module")
 def decoder() -> VoskDecoder:
     return VoskDecoder(MODEL)
+
+
+@pytest.fixture
+def loaded_once(decoder: VoskDecoder, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever loads the model gets the decoder that is there: to load it takes seconds."""
+    monkeypatch.setattr(vosk_ears, "VoskDecoder", {MODEL: decoder}.__getitem__)
 
 
 @pytest.fixture(scope="module")
@@ -94,6 +101,7 @@ def test_unknown_words_are_found_before_they_are_listed(decoder: VoskDecoder) ->
 
 
 @korean
+@pytest.mark.usefixtures("loaded_once")
 def test_words_of_the_job_that_a_model_lacks_are_found() -> None:
     unknown = unknown_words(MODEL)
     assert {"front", "back", "seventeen"} <= set(unknown)
@@ -101,6 +109,7 @@ def test_words_of_the_job_that_a_model_lacks_are_found() -> None:
 
 
 @korean
+@pytest.mark.usefixtures("loaded_once")
 def test_a_model_of_another_language_is_refused_in_words() -> None:
     engine = Vosk(MODEL)
     with pytest.raises(RecogniserError, match="listen for"):
