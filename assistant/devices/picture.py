@@ -18,6 +18,9 @@ SMALLEST_WITH_TABLE = (64, 18)
 SMALLEST_WITH_TWO = 9
 """Rows for headline and number to be large both; with fewer the headline is."""
 
+_LETTERS = 2
+"""Rows that are kept for headline and stations, but for the caution."""
+
 METER_CELLS = 10
 METER_FLOOR_DB = -60.0
 
@@ -122,11 +125,12 @@ def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -
         "offers": _lines("quiet", _wrapped(_offers(view, moment, beside), columns, 2)),
         "caution": _lines("quiet", caution or [_whole_sentences(view.caution, columns)]),
     }
-    room = rows - 3 - len(spoken)
+    room = rows - 1 - _LETTERS - len(spoken)
     kept: set[str] = set()
-    for name in ("words", "caution", "lost", "offers", "result"):
-        # The large letters shrink for what was just done and for safety, not for the rest.
-        letters = 0 if name in ("words", "caution") else min(5, rows // 3) - 1
+    for name in ("caution", "words", "lost", "offers", "result"):
+        # The large letters shrink for what was just done, for safety they go altogether; not for
+        # the rest.
+        letters = {"caution": -_LETTERS, "words": 0}.get(name, min(5, rows // 3) - 1)
         if len(parts[name]) <= room - letters:
             room -= len(parts[name])
             kept.add(name)

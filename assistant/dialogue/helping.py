@@ -5,6 +5,7 @@ from decimal import Decimal
 from assistant.dialogue import wording
 from assistant.dialogue.answer_words import axes_words, tilt_words, uncertainty_words
 from assistant.dialogue.job import row_of
+from assistant.dialogue.keys import is_sign_here
 from assistant.dialogue.procedures import introduction
 from assistant.dialogue.questions import before_job, offer_now, wants_number
 from assistant.dialogue.rows import EVERYWHERE
@@ -59,7 +60,11 @@ def key_words(state: State) -> str:
     offer = offer_now(state)
     always = {*EVERYWHERE, *WISHES} - {"stop"}
     names = [name for name in offer.commands if name not in always]
-    keys = [(BY_NAME[name].key, BY_NAME[name].says[0]) for name in names]
+    keys = [
+        (BY_NAME[name].key, BY_NAME[name].says[0])
+        for name in names
+        if not is_sign_here(state, BY_NAME[name].key)
+    ]
     if offer.signs:
         keys = [("+", "plus"), ("-", "minus"), *keys]
     return f"{_how(state)} {wording.can_press(keys, wants_number(state))}".strip()

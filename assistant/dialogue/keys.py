@@ -122,6 +122,13 @@ def _sign_answer(state: State, key: str) -> Meaning | None:
     return Command("no") if key == "-" and refuses else None
 
 
+def is_sign_here(state: State, key: str) -> bool:
+    """Whether a key begins a signed number here, so that it answers nothing by itself."""
+    offer = offer_now(state)
+    signs = offer.readings and offer.stations and offer.signed
+    return key == "-" and signs and state.pending is None
+
+
 def legend(state: State) -> tuple[tuple[str, str], ...]:
     """The keys that do something now and what they do, the one that carries on first."""
     offer = offer_now(state)
@@ -135,7 +142,7 @@ def legend(state: State) -> tuple[tuple[str, str], ...]:
         rows |= {"+": "plus", "-": "minus"}
     for name in offer.commands:
         key = BY_NAME[name].key
-        if not key:
+        if not key or is_sign_here(state, key):
             continue
         label = "Enter" if key == "enter" else " ".join(key)
         # One key may stand for several commands: the first that is offered is meant.

@@ -14,7 +14,7 @@ from grammar.vocabulary import Station
 
 BAR_IN: Final = "Bar in tight, key out, dial preloaded."  # what an indicator needs
 BENT_ROD_IN: Final = "Bent rod in tight, key out."  # for gaps under a rod
-STRAIGHT_BAR_IN: Final = "Straight bar in tight, key out, square at hand."  # for a square
+STRAIGHT_BAR_IN: Final = "Straight bar in tight, key out, square ready."  # for a square
 
 SPOT_BY_SQUARE: Final = "Set the square again. Call each leaf, then done."
 """How well a square repeats at one spot."""

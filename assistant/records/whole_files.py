@@ -10,9 +10,13 @@ from assistant.records.faults import RecordError, from_system
 def replace_file(path: Path, data: bytes) -> None:
     """Write a file durably; an old one of that name stays until the new one is complete.
 
-    Raises RecordError, and leaves nothing half-written.
+    What is no file (a terminal, /dev/null) is written into and stays what it is. Raises
+    RecordError, and leaves nothing half-written.
     """
     try:
+        if path.exists() and not path.is_file():
+            path.write_bytes(data)
+            return
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     except OSError as error:

@@ -44,10 +44,13 @@ ALL_READ = (
     StationView("left", "-3", "read"),
 )
 
+SHIM_ASKED = (
+    "Shim three and a half above the bolt. Leaves one and a half and two. Fingers clear. Done?"
+)
 SHIM = replace(
     SWEEP, phase="shim", headline="SHIM", number="3.5", number_label="shim above the bolt",
-    step="Shim three and a half above the bolt: one and a half and two. Fingers clear. Done?",
-    said="Shim three and a half above the bolt: one and a half and two. Fingers clear. Done?",
+    step=SHIM_ASKED,
+    said=SHIM_ASKED,
     stations=ALL_READ, high=("front", "right"), result="Front high twelve. Right high three.",
     result_is_old=False, offers=("shim, a number, above or below", "done", "skip"),
 )  # fmt: skip

@@ -72,6 +72,19 @@ def test_what_was_said_and_is_asked_in_every_phase(phase: Phase) -> None:
         _shows_all(shown)
 
 
+def test_on_a_small_screen_the_caution_stays_however_long_the_status_is() -> None:
+    long = (
+        "Sweep four. Found twelve and a half, now six and a half. Back high two and a half. Left "
+        "high six. Plus or minus two and a half, mostly a rough table. A two hundred millimetre "
+        "hole leans three and a half hundredths to the front right."
+    )
+    said = f"{long} Hold the table. Loosen the tilt bolt. Done?"
+    shown = replace(SHIM, said=said, step="Hold the table. Loosen the tilt bolt. Done?")
+    made = text_of(picture(shown, Moment(hears=False, keyed="status"), 40, 12))
+    assert _plain(said) in _plain(made)
+    assert "Unplugged. Spindle by hand." in made
+
+
 def _whole_job(seed: int) -> Iterator[tuple[State, str]]:
     """A simulated job: each state with what was said on coming to it."""
     operator = Operator(Machine(draw_machine(seed)), profile_for())

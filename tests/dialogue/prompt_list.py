@@ -1,7 +1,11 @@
-"""All prompts with sample arguments, for the golden list; run as a module, it writes the list."""
+"""All prompts with sample arguments, for the golden list; run as a module, it writes the list.
+
+``python -m tests.dialogue.prompt_list --seconds`` prints instead how long each takes to say.
+"""
 
 import importlib
 import pkgutil
+import sys
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
@@ -239,5 +243,26 @@ def golden_text() -> str:
     return "".join(f"{name}: {text}\n" for name, text in listed())
 
 
+def print_seconds() -> None:
+    """Every prompt at its longest, as the usual voice speaks it: seconds, the longest first."""
+    from assistant.devices.speech_engine import VoiceSettings, open_engine
+
+    longest: dict[str, str] = {}
+    for name, text in listed():
+        if name not in PARTS and len(text) > len(longest.get(name, "")):
+            longest[name] = text
+    engine, told = open_engine(), []
+    for name, text in longest.items():
+        speech = engine.synthesise(text, VoiceSettings())
+        told.append((len(speech.samples) / speech.rate, name, text))
+    for seconds, name, text in sorted(told, reverse=True):
+        sys.stdout.write(f"{seconds:5.1f} s  {name}: {text}\n")
+    whole = sum(seconds for seconds, *_ in told)
+    sys.stdout.write(f"{whole / len(told):5.1f} s  the mean of {len(told)}\n")
+
+
 if __name__ == "__main__":
-    GOLDEN.write_text(golden_text(), encoding="utf-8")
+    if "--seconds" in sys.argv[1:]:
+        print_seconds()
+    else:
+        GOLDEN.write_text(golden_text(), encoding="utf-8")

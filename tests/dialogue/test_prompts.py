@@ -11,7 +11,7 @@ from assistant.dialogue import pending, wording
 from assistant.dialogue.formatting import amount
 from assistant.dialogue.procedures import sweep
 from grammar.meaning import Reading
-from grammar.numerals import number_value
+from grammar.numerals import number_value, number_words
 from grammar.parse import parse
 from grammar.scale import Scale
 from grammar.vocabulary import STATIONS
@@ -53,8 +53,43 @@ def test_prompts_are_short() -> None:
     # Help is a list by nature, and only spoken on demand.
     helps = {*PARTS, "wording.can_say", "wording.can_press"}
     lengths = [len(_words(text)) for name, text in listed() if name not in helps]
-    assert max(lengths) <= 18
+    assert max(lengths) <= 19
     assert sum(length <= 8 for length in lengths) >= 0.8 * len(lengths)
+
+
+NUMERALS = {word for count in range(1000) for word in number_words(Decimal(count)).split()}
+
+RESULTS = {
+    "wording.plus_or_minus", "wording.leans", "wording.leans_under", "wording.status",
+    "wording.high_side", "wording.axis_inside_noise", "wording.BOTH_INSIDE_NOISE",
+    "wording.not_as_expected", "wishes.off", "noise.settled", "pending.go_on",
+    "last_time.last_time", "close.closed", "close.within", "close.NOT_WORTH_CHASING", "form.warp",
+    "shim.SEIZED_FRONT", "tap.SEIZED_SIDES", "touch.closed", "touch.FINE_ENOUGH",
+}  # fmt: skip
+"""What was found, and no order or question: it may take more words, but no more breaths."""
+
+NUMBER = {"plus", "minus", "half", "point", *NUMERALS}
+"""Words of a called number."""
+
+
+def _counted(sentence: str) -> int:
+    """Words, a number counted as one: "minus three and a half" is a single thing to hear."""
+    words = _words(sentence.replace("and a half", "half"))
+    return sum(
+        word not in NUMBER or place == 0 or words[place - 1] not in NUMBER
+        for place, word in enumerate(words)
+    )
+
+
+def test_no_sentence_is_longer_than_a_breath() -> None:
+    """At most eight words, a number counted as one; a result at most three sentences."""
+    for name, text in listed():
+        sentences = re.findall(r"[^.?]+[.?]?", text)
+        # Behind what helps stands a list of words or keys, which is only spoken on demand.
+        lists = name in ("wording.can_say", "wording.can_press")
+        for sentence in sentences[:-1] if lists else sentences:
+            assert _counted(sentence) <= 8 or name in RESULTS, f"{name}: {sentence}"
+        assert len(sentences) <= 3 or name not in RESULTS, f"{name}: {text}"
 
 
 @pytest.fixture(scope="module")

@@ -1,6 +1,8 @@
 """A disk that is full, read-only or refuses: one clear error, nothing lost, and on it goes."""
 
+import os
 import sqlite3
+import sys
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -231,3 +233,22 @@ def test_another_program_that_holds_the_database_is_waited_for_and_then_named(
         other.close()
         journal.close_job("job-1", "2031")
         assert fold(journal.events("job-1")) == rehearsed(1).state
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no terminals among its files")
+def test_what_is_no_file_is_written_into_and_stays() -> None:
+    reader, writer = os.openpty()
+    try:
+        path = Path(os.ttyname(writer))
+        replace_file(path, b"page")
+        assert os.read(reader, 10) == b"page"
+        assert path.is_char_device()
+    finally:
+        os.close(reader)
+        os.close(writer)
+
+
+def test_a_folder_in_the_place_of_a_file_is_told(tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match="folder"):
+        replace_file(tmp_path, b"page")
+    assert tmp_path.is_dir()

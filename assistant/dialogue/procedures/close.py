@@ -34,7 +34,7 @@ def within(tolerance_words: str) -> str:
 
 BEYOND: Final = "Out of tolerance."  # proven out of tolerance
 
-NOT_WORTH_CHASING: Final = "Leave it: the rest is too small to read."
+NOT_WORTH_CHASING: Final = "Leave it. The rest is too small to read."
 """What is left is inside the noise."""
 
 FINISH_QUESTION: Final = "Finish?"  # offer the end

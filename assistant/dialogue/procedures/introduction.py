@@ -52,7 +52,7 @@ MOST_SWEEP = Length.of(80, "in")
 MOST_TOLERANCE = Length.of(100, "thou")
 
 # -- words -------------------------------------------------------------------------------
-HELLO: Final = "Yes or no, by voice or Enter and minus."  # nobody has used it here yet
+HELLO: Final = "Answer yes or no. By key: Enter or minus."  # nobody has used it here yet
 NEW: Final = "A new machine, then."  # no to every machine that is known
 NEAREST: Final = "The nearest one, then."  # no to every kind: asked round again
 

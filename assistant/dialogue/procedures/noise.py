@@ -31,6 +31,9 @@ class Settling(Phase):
     HARD = "hard"
 
 
+SPOTS = 5
+"""Readings of the surface that are asked for."""
+
 FEWEST = 3
 """Readings that a scatter is made from at least."""
 
@@ -57,6 +60,9 @@ def hard(station: Station) -> str:
     return f"Pull the lock hard. {station.capitalize()}?"
 
 
+NEXT_SPOT: Final = "Next spot?"  # while spots of the surface are read
+OR_DONE: Final = "Another spot, or done?"  # once there are as many as were asked for
+
 NOTED_BACK: Final = "Taken back."  # the last noise reading is gone
 TOO_FEW: Final = "Three readings at least."  # scatter cannot be told from fewer
 
@@ -82,6 +88,8 @@ def _spots(state: State) -> str:
     """As far to either side as a quarter of the sweep, to whole inches or centimetres."""
     profile = state.profile
     by = method_of(profile)
+    if state.settling:
+        return NEXT_SPOT if len(state.settling) < SPOTS else OR_DONE
     if by.spot:
         return by.spot
     inch = profile.scale.system == "thou"

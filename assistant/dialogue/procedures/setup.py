@@ -122,7 +122,7 @@ PROCEDURE = Procedure(
             when=_locks_next,
             withheld=lambda state: ("yes",) if _locks_next(state) else (),
             short=_brief,
-            wishes=("short", "louder", "softer"),
+            wishes=("short", "louder", "softer", "slower", "faster", "quiet"),
             how=lambda state: method_of(state.profile).how_ready,
         ),
         Row(

@@ -48,7 +48,7 @@ def shim(
 
     The whole and what to add to it are both said: "three" could be meant either way.
     """
-    stack = f": {' and '.join(map(number_words, leaves))}" if len(leaves) > 1 else ""
+    stack = f". Leaves {' and '.join(map(number_words, leaves))}" if len(leaves) > 1 else ""
     if there < 0:
         other = "below" if place == "above" else "above"
         return (
@@ -88,7 +88,7 @@ def loosen_and(shim_words: str) -> str:
 STILL_TIGHT: Final = "Bolt still tight?"
 """The shim is left out in the short form, where the bolt may have been loosened already."""
 
-SEIZED_FRONT: Final = "Front to back does not move. Seized? Pin in? Leave it."
+SEIZED_FRONT: Final = "Front to back won't move. Seized, or pinned? Leave it."
 """A shim did nothing, nor did it after its clamping was checked."""
 
 LEAST_SHARE = 0.25

@@ -483,7 +483,7 @@ PROCEDURE = Procedure(
             readings=True,
             station=_awaited,
             shows=_shows,
-            wishes=("read back",),
+            wishes=("read back", "start over"),
             left="sweep",
             how=lambda state: method_of(state.profile).how_call,
         ),

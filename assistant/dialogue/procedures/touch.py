@@ -82,7 +82,7 @@ def other_axis(side: Station) -> str:
 
 
 EVEN: Final = "All alike, as far as touch can tell."  # nothing drags first
-FINE_ENOUGH: Final = "Between two leaves: as even as they make it."  # no stack lies between
+FINE_ENOUGH: Final = "As even as two leaves make it."  # no stack lies between
 NO_PROOF: Final = "That proves no tolerance."  # with the offer to finish
 ROUND_BACK: Final = "Taken back."  # the last round counts no more
 
