@@ -31,7 +31,7 @@ def _chosen(effects: tuple[Effect, ...]) -> MachineChosen | None:
 
 def test_agreeing_to_everything_makes_a_machine_in_seven_answers() -> None:
     job = TypedJob.introduced()
-    assert job.said == "Yes or no, by voice or Enter and minus. Small drill?"
+    assert job.said == "Answer yes or no. By key: Enter or minus. Small drill?"
     for _ in range(6):
         assert job.say("yes").endswith("?")
     assert job.say("yes") == "Kept as small drill."
