@@ -286,12 +286,14 @@ class Again:
 
     ``refitted``: the bar now sits half a turn round from where it sat at first. ``declined``:
     the person wants no repeat of this table. ``afresh``: a sweep that would not fit was
-    thrown away, so that the next one is taken as it comes.
+    thrown away, so that the next one is taken as it comes. ``further``: how often every spot was
+    moved on, each time as far as ``spots_further`` has it.
     """
 
     refitted: bool = False
     declined: bool = False
     afresh: bool = False
+    further: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -129,10 +129,13 @@ def _judge(state: State, said: str) -> Turn:
     if odd:
         aside = sweep.set_aside(state, EXCHANGED)
         return go(aside, lock.Lock.LOCK, f"{said} {odd}".strip())
-    learned, lesson = planner.learnt(state, answer)
+    mirrored = weighing.exchanged_before(state, answer)
+    learned, lesson = (state, mirrored) if mirrored else planner.learnt(state, answer)
     if learned is not state:
         # What this sweep taught of shim or pivot changes what it asks for next.
         answer = answer_of(learned, state.readings)
+    if not mirrored and weighing.came_loose(state, answer):
+        lesson = f"{lesson} {sweep.LOOSE_SOMEWHERE}".strip()
     made = state.as_sweep(answer)
     again = repeat.moved_on(state.again, state.plan is not None)
     kept = replace(

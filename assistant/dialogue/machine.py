@@ -98,7 +98,7 @@ class Profile:
     max_leaves: int = 3
     method: Method = "indicator"
     instrument: Instrument = field(default_factory=Instrument)
-    reading_sd: Decimal = Decimal("0.7")
+    reading_sd: Decimal = Decimal("0.8")
     relock_sd: Decimal = Decimal("0.5")
     surface: tuple[Decimal, ...] = ()
     relock: tuple[Decimal, ...] = ()

@@ -285,16 +285,14 @@ class State:
     def same_table(self) -> tuple[CompletedSweep, ...]:
         """The sweeps since the table was last moved, in order."""
         usable = self.usable_sweeps
-        moved = [k for k, sweep in enumerate(usable) if sweep.before.plan or self._back(sweep)]
+        moved = [k for k, sweep in enumerate(usable) if self.moved_before(sweep)]
         return usable[moved[-1] :] if moved else usable
 
     @property
     def found(self) -> CompletedSweep | None:
         """The last sweep of the table as it was found: its answer is that of all of them."""
         usable = self.usable_sweeps
-        moved = [
-            k for k, sweep in enumerate(usable) if k and (sweep.before.plan or self._back(sweep))
-        ]
+        moved = [k for k, sweep in enumerate(usable) if k and self.moved_before(sweep)]
         as_it_was = usable[: moved[0]] if moved else usable
         return as_it_was[-1] if as_it_was else None
 
@@ -316,6 +314,19 @@ class State:
         """
         made = self.same_table
         return len(made) > 1 and len({sweep.before.again.refitted for sweep in made}) == 1
+
+    @property
+    def further(self) -> int:
+        """How often the spots were moved on for the sweep that is being taken."""
+        return 0 if self.plan is not None or self.came_back else self.again.further
+
+    def further_of(self, sweep: CompletedSweep) -> int:
+        """The same for a sweep that was taken; where the table was moved, it begins afresh."""
+        return 0 if self.moved_before(sweep) else sweep.before.again.further
+
+    def moved_before(self, sweep: CompletedSweep) -> bool:
+        """Whether the table was moved before this sweep, by a correction or to another place."""
+        return sweep.before.plan is not None or self._back(sweep)
 
     def as_sweep(self, answer: Answer, refused: str = "") -> CompletedSweep:
         """The readings taken, as a completed sweep with its answer."""

@@ -12,6 +12,7 @@ from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
 from assistant.dialogue.methods import method_of
+from assistant.dialogue.spots import further_deg
 from assistant.dialogue.state import CompletedSweep, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
@@ -20,7 +21,7 @@ from assistant.metrology.consistency import StationOrClosing as SuspectPlace
 from assistant.metrology.evidence import FALSE_ALARMS
 from assistant.metrology.heights import gain
 from assistant.metrology.judgement import tolerance_region
-from assistant.metrology.lengths import Length, Unit
+from assistant.metrology.lengths import ZERO, Length, Unit
 from assistant.metrology.problem import Method as Measured
 from assistant.metrology.problem import Noise, Problem, Shimming, StationReading, TapTrial, Trial
 from assistant.metrology.problem import Sweep as Swept
@@ -28,7 +29,11 @@ from assistant.metrology.response import Response, prior_of_machine, remembered
 from assistant.metrology.rig import Rig
 from assistant.metrology.scatter import Scatter, reading_scatter, reading_sd, relock_scatter
 from assistant.metrology.solve import solve
+from assistant.metrology.stations import BEARING_OF
 from grammar.vocabulary import Station
+
+CLEAR = 2.0
+"""A term of the form is believed when it is twice its standard uncertainty."""
 
 CORNER_BEARINGS: tuple[Decimal, ...] = tuple(Decimal(deg) for deg in (45, 135, 225, 315))
 """Between the stations, in the order of the sweep."""
@@ -62,9 +67,9 @@ def answer_of(
     profile = state.profile
     unit = count_unit(profile)
     earlier = () if alone else counted_with(state)
-    this = _with_corners(_swept(readings, unit), corners, unit)
     here = {sweep.number for sweep in earlier}
     before = [sweep for sweep in state.usable_sweeps if sweep.number not in here]
+    this, *further = _legs(state, readings, corners, state.further, state.again.refitted)
     problem = Problem(
         unit=unit,
         readings=this.readings,
@@ -73,7 +78,7 @@ def answer_of(
         closing=this.closing,
         closing_turn=this.closing_turn,
         as_locked=True,
-        history=tuple(_swept(sweep.readings, unit) for sweep in before),
+        history=_history(state, before),
         sweep_diameter=profile.sweep_diameter,
         pivot_offset=profile.pivot_offset,
         tolerance=profile.tolerance,
@@ -82,14 +87,8 @@ def answer_of(
         shim=_shimming(state, unit),
         noise=noise_with(profile, state.spindle.stays),
         taps=tuple(_tap(tap, unit) for tap in state.taps.done),
-        repeats=tuple(
-            _with_corners(
-                _swept(sweep.readings, unit, sweep.before.again.refitted != state.again.refitted),
-                sweep.corners,
-                unit,
-            )
-            for sweep in earlier
-        ),
+        repeats=(*further, *(leg for sweep in earlier for leg in _legs_of(state, sweep))),
+        warp=warp_of(state),
     )
     return solve(problem)
 
@@ -127,8 +126,63 @@ def poorly_known(response: Response) -> bool:
     return response.uncertainty > response.value / 3
 
 
-def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swept:
-    """The readings of a sweep for the metrology, each with its place in time.
+def warp_of(state: State) -> tuple[Length, Length]:
+    """What is known of the table's own form: saddle and twist that stand out of the noise."""
+    found, unit = state.form.found, count_unit(state.profile)
+    if found is None:
+        return ZERO, ZERO
+    saddle, twist = (
+        Length.of(Decimal(str(round(value, 6))), unit) if abs(value) > CLEAR * found.u else ZERO
+        for value in (found.saddle, found.twist)
+    )
+    return saddle, twist
+
+
+def _history(state: State, before: Sequence[CompletedSweep]) -> tuple[Swept, ...]:
+    """Earlier sweeps, each with a number for the state of the table that it belongs to."""
+    legs, table = [], 0
+    for sweep in before:
+        table += state.moved_before(sweep)
+        legs += [replace(leg, table=table) for leg in _legs_of(state, sweep)]
+    return tuple(legs)
+
+
+def _legs_of(state: State, sweep: CompletedSweep) -> tuple[Swept, ...]:
+    refitted = sweep.before.again.refitted
+    return _legs(state, sweep.readings, sweep.corners, state.further_of(sweep), refitted)
+
+
+def _legs(
+    state: State,
+    readings: Sequence[Taken],
+    corners: Sequence[Decimal],
+    moved_on: int,
+    refitted: bool,
+) -> tuple[Swept, ...]:
+    """A sweep for the metrology, and the one that went on from it between its stations.
+
+    ``moved_on``: how often its spots were; every station lies as far round.
+    """
+    unit = count_unit(state.profile)
+    on = further_deg(state.profile) * moved_on
+    main = _swept(readings, unit, on, refitted != state.again.refitted)
+    if not corners or main.closing is None:
+        return (main,)
+    *between, last = corners
+    further = Swept(
+        tuple(
+            StationReading(bearing + on, Length.of(value, unit))
+            for bearing, value in zip(CORNER_BEARINGS, between, strict=True)
+        ),
+        Length.of(last, unit),
+        main.refitted,
+        opening=main.closing,
+    )
+    return main, further
+
+
+def _swept(readings: Sequence[Taken], unit: Unit, on: Decimal, refitted: bool) -> Swept:
+    """The readings of a sweep, each with its place in time and ``on`` degrees round.
 
     A reading that was called again has the place of its last call: the dial drifted until then.
     """
@@ -143,6 +197,7 @@ def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swe
                     Length.of(taken.value, unit),
                     None if taken.no_go is None else Length.of(taken.no_go, unit),
                 ),
+                bearing_deg=BEARING_OF[taken.station] + on,
                 turn=turn[id(taken)],
             )
             for taken in readings
@@ -151,24 +206,6 @@ def _swept(readings: Sequence[Taken], unit: Unit, refitted: bool = False) -> Swe
         None if closing is None else Length.of(closing.value, unit),
         refitted,
         None if closing is None else turn[id(closing)],
-    )
-
-
-def _with_corners(sweep: Swept, corners: Sequence[Decimal], unit: Unit) -> Swept:
-    """The sweep with the stations between its own, in the time in which they were read."""
-    if not corners or sweep.closing_turn is None:
-        return sweep
-    *between, again = corners
-    begun = sweep.closing_turn
-    more = tuple(
-        StationReading(bearing, Length.of(value, unit), turn=begun + k)
-        for k, (bearing, value) in enumerate(zip(CORNER_BEARINGS, between, strict=True), 1)
-    )
-    return replace(
-        sweep,
-        readings=(*sweep.readings, *more),
-        closing=Length.of(again, unit),
-        closing_turn=begun + len(corners),
     )
 
 
@@ -266,10 +303,15 @@ def difference_here(state: State) -> float:
     """
     profile = state.profile
     noise, unit = noise_with(profile, state.spindle.stays), count_unit(profile)
-    step = float(step_of(profile))
-    relock = relock_scatter(noise, unit, step)
-    reading = max(REPEATS * reading_sd(noise, unit, step), step / sqrt(6))
-    return sqrt(2 * reading**2 + (relock.sd**2 if relock else 0.0))
+    relock = relock_scatter(noise, unit, float(step_of(profile)))
+    return sqrt(2 * repeat_here(state) ** 2 + (relock.sd**2 if relock else 0.0))
+
+
+def repeat_here(state: State) -> float:
+    """Standard deviation of a reading that is taken again at its spot, in counts."""
+    profile = state.profile
+    noise, step = noise_with(profile, state.spindle.stays), float(step_of(profile))
+    return max(REPEATS * reading_sd(noise, count_unit(profile), step), step / sqrt(6))
 
 
 REPEATS = 0.5

@@ -5,13 +5,17 @@ chosen among them is its ``choose``; how each is begun is the planner's.
 """
 
 from collections.abc import Sequence
-from math import sqrt
+from dataclasses import replace
+from math import hypot, sqrt
 from typing import Final
 
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.spots import further_deg
 from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
 from assistant.dialogue.sweep_answer import (
     BY_HAND,
     count_unit,
+    difference_here,
     noise_with,
     region_here,
     step_of,
@@ -19,9 +23,10 @@ from assistant.dialogue.sweep_answer import (
 from assistant.metrology.agreement import Agreement, compare
 from assistant.metrology.answer import Answer
 from assistant.metrology.benefit import Choice, Option, Standing, choose, gain_of
-from assistant.metrology.budget import SweepBudget, difference_factor
 from assistant.metrology.conformance import Covariance
+from assistant.metrology.evidence import Swept
 from assistant.metrology.judgement import budget_of_more
+from assistant.metrology.other_spots import surface_of_mean
 from assistant.metrology.response import Response
 from assistant.metrology.scatter import relock_scatter
 
@@ -35,16 +40,14 @@ _SWEEPS: Final = {"shim": 2.0, CORNERS: 0.7, SETTLE: 0.8, AGAIN: 1.0}
 _USUAL_SWEEPS: Final = 1.5
 """What each costs, in sweeps: a bolt that is loosened costs more than a tap."""
 
-_SPOTS_DOF, _CORNERS_DOF = 5.0, 5.0
-"""Degrees of freedom that measuring is expected to bring."""
+_SPOTS_DOF, _LEG_DOF = 5.0, 3.0
+"""Degrees of freedom that measuring is expected to bring: five spots, four stations of their own
+(one by what they miss a plane, two by how the tilt comes out again)."""
 
 MOST_SWEEPS: Final = 3
 """Sweeps of one state of the table: beyond it a mean gains too little for the work."""
 
 _FOUR: Final = (0.0, 90.0, 180.0, 270.0)
-_EIGHT: Final = (*_FOUR, 45.0, 135.0, 225.0, 315.0)
-_EIGHT_SHARES: Final = tuple(turn / 9 for turn in (0, 1, 2, 3, 5, 6, 7, 8))
-_AT_STATIONS: Final = ("surface", "reading", "resolution", "end_play", "form")
 
 
 def standing_of(answer: Answer) -> Standing:
@@ -60,7 +63,7 @@ def choice_of(
 ) -> Choice:
     """The best of these plans and ways of measuring, or to leave the table; by its benefit."""
     options = [option_of(state, answer, plan) for plan in plans]
-    options += [_measured(answer, name, len(state.same_table)) for name in measures]
+    options += [_measured(state, answer, name) for name in measures]
     return choose(standing_of(answer), region_here(state.profile), options)
 
 
@@ -138,6 +141,60 @@ def exchanged(state: State, answer: Answer) -> str:
     return told.get(compare(expected.pair, found, u, answer.budget.tilt.dof), "")
 
 
+SIDES_BEFORE: Final = "Right and left changed places last time? This one counts."
+"""What a correction left is what it should have left had the sweep before it been mirrored."""
+
+ENDS_BEFORE: Final = "Front and back changed places last time? This one counts."
+"""The same front to back."""
+
+
+def exchanged_before(state: State, answer: Answer) -> str:
+    """What to say where the sweep before the correction mirrored its axis, and this one tells.
+
+    The correction then went the wrong way and doubled what it was to take off.
+    """
+    plan, before = state.plan, state.as_left
+    if plan is None or before is None or plan.given_up:
+        return ""
+    was = (before.front_minus_back, before.right_minus_left)
+    after = option_of(state, before, plan).after
+    again = answer.budget.covariance
+    u = (
+        sqrt(after.covariance[0][0] + again[0][0]),
+        sqrt(after.covariance[1][1] + again[1][1]),
+    )
+    found = (answer.front_minus_back, answer.right_minus_left)
+    dof = answer.budget.tilt.dof
+    if plan.kind in LENGTHWISE:
+        word, mirrored = ENDS_BEFORE, (after.pair[0] - 2 * was[0], after.pair[1])
+    else:
+        word, mirrored = SIDES_BEFORE, (after.pair[0], after.pair[1] - 2 * was[1])
+    apart = compare(after.pair, found, u, dof) != "alike"
+    return word if apart and compare(mirrored, found, u, dof) == "alike" else ""
+
+
+LEANS: Final = 0.1
+"""Part of a correction by which the other axis leans with it, as it is weighed (judgement)."""
+
+LOOSE_FROM: Final = 3.5
+"""Standard uncertainties by which an axis that nobody touched moves when something is loose."""
+
+
+def came_loose(state: State, answer: Answer) -> bool:
+    """Whether a correction went with a change of the other axis that it cannot have made."""
+    plan, before = state.plan, state.as_left
+    last = state.sweeps[-1] if state.sweeps else None
+    if plan is None or before is None or plan.given_up:
+        return False
+    if last is not None and last.refused == EXCHANGED:
+        return False
+    off = answer.front_minus_back - plan.expected_fb, answer.right_minus_left - plan.expected_rl
+    asked = before.front_minus_back - plan.expected_fb, before.right_minus_left - plan.expected_rl
+    own = 0 if plan.kind in LENGTHWISE else 1
+    u = hypot(sqrt(2) * difference_here(state), LEANS * asked[own])
+    return abs(off[1 - own]) > LOOSE_FROM * u
+
+
 def relock_variance(state: State) -> float:
     """Variance of a difference from one locking to the next, in counts."""
     noise = noise_with(state.profile, state.spindle.stays)
@@ -145,29 +202,61 @@ def relock_variance(state: State) -> float:
     return 0.0 if known is None else known.sd**2
 
 
-def _measured(answer: Answer, name: str, made: int) -> Option:
-    """Measuring: the same differences, known better."""
+def _measured(state: State, answer: Answer, name: str) -> Option:
+    """Measuring: the same differences, known better; and how well at best, going on with it."""
     now = standing_of(answer)
+    cost = _SWEEPS[name]
     if name == SETTLE:
-        after = Standing(now.pair, now.covariance, now.dof + _SPOTS_DOF)
-    elif name == CORNERS:
-        after = Standing(now.pair, _by_eight(answer.budget), now.dof + _CORNERS_DOF)
-    else:
-        more = budget_of_more(answer.budget, made / (made + 1), relocked=False)
-        after = Standing(now.pair, more.covariance, more.tilt.dof, now.guessed)
-    return Option(name, after, False, _SWEEPS[name])
+        surer = replace(now, dof=now.dof + _SPOTS_DOF)
+        return Option(name, surer, False, cost, replace(surer, covariance=_guess_halved(answer)))
+    made = [(state.further_of(sweep), bool(sweep.corners)) for sweep in state.same_table]
+    last, _ = made[-1]
+    then = [*made[:-1], (last, True)] if name == CORNERS else [*made, (last + 1, False)]
+    between = state.profile.method == "indicator" and not state.form.declined
+    look = made[-1][1] or between
+    further = range(last + 1, last + 1 + MOST_SWEEPS - len(made))
+    most = [*made[:-1], (last, look), *((step, look) for step in further)]
+    after, at_best = (_known_by(state, answer, made, sweeps) for sweeps in (then, most))
+    return Option(name, after, False, cost, at_best)
 
 
-def _by_eight(budget: SweepBudget) -> Covariance:
-    """What four more stations between the four leave of the covariance."""
-    four = difference_factor(_FOUR, (0.0, 0.25, 0.5, 0.75))
-    eight = difference_factor(_EIGHT, _EIGHT_SHARES)
+def _guess_halved(answer: Answer) -> Covariance:
+    """What is guessed is right to within half of itself: it may well be found half as large."""
+    budget = answer.budget
     (front, across), (_, right) = budget.covariance
-    left = []
-    for axis, (whole, part) in enumerate(
-        ((front, budget.front_minus_back), (right, budget.right_minus_left))
-    ):
-        of_stations = sum(c.u**2 for c in part.components if c.source in _AT_STATIONS)
-        saved = of_stations * (1 - float(eight[axis, axis] / four[axis, axis]))
-        left.append(max(whole - saved, 1e-6))
-    return ((left[0], across), (across, left[1]))
+    saved = [
+        0.75 * sum(part.u**2 for part in of_axis.components if part.assumed)
+        for of_axis in (budget.front_minus_back, budget.right_minus_left)
+    ]
+    return ((front - saved[0], across), (across, right - saved[1]))
+
+
+_Made = Sequence[tuple[int, bool]]
+"""Sweeps of one table: how often the spots were moved on, and whether it was read between."""
+
+
+def _known_by(state: State, answer: Answer, made: _Made, then: _Made) -> Standing:
+    """How the table should be known by the sweeps ``then``, some of which are ``made``."""
+    profile, now = state.profile, standing_of(answer)
+    here, there = (_stations(profile, sweeps) for sweeps in (made, then))
+    diameter = float(profile.sweep_diameter.to("mm"))
+    before, after = (
+        float(surface_of_mean(legs, [1 / len(legs)] * len(legs), diameter)[0, 0])
+        for legs in (here, there)
+    )
+    share = len(here) / len(there)
+    more = budget_of_more(answer.budget, share, False, after / before)
+    fresh = len(there) - len(here) if further_deg(profile) else 0
+    dof = more.tilt.dof + _LEG_DOF * fresh
+    return Standing(now.pair, more.covariance, dof, now.guessed)
+
+
+def _stations(profile: Profile, sweeps: _Made) -> list[Swept]:
+    """Each sweep, and each one between its stations, by where it is read."""
+    on = float(further_deg(profile))
+    legs = []
+    for further, between in sweeps:
+        for middle in (0.0, 45.0) if between else (0.0,):
+            at = tuple((bearing + middle + on * further) % 360 for bearing in _FOUR)
+            legs.append(Swept(at, (0.0,) * len(at)))
+    return legs

@@ -32,7 +32,7 @@ LIKELY_BETTER: Final = 0.9
 CLEARLY_SURER: Final = 0.85
 """Measuring that takes less than this off the interval is no remedy (judgement)."""
 
-GOOD_ALREADY: Final = 0.05
+GOOD_ALREADY: Final = 0.07
 """A table is corrected only if it is at most this likely to be within half the tolerance."""
 
 
@@ -55,12 +55,14 @@ class Option:
 
     ``name``: the caller's own. ``corrects``: it moves the table; if not, it only measures, and
     ``after.pair`` is what is known now. ``sweeps``: what it costs, with the sweep that checks it.
+    ``at_best``: how well measuring on from there could come to know it; None: no better.
     """
 
     name: str
     after: Standing
     corrects: bool
     sweeps: float = 1.0
+    at_best: Standing | None = None
 
 
 Reason = Literal[
@@ -117,10 +119,12 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     if corrections and _within(now, half) <= GOOD_ALREADY:
         gain, best = max(corrections, key=lambda each: each[0])
         return _take(best, "helps", gain, probability)
+    # One that chance may have made look good now is clearer once more is measured.
+    correctable = any(option.corrects and gain_of(now, option, region) > 0 for option in options)
     telling = [
         option
         for option in options
-        if not option.corrects and _tells(option, region, half, bool(corrections))
+        if not option.corrects and _tells(now, option, region, half, correctable)
     ]
     if telling:
         return _take(min(telling, key=_cost), "would_tell", 0.0, probability)
@@ -157,19 +161,21 @@ def gain_of(now: Standing, option: Option, region: Region) -> float:
     return drop / region.limit**2 - SWEEP_COST * option.sweeps
 
 
-def _tells(option: Option, region: Region, half: Region, correctable: bool) -> bool:
-    """Whether measuring so should end the doubt.
+def _tells(now: Standing, option: Option, region: Region, half: Region, correctable: bool) -> bool:
+    """Whether measuring so, and on from there, should end the doubt.
 
-    It is hoped that chance made one standard uncertainty of what is known better then: a doubt of
-    one more is what measuring is for.
+    It is hoped that the tilt comes out less by one standard deviation of what measuring should
+    move it: the root of the variance that it takes off.
     """
-    front, right = option.after.pair
+    then = option.at_best or option.after
+    front, right = then.pair
     tilt = hypot(front, right)
-    share = max(0.0, 1 - _u(option.after) / tilt) if tilt else 1.0
-    hoped = replace(option.after, pair=(share * front, share * right))
+    moves = sqrt(max(_u(now) ** 2 - _u(then) ** 2, 0.0))
+    share = max(0.0, 1 - moves / tilt) if tilt else 1.0
+    hoped = replace(then, pair=(share * front, share * right))
     if _within(hoped, region) >= CONFORMANCE:
         return True
-    return correctable and _within(option.after, half) <= GOOD_ALREADY
+    return correctable and _within(then, half) <= GOOD_ALREADY
 
 
 def _width(standing: Standing) -> float:

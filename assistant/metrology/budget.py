@@ -40,13 +40,16 @@ class SweepEvidence:
     """What is known from the sweeps themselves, beside what was known before them.
 
     ``shown``: their scatter; ``form``: what a station may be off the plane of a table that is not
-    flat, standard uncertainty in the job's unit; ``relock``: scatter between relockings.
+    flat, standard uncertainty in the job's unit; ``relock``: scatter between relockings;
+    ``uneven``: how much of a return error is no even drift, None where only the sweep's own is
+    known.
     """
 
     shown: Shown = field(default_factory=Shown)
     form: float = 0.0
     relock: Scatter | None = None
     as_locked: bool = False
+    uneven: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,7 @@ def sweep_budget(
     sigma = combined([component.u for component in of_readings])
     again = combined([c.u for c in of_readings if c.source in ("reading", "resolution")])
     of_differences = _of_differences(noise, unit, step, sweep.drift, again, showing)
-    factor = difference_factor(sweep.bearings_deg, sweep.shares)
+    factor = difference_factor(sweep.bearings_deg, sweep.shares, opened=sweep.opened)
     common = combined([component.u for component in of_differences]) ** 2
     gauged = np.zeros((2, 2))
     if widths is not None:
@@ -147,6 +150,7 @@ def difference_factor(
     bearings_deg: Sequence[float],
     shares: Sequence[float] | None,
     variances: Sequence[float] | None = None,
+    opened: bool = False,
 ) -> Array:
     """Covariance, 2 by 2, of (front_minus_back, right_minus_left) for a reading variance of one.
 
@@ -156,15 +160,23 @@ def difference_factor(
     is the part of the drift that each station loses. The first station then has two readings, and
     each share of the drift carries noise of both.
     """
-    count = len(bearings_deg)
-    angles = np.radians(np.array(bearings_deg, dtype=np.float64))
-    design = np.column_stack([np.ones(count), np.sin(angles), np.cos(angles)])
-    to_differences = np.array([[0.0, 0.0, -2.0], [0.0, 2.0, 0.0]]) @ np.linalg.pinv(design)
-    to_differences = to_differences @ correction_of(count, shares)
+    to_differences = difference_rows(bearings_deg, shares, opened)
     if variances is not None:
         of_all = np.array([*variances, *([] if shares is None else [variances[0]])])
         to_differences = to_differences * np.sqrt(of_all)
     return np.asarray(to_differences @ to_differences.T, dtype=np.float64)
+
+
+def difference_rows(
+    bearings_deg: Sequence[float], shares: Sequence[float] | None, opened: bool = False
+) -> Array:
+    """From called readings to (front_minus_back, right_minus_left): 2 rows, columns as they are
+    called, with those that open and close the sweep last (``correction_of``)."""
+    count = len(bearings_deg)
+    angles = np.radians(np.array(bearings_deg, dtype=np.float64))
+    design = np.column_stack([np.ones(count), np.sin(angles), np.cos(angles)])
+    plane = np.array([[0.0, 0.0, -2.0], [0.0, 2.0, 0.0]]) @ np.linalg.pinv(design)
+    return np.asarray(plane @ correction_of(count, shares, opened), dtype=np.float64)
 
 
 def reading_known(noise: Noise, unit: Unit, step: float, shown: Shown) -> tuple[Scatter, Scatter]:
@@ -178,8 +190,10 @@ def reading_known(noise: Noise, unit: Unit, step: float, shown: Shown) -> tuple[
         whole = whole.with_more([shown.spots])
     if shown.repeat is None:
         return whole, Scatter(0.0, inf)
-    # What repeats show cannot be more than all there is, but for chance.
-    anew = min(shown.repeat.sd, whole.sd)
+    if shown.repeat.sd >= whole.sd:
+        # More than all there is but by chance: then it is all there is, known as well as that.
+        return Scatter(0.0, inf), Scatter(whole.sd, max(whole.dof, shown.repeat.dof), whole.origin)
+    anew = shown.repeat.sd
     return (
         Scatter(sqrt(whole.sd**2 - anew**2), whole.dof, whole.origin),
         Scatter(anew, shown.repeat.dof),
@@ -225,7 +239,8 @@ def _of_differences(
     if drift is not None:
         # Half a turn apart, an even drift differs by half of it and any other by none or by all.
         # What the two readings of the first station differ by chance is no drift.
-        real = sqrt(max(drift**2 - 2 * again**2, 0.0))
+        odd = abs(drift) if showing.uneven is None else showing.uneven
+        real = sqrt(max(odd**2 - 2 * again**2, 0.0))
         add("drift", rectangular(real / 2))
     return found
 

@@ -46,15 +46,20 @@ class Combined:
 
 
 def combine_repeats(
-    pairs: Sequence[Pair], budgets: tuple[Budget, Budget], relocked: bool
+    pairs: Sequence[Pair],
+    budgets: tuple[Budget, Budget],
+    relocked: bool,
+    other_spots: bool = False,
 ) -> Combined:
     """The mean of repeated sweeps, with the budget of one of them cut down accordingly.
 
     Reading, resolution and drift fall with the root of the number of sweeps, relocking only if the
     table was unlocked in between, the rest not at all: least of all the surface, whose bumps lie
-    under the same stations every time. Where the sweeps scatter more than twice
-    what those sources allow (judgement), both together take their place, pooled by their degrees
-    of freedom (GUM H.3.6): two sweeps alone, with one degree of freedom, would say next to nothing.
+    under the same stations every time. With ``other_spots`` it differs from sweep to sweep, too;
+    how far that makes the mean better is ``other_spots.surface_of_mean``'s. Where the sweeps
+    scatter more than twice what those sources allow (judgement), both together take their place,
+    pooled by their degrees of freedom (GUM H.3.6): two sweeps alone, with one degree of freedom,
+    would say next to nothing.
     """
     if not pairs:
         raise ValueError("there is no sweep to combine; give one at least")
@@ -62,14 +67,15 @@ def combine_repeats(
     if count == 1:
         return Combined(pairs[0], budgets, None)
     anew = sources_drawn_anew(relocked)
+    differing = anew | {"surface"} if other_spots else anew
     means, scatters, cut = [], [], []
     for axis, budget in enumerate(budgets):
         sample = evaluate_sample([pair[axis] for pair in pairs])
         means.append(sample.mean)
         scatters.append(sample.sd)
-        falling = Budget(tuple(c for c in budget.components if c.source in anew))
+        falling = Budget(tuple(c for c in budget.components if c.source in differing))
         if sample.sd > 2 * falling.u:
-            kept = tuple(c for c in budget.components if c.source not in anew)
+            kept = tuple(c for c in budget.components if c.source not in differing)
             known = min(falling.dof, _ALLOWED_DOF)
             sd, dof = pooled([(falling.u, known), (sample.sd, sample.dof)])
             cut.append(Budget((*kept, Component("sweeps", sd / sqrt(count), dof))))

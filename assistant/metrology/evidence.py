@@ -26,13 +26,15 @@ class Swept:
     """The heights of one sweep, drift taken out, in the order taken; one unit.
 
     ``shares``: the part of the drift that each had picked up, None for a sweep that was not closed.
-    ``drift``: its return error.
+    ``drift``: its return error. ``opened``: it goes on from another sweep, and the station that
+    closes it is none of its own.
     """
 
     bearings_deg: tuple[float, ...]
     heights: tuple[float, ...]
     shares: tuple[float, ...] | None = None
     drift: float | None = None
+    opened: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,17 +110,20 @@ def repeat_scatter(sweeps: Sequence[Swept], step: float) -> Scatter | None:
     return Scatter(without_rounding(sqrt(square / dof), step), dof)
 
 
-def shown_by(sweeps: Sequence[Swept], step: float, sigma: Scatter) -> Shown:
+def shown_by(
+    sweeps: Sequence[Swept], step: float, sigma: Scatter, between: Scatter | None = None
+) -> Shown:
     """What sweeps, of one table or of one that was moved between them, show of their noise.
 
     ``sigma`` is one reading as known before. Stations that miss a plane by more than it explains
     (``Misfit.beyond``) are the table's form or a slip, and are left out. Sweeps of the same
-    stations are taken together: the surface is the same each time, and counts once.
+    stations are taken together: the surface is the same each time, and counts once. ``between``:
+    one reading by what sweeps of one table at different spots differ (``between_spots``).
     """
     groups: dict[tuple[float, ...], list[Swept]] = defaultdict(list)
     for one in sweeps:
         groups[one.bearings_deg].append(one)
-    spots: list[Scatter] = []
+    spots: list[Scatter] = [] if between is None else [between]
     repeats: list[Scatter] = []
     for group in groups.values():
         misfit = misfit_of(group)
@@ -164,16 +169,21 @@ def _off_plane(sweep: Swept) -> tuple[Array, Array]:
     design = np.column_stack([np.ones_like(angles), np.sin(angles), np.cos(angles)])
     count = len(angles)
     projection = np.eye(count) - design @ np.linalg.pinv(design)
-    corrected = correction_of(count, sweep.shares)
+    corrected = correction_of(count, sweep.shares, sweep.opened)
     left = projection @ corrected
     return projection, np.asarray(left @ left.T, dtype=np.float64)
 
 
-def correction_of(count: int, shares: Sequence[float] | None) -> Array:
-    """Called readings to heights less drift: n by n, or n by n + 1 with the closing one last."""
+def correction_of(count: int, shares: Sequence[float] | None, opened: bool = False) -> Array:
+    """Called readings to heights less drift: n by n, or n by n + 1 with the closing one last.
+
+    ``opened``: n by n + 2, the opening one and the closing one last.
+    """
     if shares is None:
         return np.eye(count)
     part = np.array(shares, dtype=np.float64)
+    if opened:
+        return np.column_stack([np.eye(count), part, -part])
     matrix = np.column_stack([np.eye(count), -part])
     matrix[:, 0] += part
     return matrix

@@ -74,6 +74,7 @@ def _sweep_in_heights(sweep: Sweep, gain: Decimal, method: Method) -> Sweep:
         sweep,
         readings=tuple(_height(reading, gain, method) for reading in sweep.readings),
         closing=None if sweep.closing is None else sweep.closing * gain,
+        opening=None if sweep.opening is None else sweep.opening * gain,
     )
 
 

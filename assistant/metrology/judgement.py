@@ -92,15 +92,18 @@ def judge(
     )
 
 
-def budget_of_more(budget: SweepBudget, share: float, relocked: bool) -> SweepBudget:
+def budget_of_more(
+    budget: SweepBudget, share: float, relocked: bool, of_surface: float = 1.0
+) -> SweepBudget:
     """The budget of the mean of more sweeps, of which those that ``budget`` is of are a ``share``.
 
-    What is drawn anew for each sweep (``combining``) falls with the root of their number.
+    What is drawn anew for each sweep (``combining``) falls with the root of their number, the
+    surface's variance to ``of_surface`` of what it is (``other_spots``).
     """
     factor = sqrt(share)
     anew = sources_drawn_anew(relocked)
     front, right, tilt = (
-        reduced(one, factor, anew)
+        reduced(reduced(one, factor, anew), sqrt(of_surface), frozenset({"surface"}))
         for one in (budget.front_minus_back, budget.right_minus_left, budget.tilt)
     )
     # The axes share little (none for four stations), and less of it with every sweep.

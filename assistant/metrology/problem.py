@@ -60,25 +60,37 @@ class Sweep:
 
     ``refitted``: the indicator was taken off and fitted half a turn round the spindle for it.
     ``closing_turn``: when it was closed, as ``Reading.turn``; None: after all stations.
+    ``opening``: for a sweep that goes on from another one at stations of its own, the station where
+    it will be closed as it was read just before, at turn 0; that station is none of its own.
+    ``table``: of earlier sweeps, a number that those share between which the table was not moved.
     """
 
     readings: tuple[StationReading, ...]
     closing: Length | None = None
     refitted: bool = False
     closing_turn: int | None = None
+    opening: Length | None = None
+    table: int | None = None
 
     @property
     def turns(self) -> tuple[float, ...]:
         """When each station was read, in its order."""
+        first = 0 if self.opening is None else 1
         return tuple(
             float(place if reading.turn is None else reading.turn)
-            for place, reading in enumerate(self.readings)
+            for place, reading in enumerate(self.readings, first)
         )
 
     @property
+    def begun_at(self) -> float:
+        """When the station was read that closes it later."""
+        return self.turns[0] if self.opening is None else 0.0
+
+    @property
     def closed_at(self) -> float:
-        """When the first station was read again."""
-        return float(len(self.readings) if self.closing_turn is None else self.closing_turn)
+        """When that station was read again."""
+        after_all = len(self.readings) + (self.opening is not None)
+        return float(after_all if self.closing_turn is None else self.closing_turn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +195,9 @@ class Problem:
     ``history``: sweeps before the table was last moved; they say nothing of how it stands, but of
     how its readings scatter. ``as_locked``: the answer is of the table as it is locked now, and not
     of where another locking would leave it, so that relocking and pull count in forecasts only.
+    ``warp``: what eight stations showed of the table's own form, taken out of the heights: how far
+    front and back stand over right and left, and the corners back right and front left over the
+    others.
     Raises ``ProblemError`` when no answer is possible.
     """
 
@@ -204,6 +219,7 @@ class Problem:
     history: tuple[Sweep, ...] = ()
     closing_turn: int | None = None
     as_locked: bool = False
+    warp: tuple[Length, Length] = (ZERO, ZERO)
 
     def __post_init__(self) -> None:
         for sweep in (*self.sweeps, *self.history):
@@ -233,7 +249,7 @@ class Problem:
 def _check_turns(sweep: Sweep) -> None:
     if sweep.readings and min(sweep.turns) < 0:
         raise ProblemError("a turn is negative; count readings from 0 at the first station")
-    if sweep.readings and sweep.closing is not None and sweep.closed_at <= sweep.turns[0]:
+    if sweep.readings and sweep.closing is not None and sweep.closed_at <= sweep.begun_at:
         raise ProblemError("the sweep was closed before its first reading; count again")
 
 

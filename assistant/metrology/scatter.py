@@ -59,11 +59,14 @@ class Scatter:
     def with_more(self, others: Sequence[Scatter]) -> Scatter:
         """Pooled with what else is known of the same scatter, by degrees of freedom. GUM H.3.6.
 
-        A guess stays one while it is worth more than what was seen.
+        A guess stays one while it is worth more than what was seen, and no longer counts once that
+        is worth more than twice as much: by then it would only pull towards a table as it was
+        thought to be.
         """
-        parts = [(part.sd, part.dof) for part in (self, *others) if part.dof > 0]
-        sd, dof = pooled(parts)
-        outweighed = sum(part.dof for part in others) > self.dof
+        seen = sum(part.dof for part in others)
+        outweighed = seen > self.dof
+        mine = () if self.assumed and seen > 2 * self.dof else (self,)
+        sd, dof = pooled([(part.sd, part.dof) for part in (*mine, *others) if part.dof > 0])
         return Scatter(sd, dof, "measured" if outweighed and self.assumed else self.origin)
 
 

@@ -24,7 +24,13 @@ from assistant.metrology.drift import drift_of, shares_of
 from assistant.metrology.heights import gain_of, in_heights
 from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
-from assistant.metrology.one_sweep import Findings, find_all, put_together, step_of
+from assistant.metrology.one_sweep import (
+    Findings,
+    at_other_spots,
+    find_all,
+    put_together,
+    step_of,
+)
 from assistant.metrology.plane import Plane, plane_through
 from assistant.metrology.problem import Problem, StationReading
 from assistant.metrology.response import (
@@ -123,6 +129,8 @@ def repeat_apart(problem: Problem, found: Sequence[Findings]) -> Agreement | Non
         if sweep.refitted == problem.sweeps[0].refitted
     )
     anew = sources_drawn_anew(problem.relocked)
+    if at_other_spots(problem.sweeps):
+        anew |= {"surface"}
     first = found[0].budget
     u = tuple(
         combined([c.u for c in part.components if c.source in anew]) or part.u
@@ -211,7 +219,12 @@ def _drift_since(problem: Problem, reading: StationReading | None) -> float:
     called = [each.value.to(problem.unit) for each in sweep.readings]
     drift = float(drift_of(called, sweep.closing.to(problem.unit)))
     share = shares_of(sweep.turns, sweep.closed_at)[sweep.readings.index(reading)]
-    return drift * max(1.0 - share, 0.0)
+    since = 0.0
+    further = problem.repeats[0] if problem.repeats else None
+    if further is not None and further.opening is not None and further.closing is not None:
+        # It went on to other stations from there.
+        since = float((further.closing - further.opening).to(problem.unit))
+    return drift * max(1.0 - share, 0.0) + since
 
 
 def pivot_over_radius(problem: Problem, u_difference: float) -> float:

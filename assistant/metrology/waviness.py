@@ -8,7 +8,7 @@ were taken close together share the same wave and scatter too little.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import exp, sqrt
 from typing import Final
 
 import numpy as np
@@ -21,6 +21,14 @@ scraping and milling leave shorter waves, warp has longer ones, which residuals 
 
 # It may be half of that or twice as much.
 _TIMES: Final = 2.0
+
+
+_NO_LONGER_ALIKE_MM: Final = 5 * CORRELATION_MM
+
+
+def alike(apart_mm: float) -> float:
+    """Correlation of the heights of two spots so far apart: exp(-distance / length), 0 to 1."""
+    return exp(-apart_mm / CORRELATION_MM) if apart_mm < _NO_LONGER_ALIKE_MM else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -153,11 +153,13 @@ class _Reader(TableReader):
 
     def profile(self) -> Profile:
         self.check_keys()
-        usual = Profile()
+        usual = Profile()  # in thou
         system: System = self.one_of("indicator", "system", get_args(System), "thou")
         count: Unit = "thou" if system == "thou" else "hundredth"
         large: Unit = "in" if system == "thou" else "mm"
         fine: Unit = "thou" if system == "thou" else "mm"
+        # 25 micrometres to a thou: a guess is no finer than that.
+        counts = Decimal(1) if system == "thou" else Decimal("2.5")
         scale = Scale(
             system,
             self.whole("indicator", "reach", usual.scale.reach, 1, 999),
@@ -180,8 +182,8 @@ class _Reader(TableReader):
             instrument=read_instrument(self, count),
             hole_depth=self._hole_depth(large),
             method=self.one_of("", "method", get_args(Method), "indicator"),
-            reading_sd=self._noise("reading_sd", usual.reading_sd, count),
-            relock_sd=self._noise("relock_sd", usual.relock_sd, count),
+            reading_sd=self._noise("reading_sd", usual.reading_sd * counts, count),
+            relock_sd=self._noise("relock_sd", usual.relock_sd * counts, count),
             surface=self._scatter("surface", count),
             relock=self._scatter("relock", count),
             lock_pull=self._pull(count),

@@ -73,7 +73,7 @@ def preset(name: str, units: Units) -> Profile | None:
     else:
         fine = Decimal("0.25") if layout.fine else Decimal(1)
     # A table as it comes, or a ground one: guesses, until the noise is measured.
-    guess = Decimal("0.2" if layout.fine else "0.7") * (1 if inch else Decimal("2.5"))
+    guess = Decimal("0.2" if layout.fine else "0.8") * (1 if inch else Decimal("2.5"))
     leaves = INCH_STOCK if inch else METRIC_STOCK
     return Profile(
         name=layout.name,

@@ -98,7 +98,7 @@ def profile_for(system: System = "thou") -> Profile:
         tolerance=Length.of(Decimal("0.1"), "mm"),
         pivot_offset=Length.of(Decimal(0), "mm"),
         stock=METRIC_STOCK,
-        reading_sd=Decimal(1),
+        reading_sd=Decimal(2),
         relock_sd=Decimal(1),
     )
 
@@ -122,6 +122,7 @@ class Bench:
         self._dial = 0.0
         self._slipped = 0.0
         self._visit = 0
+        self._spot_deg = 0.0
         self._bar = 1
 
     # -- by hand -------------------------------------------------------------------------
@@ -133,6 +134,8 @@ class Bench:
             self._scatter = (self._chance.gauss(0.0, sd), self._chance.gauss(0.0, sd))
         self.bolt_tight = True
         self.table_lock = "hard"
+        if self._moved:
+            self._spot_deg = 0.0
         self._moved = False
 
     def loosen_bolt(self) -> None:
@@ -179,10 +182,12 @@ class Bench:
         self.ease_lock()
         self.lock_all()
 
-    def fresh_spots(self) -> None:
-        """From now on the tip comes down beside the spots of before."""
+    def fresh_spots(self, further_deg: float = 0.0) -> None:
+        """The tip comes down beside the spots of before, so much further round, until the table
+        is moved."""
         self._visit += 1
         self._texture = {}
+        self._spot_deg += further_deg
 
     def turn_bar(self) -> None:
         """The bar half a turn round in the chuck."""
@@ -214,6 +219,7 @@ class Bench:
 
     def _raw(self, bearing_deg: float) -> float:
         self.readings += 1
+        bearing_deg += self._spot_deg
         touch = self._chance.gauss(0.0, self.machine.touch)
         wandered = self.machine.creep * self.readings + self._slipped
         x, y = sin(radians(bearing_deg)), cos(radians(bearing_deg))
@@ -259,8 +265,11 @@ class Bench:
         return hypot(self.front_minus_back, self.right_minus_left)
 
 
-def prepare_again(bench: Bench, phase: str) -> str:
-    """What the hands do before the same table is swept again; the word for it, none for a yes."""
+def prepare_again(bench: Bench, phase: str, further_deg: float) -> str:
+    """What the hands do before the same table is swept again; the word for it, none for a yes.
+
+    ``further_deg``: how far round every spot is to be moved on.
+    """
     match phase:
         case "refit":
             bench.turn_bar()
@@ -269,5 +278,5 @@ def prepare_again(bench: Bench, phase: str) -> str:
             bench.lock_again()
             return "locked"
         case _:
-            bench.fresh_spots()
+            bench.fresh_spots(further_deg if phase == "again" else 0.0)
             return ""

@@ -14,6 +14,7 @@ from assistant.dialogue.formatting import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.procedures import last_time, setup, sweep
+from assistant.dialogue.spots import further_deg
 from assistant.dialogue.state import shim_in_place
 from assistant.simulation.bench import BEARINGS, Bench, prepare_again
 from assistant.simulation.cues import ASTRAY, MOVING, Question
@@ -244,7 +245,9 @@ class Operator:
             case "again" | "afresh" | "decide" | "loosen" | "ease" if self._wrong:
                 return self._take_back(question)
             case "again" | "afresh" | "refit" | "lock again":
-                return prepare_again(bench, question.phase) or agree(self._chance, self.manner)
+                further = float(further_deg(self.profile))
+                ready = prepare_again(bench, question.phase, further)
+                return ready or agree(self._chance, self.manner)
             case "unplugged" | "key out" | "table held" | "spindle checked" | "decide":
                 self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)

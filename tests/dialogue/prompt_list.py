@@ -146,6 +146,8 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     ],
     "packing.out": [("back",)],
     "packing.is_under": [(Decimal(3), "left"), (Decimal(0), "left")],
+    "repeat.sweep_again": [("an inch",), ("thirty millimetres",), ("",)],
+    "repeat.refit_again": [("half an inch",), ("",)],
     "spindle.lower": [("four inches",), ("one hundred millimetres",)],
     "spindle.swing": [(Decimal("2.5"),)],
     "spindle.runout": [(Decimal(2), Decimal("5.5"))],

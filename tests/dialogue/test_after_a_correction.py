@@ -22,7 +22,7 @@ def test_a_shim_below_that_was_put_in_as_told_counts_as_below() -> None:
 
 def test_who_wanted_no_second_sweep_is_asked_again_once_the_table_was_moved() -> None:
     job = TypedJob.begin(WORN)
-    assert job.say(*READY, "zeroed", *NEAR_LIMIT, "skip").endswith("beside the old spots?")
+    assert job.say(*READY, "zeroed", *NEAR_LIMIT, "skip").endswith("every spot an inch clockwise?")
     job.say("no")
     assert job.state.again.declined
     assert moved_on(job.state.again, moved=False).declined

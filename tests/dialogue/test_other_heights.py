@@ -1,5 +1,7 @@
 """The same table at another height: compared, kept apart, and nothing set by it."""
 
+from math import cos, sin
+
 import pytest
 
 from assistant.dialogue.planner import TRIAL_SHIM
@@ -139,6 +141,8 @@ def test_a_refused_sweep_between_two_good_ones_is_not_pooled_with_them() -> None
     job.say("plus nine", "plus eighteen", "plus nine", "plus nine", "plus nine")
     job.say("zeroed", *NEAR_LIMIT)
     assert job.result is not None
-    # Front minus back 2.5, twice the same.
-    assert job.result.answer.front_minus_back == pytest.approx(2.5)
+    # Twice the same readings, those of the second time 11.5 degrees further round.
+    assert job.result.answer.front_minus_back == pytest.approx(
+        (3 + 3 * cos(0.2) - 0.5 * sin(0.2)) / 2, abs=1e-4
+    )
     assert job.result.sweep == 3

@@ -1,6 +1,7 @@
 """Sweeping the same table again: when it is offered, how it is made, what the mean says."""
 
-from math import sqrt
+from decimal import Decimal
+from math import cos, sin
 
 import pytest
 
@@ -35,7 +36,7 @@ def test_a_close_call_is_swept_again_once_four_more_stations_are_declined() -> N
     said = job.say(*READY, "zeroed", *NEAR_LIMIT)
     assert f"{planner.FOUR_MORE} Back right?" in said
     said = job.say("skip")
-    assert said.endswith(f"{wording.UNDECIDED} {repeat.SWEEP_AGAIN}")
+    assert said.endswith(f"{wording.UNDECIDED} {repeat.sweep_again('an inch')}")
     before = job.state.as_left
     # Nothing is unlocked: it is this table that is to be known better.
     job.say("yes")
@@ -44,15 +45,17 @@ def test_a_close_call_is_swept_again_once_four_more_stations_are_declined() -> N
     after = job.state.as_left
     assert before is not None
     assert after is not None
-    assert after.front_minus_back == pytest.approx(3.0)
+    # Three at the back, and three and a half an inch further round on a radius of five (derived).
+    assert after.front_minus_back == pytest.approx((3 + 3.5 * cos(0.2)) / 2, abs=1e-4)
     assert after == job.state.as_found
     drifts = [
         next(part.u for part in one.budget.front_minus_back.components if part.source == "drift")
         for one in (before, after)
     ]
-    assert drifts[1] == pytest.approx(drifts[0] / sqrt(2), rel=0.02)
+    # Half its variance by the mean of two, and half again since the same drift twice is even.
+    assert drifts[1] == pytest.approx(drifts[0] / 2, rel=0.02)
     kept = {part.source: part.u for part in after.budget.front_minus_back.components}
-    assert kept["surface"] > 0.7, "the bumps lie under the same stations each time"
+    assert 0.5 < kept["surface"] < 0.7, "an inch further round a third of a bump is the same"
 
 
 def test_who_wants_no_repeat_is_not_asked_again_about_this_table() -> None:
@@ -64,17 +67,20 @@ def test_who_wants_no_repeat_is_not_asked_again_about_this_table() -> None:
 
 def test_the_second_repeat_is_offered_with_the_bar_half_a_turn_round() -> None:
     job = TypedJob.at(Repeat.AGAIN)
-    assert again(job).endswith(repeat.REFIT_AGAIN)
+    assert again(job).endswith(repeat.refit_again("an inch"))
     assert job.say("yes") == repeat.REFIT
     job.say("done")
     assert phase(job) is Sweeping.ZERO
     job.say("zeroed", "plus two", "plus three", "plus three and a half", "plus three")
     answer = job.state.as_left
     assert answer is not None
-    # Two and a half twice as first fitted, one and a half turned round: two, and a half of slip.
-    assert answer.front_minus_back == pytest.approx(2.0)
+    # Front three and left a half higher, the second time an inch round; then the bar turned, and
+    # one and a half two inches round (derived).
+    fitted = (3 + 3 * cos(0.2) - 0.5 * sin(0.2)) / 2
+    turned = 1.5 * cos(0.4)
+    assert answer.front_minus_back == pytest.approx((fitted + turned) / 2, abs=1e-4)
     assert answer.axial_slip is not None
-    assert answer.axial_slip[0] == pytest.approx(-0.5)
+    assert abs(answer.axial_slip[0]) == pytest.approx((fitted - turned) / 2, abs=1e-4)
 
 
 def test_skip_leaves_the_bar_as_it_is() -> None:
@@ -101,7 +107,7 @@ def test_taking_the_repeat_back_brings_back_what_was_known_before() -> None:
     assert job.state.again.refitted
     before = job.state
     job.say("disregard")
-    assert job.values()["front"] == 4
+    assert job.values()["front"] == Decimal("4.5")
     job.say("plus three")
     assert job.state.as_left == before.as_left
     assert job.state.again == before.again
@@ -114,8 +120,8 @@ def test_after_a_correction_the_sweeps_of_before_do_not_count() -> None:
     assert job.state.as_found is not None
     assert job.state.as_found.front_minus_back == 6
     assert job.state.as_left is not None
-    assert job.state.as_left.front_minus_back == pytest.approx(2.5)
-    assert job.state.shims.trials[-1].after == pytest.approx(2.5)
+    assert job.state.as_left.front_minus_back == pytest.approx(3.0)
+    assert job.state.shims.trials[-1].after == pytest.approx(3.0)
 
 
 def test_a_sweep_that_will_not_fit_may_be_taken_afresh_once() -> None:

@@ -45,7 +45,8 @@ def test_a_whole_job_by_a_square() -> None:
     said = job.say("zero", "zero", "zero", "zero")
     assert "Both ways too small to read." in said
     assert "The roughness is only guessed." in said
-    assert job.say("skip").endswith("Finish?")
+    assert job.say("skip").endswith("Too close to call. Sweep again?")
+    assert job.say("no").endswith("Finish?")
     job.say("yes", "done")
     assert Closed(finished=True) in job.effects
     assert job.state.shims.trials[0].shim_after == 4

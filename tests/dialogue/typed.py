@@ -55,8 +55,8 @@ READY = (*SAFE, "yes", "locked")
 FRONT_HIGH_SIX = ("plus three", "plus six", "plus three", "zero")
 RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
 LEVEL = ("zero", "zero", "zero", "zero")
-NEAR_LIMIT = ("plus two", "plus four", "plus three and a half", "plus three")
-"""Two and a half high at the front, and most of the doubt is the dial's drift."""
+NEAR_LIMIT = ("plus two", "plus four and a half", "plus four", "plus three")
+"""Three high at the front, and most of the doubt is the dial's drift."""
 NEARER = ("plus two", "plus three and a half", "plus two", "zero")
 NO_PLANE = ("plus five", "zero", "plus five", "zero")
 

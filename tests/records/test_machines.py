@@ -179,7 +179,7 @@ reading_sd = 0.25
         ('["1.5",', '["1/3",', 31, "a fraction ends in"),
         ("stock = [", "stock = [" + "1, " * 60, 31, "up to 40 leaves"),
         ("max_leaves = 3", "max_leaves = 9", 32, "shim.max_leaves: use a whole number from 1 to 4"),
-        ('reading_sd = "0.7"', 'reading_sd = "-1"', 36, "noise.reading_sd: use something from"),
+        ('reading_sd = "0.8"', 'reading_sd = "-1"', 36, "noise.reading_sd: use something from"),
         ("[noise]", "noise = 3", None, "noise"),
         ("counter = false", "counter = 0", 17, "indicator.counter: use true or false"),
         ('lever = "0"', 'lever = "70"', 19, "lay the lever flatter"),

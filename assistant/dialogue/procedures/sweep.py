@@ -1,7 +1,9 @@
 """The sweep: the dial set to zero, a reading at each station, and whether they belong together."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
+from math import sqrt
 from typing import Final
 
 from assistant.dialogue.dial_setting import needs_sign
@@ -19,6 +21,7 @@ from assistant.dialogue.sweep_answer import (
     answer_of,
     forecast_of,
     reading_sigma,
+    repeat_here,
     suspects_of,
     sweep_limits,
 )
@@ -45,6 +48,12 @@ FIRST: Station = STATIONS[0]
 
 MOST_ASKED_AGAIN = 2
 """Stations of a sweep that are asked again because it does not fit."""
+
+LIKE = 1 / Decimal(3)
+"""Part of a drift from which another one is taken for the same (judgement)."""
+
+SHOWS = 2.75
+"""Standard deviations of a return to the same spot that no chance makes twice running."""
 
 MAX_DRIFT_REPEATS = 2
 """Sweeps that may be refused for drift before the person is told to look for play."""
@@ -96,8 +105,12 @@ DRIFTING_ON: Final = "Check bar, clamp and dial for play."
 DIAL_DRIFTS: Final = "The dial drifts. Warm up, tighten its clamp."
 """Sweep after sweep came back off by about as much, the same way."""
 
+SLIPPED: Final = "Something slipped. Check bar and dial."
+"""One sweep came back off, and the next one did not."""
+
 LOOSE_SOMEWHERE: Final = "Something is loose: bar, dial or table."
-"""Sweep after sweep came back off, now this way and now that."""
+"""Sweep after sweep came back off, now this way and now that; or what nobody touched moved."""
+
 STILL_NO_FIT: Final = "Still no fit."  # each station was read again, and still no plane
 CALL_THICKEST: Final = "Call the thickest that goes."  # once for each sweep, before its stations
 
@@ -389,10 +402,42 @@ def _close_sweep(state: State, said: str) -> Turn:
     if drifted_away:
         return ask(_asked_again(state, FIRST), said)
     if not found:
-        return done(state, Outcome.SWEPT, said)
+        return done(state, Outcome.SWEPT, f"{said} {_cause_of_returns(state, drift)}".strip())
     if not state.again.afresh:
         return done(state, Outcome.NO_FIT, f"{said} {STILL_NO_FIT}".strip())
     return stands(state, said)
+
+
+def _cause_of_returns(state: State, drift: Decimal) -> str:
+    """Why sweeps do not come back to their zero, as soon as two of them tell; else nothing."""
+    before = returns_of(state)
+    if not before:
+        return ""
+    if state.sweeps[-1].refused == "drift":
+        if abs(drift) < LIKE * abs(before[-1]):
+            return SLIPPED
+        return DIAL_DRIFTS if drift * before[-1] > 0 else LOOSE_SOMEWHERE
+    return cause_told(state, before, drift)
+
+
+def cause_told(state: State, before: Sequence[Decimal], now: Decimal) -> str:
+    """What the return errors ``before`` and the one ``now`` tell together that they did not yet."""
+    # The surface is the same at the same spot: a return scatters less than readings do.
+    limit = SHOWS * sqrt(2) * repeat_here(state)
+    known = of_returns([float(one) for one in before], limit)
+    cause = of_returns([*map(float, before), float(now)], limit)
+    told = {"drift": DIAL_DRIFTS, "loose": LOOSE_SOMEWHERE}
+    return told.get(cause or "", "") if cause != known or len(before) == 1 else ""
+
+
+def returns_of(state: State) -> list[Decimal]:
+    """The return errors of the sweeps there are, and of what was read on from them."""
+    returns = []
+    for one in state.sweeps:
+        if not one.place:
+            closing = _drift_of(one.readings)
+            returns += [closing, *(one.corners[-1:] and (one.corners[-1] - closing,))]
+    return returns
 
 
 def _drift_of(readings: tuple[Taken, ...]) -> Decimal:
@@ -420,8 +465,8 @@ def _asked_again(state: State, station: Station, instead: Decimal | None = None)
 def _refuse_for_drift(state: State, said: str, drift: Decimal) -> Turn:
     if state.doubts.drift_repeats >= MAX_DRIFT_REPEATS:
         # It will not get better: the sweep stands, with what it is worth, and the cause is told.
-        returns = [float(_drift_of(one.readings)) for one in state.sweeps if not one.place]
-        cause = of_returns([*returns, float(drift)], sweep_limits(state.profile).drift)
+        returns = [*returns_of(state), drift]
+        cause = of_returns([float(one) for one in returns], sweep_limits(state.profile).drift)
         word = LOOSE_SOMEWHERE if cause == "loose" else DIAL_DRIFTS
         return done(state, Outcome.SWEPT, f"{said} {word}".strip())
     aside = set_aside(state, "drift")

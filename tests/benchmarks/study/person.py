@@ -159,7 +159,7 @@ class Person(MachineOperator):
             self._far_in = told
         match question.phase:
             case "again" if not self._wrong:
-                self.worn.fresh_spots(BESIDE_IN if told is None else told)
+                self.worn.beside(BESIDE_IN if told is None else told)
                 return agree(self._chance, self.manner)
             case "unbolt" | "shim under" | "bolt down":
                 return self._pack(question.phase)
@@ -251,5 +251,5 @@ def inches_told(said: str) -> float | None:
             if isinstance(size, Size):
                 return float(size.value) / (25.4 if size.unit == "mm" else 1.0)
         if words[at - 1] in ("an", "one"):
-            return 1.0
+            return 0.5 if "half" in words[max(0, at - 2) : at] else 1.0
     return None

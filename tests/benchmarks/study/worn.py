@@ -57,7 +57,6 @@ class WornBench(Bench):
         self._proper = machine.response
         self._calm = 1.0
         self._locked = (0.0, 0.0)
-        self._spot_deg = 0.0
 
     # -- by hand -------------------------------------------------------------------------
 
@@ -84,10 +83,9 @@ class WornBench(Bench):
         super().tap(station, 0.0 if self.faults.seized else change)
         self.stuck_taps += self.faults.seized
 
-    def fresh_spots(self, beside_in: float = 0.25) -> None:
-        """Every station from now on so far beside where it was."""
-        super().fresh_spots()
-        self._spot_deg += degrees(beside_in / self.surface.radius_in)
+    def beside(self, by_in: float) -> None:
+        """Every station so far clockwise of where it was, until the table is moved."""
+        self.fresh_spots(degrees(by_in / self.surface.radius_in))
 
     def see_to_clamp(self) -> None:
         """Somebody looks whether it is tight: mostly it is afterwards."""
@@ -119,7 +117,7 @@ class WornBench(Bench):
             size = self._chance.uniform(0.4, 1.0) * self.faults.slip_by
             self._slipped += self._chance.choice((-size, size))
             self.slips += 1
-        return super()._raw(bearing_deg + self._spot_deg)
+        return super()._raw(bearing_deg)
 
     def shows(self, station: Station) -> Decimal:
         """What the dial would show at a station without the noise of a reading."""

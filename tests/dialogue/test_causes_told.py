@@ -1,0 +1,102 @@
+"""What is wrong is told by its name while it goes wrong (invented readings)."""
+
+import pytest
+
+from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
+from assistant.dialogue.weighing import ENDS_BEFORE, SIDES_BEFORE
+from tests.dialogue.typed import READY, TypedJob
+
+BACK_HIGH = ("minus three", "minus six", "minus three", "zero")
+RIGHT_HIGH = ("plus five", "zero", "minus five", "zero")
+
+
+def test_one_sweep_that_did_not_come_back_and_one_that_did_are_a_slip() -> None:
+    job = TypedJob.begin()
+    off = ("minus three", "minus six", "minus three", "plus seven", "plus seven")
+    assert SLIPPED not in job.say(*READY, "zeroed", *off)
+    said = job.say("zeroed", *BACK_HIGH)
+    assert SLIPPED in said
+    assert SLIPPED not in job.say("done", "done", "locked", "zeroed", *BACK_HIGH)
+
+
+@pytest.mark.parametrize(
+    ("again", "told"), [("plus six", DIAL_DRIFTS), ("minus six", LOOSE_SOMEWHERE)]
+)
+def test_one_that_comes_back_off_once_more_is_a_drift_or_something_loose(
+    again: str, told: str
+) -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", "minus three", "minus six", "minus three", "plus seven", "plus seven")
+    job.say("zeroed", "minus three", "minus six", "minus three", again, again)
+    said = job.say("zeroed", "minus three", "minus six", "minus three", again, again)
+    assert told in said
+
+
+def _swept(job: TypedJob, readings: tuple[str, ...]) -> str:
+    return job.say("zeroed", *readings)
+
+
+UP = ("minus five and a half", "minus eleven and a half", "minus five", "plus one")
+DOWN = ("minus six and a half", "minus twelve and a half", "minus seven", "minus one")
+A_LITTLE = ("minus six", "minus twelve", "minus six", "plus half")
+STAYS = ("minus six", "minus twelve", "minus six", "zero")
+"""Twelve high at the back, over a dial that creeps by one, or by what any dial does."""
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "told"),
+    [
+        (UP, UP, DIAL_DRIFTS),
+        (DOWN, DOWN, DIAL_DRIFTS),
+        (UP, DOWN, LOOSE_SOMEWHERE),
+        (UP, STAYS, ""),
+        (STAYS, DOWN, ""),
+        (A_LITTLE, A_LITTLE, ""),
+    ],
+)
+def test_two_sweeps_that_did_not_come_back_tell_why(
+    first: tuple[str, ...], then: tuple[str, ...], told: str
+) -> None:
+    job = TypedJob.begin()
+    job.say(*READY)
+    one = _swept(job, first)
+    job.say("done", "done", "locked")
+    two = _swept(job, then)
+    for each in (DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED):
+        assert each not in one
+        assert (each in two) == (each == told)
+
+
+def test_an_axis_that_nobody_touched_and_that_moved_is_something_loose() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *BACK_HIGH, "done", "done", "locked", "zeroed")
+    assert LOOSE_SOMEWHERE in job.say("plus two", "minus four", "minus six", "zero")
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *BACK_HIGH, "done", "done", "locked", "zeroed")
+    assert LOOSE_SOMEWHERE not in job.say("minus one", "minus four", "minus two", "zero")
+
+
+def test_a_tap_that_doubles_what_it_was_to_take_off_followed_sides_that_changed_places() -> None:
+    """Left and right were called one for the other: it was tapped the wrong way, by as much."""
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *RIGHT_HIGH, "done", "right zero", "locked", "zeroed")
+    said = job.say("minus ten", "zero", "plus ten", "zero")
+    assert SIDES_BEFORE in said
+    assert job.state.taps.done == ()
+    assert job.state.taps.did_nothing == 0
+    assert LOOSE_SOMEWHERE not in said
+    # Had it gone as it should have, or nowhere, nothing was exchanged.
+    for readings in (("zero",) * 4, RIGHT_HIGH):
+        job = TypedJob.begin()
+        job.say(*READY, "zeroed", *RIGHT_HIGH, "done", "right zero", "locked", "zeroed")
+        assert SIDES_BEFORE not in job.say(*readings)
+
+
+def test_the_same_front_to_back_once_the_response_is_known() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *BACK_HIGH, "done", "shim one below", "locked", "zeroed")
+    job.say("minus two", "minus four", "minus two", "zero")
+    said = job.say("done", "shim three below", "locked", "zeroed", "plus four", "plus eight",
+                   "plus four", "zero")  # fmt: skip
+    assert ENDS_BEFORE in said
+    assert len(job.state.shims.trials) == 1

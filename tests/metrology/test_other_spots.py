@@ -1,0 +1,192 @@
+"""Sweeps of one table at spots of their own: what the mean gains, what their differences show."""
+
+from dataclasses import replace
+from math import cos, exp, pi, radians, sin, sqrt
+
+import numpy as np
+import pytest
+
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.spots import further_deg, further_words
+from assistant.metrology.drift import shares_of, uneven_part, without_drift
+from assistant.metrology.evidence import Swept, correction_of
+from assistant.metrology.lengths import Length
+from assistant.metrology.other_spots import between_spots, surface_of_mean
+from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading, Sweep
+from assistant.metrology.scatter import Scatter
+from assistant.metrology.solve import solve
+from tests.metrology.sweeps import length, sweep
+
+FOUR = (0.0, 90.0, 180.0, 270.0)
+BETWEEN = (45.0, 135.0, 225.0, 315.0)
+TEN_INCHES = 254.0
+
+
+def _at(bearings: tuple[float, ...], *heights: float) -> Swept:
+    return Swept(bearings, heights or (0.0,) * len(bearings))
+
+
+def _turned(degrees: float) -> Swept:
+    return _at(tuple(bearing + degrees for bearing in FOUR))
+
+
+def test_the_same_spots_again_gain_nothing_and_spots_between_halve_the_variance() -> None:
+    one, halves = _at(FOUR), [0.5, 0.5]
+    alone = surface_of_mean([one], [1.0], TEN_INCHES)
+    assert alone == pytest.approx(2 * np.eye(2))
+    assert surface_of_mean([one, _at(FOUR)], halves, TEN_INCHES) == pytest.approx(alone)
+    between = surface_of_mean([one, _at(BETWEEN)], halves, TEN_INCHES)
+    assert between == pytest.approx(alone / 2, abs=0.05)
+
+
+def test_an_inch_further_shares_what_the_surface_is_judged_to_share_over_an_inch() -> None:
+    # exp(-d / one inch) over the chord, rotated by the angle itself (derived).
+    angle = 2 * np.arcsin(0.1)
+    both = surface_of_mean([_at(FOUR), _turned(np.degrees(angle))], [0.5, 0.5], TEN_INCHES)
+    assert both[0, 0] == pytest.approx(2 * (1 + cos(angle) * exp(-1)) / 2, rel=0.01)
+
+
+def test_spots_at_a_circle_of_no_known_size_are_only_alike_where_they_are_the_same() -> None:
+    both = surface_of_mean([_at(FOUR), _turned(10.0)], [0.5, 0.5], None)
+    assert both == pytest.approx(np.eye(2))
+
+
+def test_differing_sweeps_show_the_scatter_of_one_reading() -> None:
+    """Seeded: six sweeps at spots of their own on a rough table, many times over."""
+    random, found = np.random.default_rng(5), []
+    turns = (0.0, 15.0, 30.0, 45.0, 60.0, 75.0)
+    legs = [_turned(turn) for turn in turns]
+    for _ in range(400):
+        pairs = []
+        for turn in turns:
+            heights, angles = random.normal(0, 0.8, 4), np.radians(np.array(FOUR) + turn)
+            x, y = float(heights @ np.sin(angles)) / 2, float(heights @ np.cos(angles)) / 2
+            pairs.append((-2 * y, 2 * x))
+        shown = between_spots(legs, pairs, None, 0.01)
+        assert shown is not None
+        assert shown.dof == 10
+        found.append(shown.sd**2)
+    assert sqrt(float(np.mean(found))) == pytest.approx(0.8, rel=0.03)
+
+
+def test_sweeps_of_the_same_spots_show_nothing_of_the_surface() -> None:
+    twice = [_at(FOUR), _at(FOUR)]
+    assert between_spots(twice, [(1.0, 0.0), (3.0, 0.0)], TEN_INCHES, 0.5) is None
+    assert between_spots(twice[:1], [(1.0, 0.0)], TEN_INCHES, 0.5) is None
+
+
+def _tilted(bearing: float, front: float, right: float) -> float:
+    return right / 2 * sin(radians(bearing)) - front / 2 * cos(radians(bearing))
+
+
+def _leg(
+    bearings: tuple[float, ...], drift: float, begun: float = 0.0, opened: bool = False
+) -> Sweep:
+    """Three front, minus two right, and a dial that drifts evenly by so much a reading."""
+    values = [
+        _tilted(bearing, 3.0, -2.0) + begun + drift * turn
+        for turn, bearing in enumerate(bearings, 1 if opened else 0)
+    ]
+    back = _tilted(0.0, 3.0, -2.0)
+    last = back + begun + drift * (len(bearings) + opened)
+    return Sweep(
+        tuple(
+            StationReading(length(str(bearing)).mm / length("1").mm, length(f"{value:.9f}"))
+            for bearing, value in zip(bearings, values, strict=True)
+        ),
+        length(f"{last:.9f}"),
+        opening=length(f"{back + begun:.9f}") if opened else None,
+    )
+
+
+def _both(drift: float) -> Problem:
+    main = _leg(FOUR, drift)
+    return Problem(
+        unit="thou",
+        readings=main.readings,
+        closing=main.closing,
+        sweep_diameter=Length.of(10, "in"),
+        noise=Noise(resolution=length("0.01"), reading_sd=length("0.5")),
+        repeats=(_leg(BETWEEN, drift, 4 * drift, opened=True),),
+    )
+
+
+def test_a_sweep_that_goes_on_at_other_stations_is_freed_of_its_own_drift() -> None:
+    answer = solve(_both(0.6))
+    assert answer.front_minus_back == pytest.approx(3.0, abs=1e-6)
+    assert answer.right_minus_left == pytest.approx(-2.0, abs=1e-6)
+    # The tap is from where the dial stands now: it drifted nine readings in all, one till there.
+    assert answer.tap.dial_target is not None
+    from_right = _tilted(90.0, 3.0, -2.0) + 9 * 0.6
+    assert answer.tap.dial_target == pytest.approx(from_right + 1.0, abs=1e-6)
+
+
+def test_a_return_error_before_any_reading_is_no_sweep() -> None:
+    leg = _leg(BETWEEN, 0.1, opened=True)
+    with pytest.raises(ProblemError, match="closed before"):
+        replace(_both(0.1), repeats=(replace(leg, closing_turn=0),))
+
+
+def test_the_shares_of_a_sweep_that_goes_on_count_from_its_opening() -> None:
+    assert shares_of((1.0, 2.0, 3.0, 4.0), 5.0, 0.0) == pytest.approx((0.2, 0.4, 0.6, 0.8))
+    called = [length(text).to("thou") for text in ("2", "3", "4", "5")]
+    opening, closing = length("1").to("thou"), length("6").to("thou")
+    level = without_drift(called, closing, (1, 2, 3, 4), 5, opening)
+    assert [float(value) for value in level] == pytest.approx([1, 1, 1, 1])
+    matrix = correction_of(4, (0.2, 0.4, 0.6, 0.8), opened=True)
+    assert matrix @ np.array([2.0, 3, 4, 5, 1, 6]) == pytest.approx([1, 1, 1, 1])
+
+
+def test_returns_that_come_out_alike_are_an_even_drift() -> None:
+    assert uneven_part(None, []) is None
+    assert uneven_part(2.0, [(2.0, 4)]) == pytest.approx(2.0)
+    # Reading for reading the same: only what the own one may hide is left (derived).
+    assert uneven_part(2.0, [(2.0, 4), (2.5, 5)]) == pytest.approx(2 / sqrt(2))
+    assert uneven_part(2.0, [(2.0, 4), (2.0, 4), (2.0, 4), (2.0, 4)]) == pytest.approx(1.0)
+    # Now this way and now that, it is not even at all.
+    assert uneven_part(2.0, [(2.0, 4), (-2.0, 4)]) == pytest.approx(sqrt((4 + 8) / 2))
+
+
+def test_four_more_stations_are_worth_more_where_the_drift_is_even() -> None:
+    """Three front and a drift of three a sweep; alone the drift makes most of the doubt."""
+    alone = solve(replace(_both(0.75), repeats=()))
+    both = solve(_both(0.75))
+    assert both.budget.front_minus_back.u < 0.65 * alone.budget.front_minus_back.u
+
+
+def test_a_guess_that_is_outweighed_twice_counts_no_more() -> None:
+    guess = Scatter(2.0, 2.0, "assumed")
+    seen = guess.with_more([Scatter(0.2, 3.0)])
+    assert seen.sd == pytest.approx(sqrt((2 * 4 + 3 * 0.04) / 5))
+    assert seen.origin == "measured"
+    assert guess.with_more([Scatter(0.2, 3.0), Scatter(0.2, 2.0)]).sd == pytest.approx(0.2)
+    told = Scatter(2.0, 2.0, "remembered")
+    assert told.with_more([Scatter(0.2, 5.0)]).sd > 1.0
+
+
+def test_a_known_warp_is_no_misfit_and_no_tilt() -> None:
+    """Twelve at front and back over right and left: a saddle, which turns no plane."""
+    bent = sweep("6 -6 6 -6", tolerance="4", noise=Noise(resolution=length("0.01")))
+    assert "saddle" in {notice.code for notice in solve(bent).warnings}
+    known = solve(replace(bent, warp=(length("12"), length("0"))))
+    assert "saddle" not in {notice.code for notice in known.warnings}
+    assert known.tilt == pytest.approx(0.0, abs=1e-9)
+    assert known.budget.tilt.u < solve(bent).budget.tilt.u / 2
+    corners = tuple(
+        StationReading(length(str(b)).mm / length("1").mm, length(v))
+        for b, v in zip(BETWEEN, ("1.5", "-1.5", "1.5", "-1.5"), strict=True)
+    )
+    twisted = Problem(unit="thou", readings=corners, warp=(length("4"), length("3")))
+    assert solve(twisted).tilt == pytest.approx(0.0, abs=1e-9)
+    assert max(map(abs, solve(twisted).residuals)) < 1e-9
+
+
+def test_the_circumference_is_what_the_spots_move_along() -> None:
+    usual = Profile()
+    assert float(further_deg(usual)) == pytest.approx(360 * 1 / (10 * pi), abs=1e-3)
+    assert further_words(usual) == "an inch"
+    assert further_words(replace(usual, sweep_diameter=Length.of(4, "in"))) == "half an inch"
+    assert further_words(replace(usual, sweep_diameter=Length.of(16, "in"))) == "two inches"
+    square = replace(usual, method="square")
+    assert further_words(square) == ""
+    assert further_deg(square) == 0
