@@ -210,8 +210,9 @@ def learnt(state: State, answer: Answer) -> tuple[State, str]:
         return state, ""
     if plan is not None:
         return made_by(plan).learn(state, plan, before, answer)
-    again = state
-    for each in CORRECTIONS:
-        if state.profile.kind in each.machines:
-            again = each.learn_again(again, before, answer)
+    made = next((one.before.plan for one in reversed(state.usable_sweeps) if one.before.plan), None)
+    if made is None or made.given_up:
+        return state, ""
+    # The readings of another axis may be the same by chance: only the last correction is meant.
+    again = made_by(made).learn_again(state, before, answer)
     return (state, "") if again == state else (again, "")

@@ -141,10 +141,10 @@ def exchanged(state: State, answer: Answer) -> str:
     return told.get(compare(expected.pair, found, u, answer.budget.tilt.dof), "")
 
 
-SIDES_BEFORE: Final = "Right and left changed places last time? This one counts."
+SIDES_BEFORE: Final = "Last time right and left had changed places."
 """What a correction left is what it should have left had the sweep before it been mirrored."""
 
-ENDS_BEFORE: Final = "Front and back changed places last time? This one counts."
+ENDS_BEFORE: Final = "Last time front and back had changed places."
 """The same front to back."""
 
 

@@ -81,7 +81,7 @@ def digitwise(value: Decimal) -> bool:
 # -- corrections -------------------------------------------------------------------------
 
 ON_TARGET: Final = "On target."  # the dial shows the target
-WRONG_WAY: Final = "It went the wrong way. Check shim and clamp."  # the shim made it worse
+WRONG_WAY: Final = "It went the wrong way. Check the clamp."  # the shim made it worse
 NO_RESPONSE: Final = "The shim did nothing. Is it clamped?"  # the shim did nothing
 AS_EXPECTED: Final = "As expected."  # the correction did what it should
 
