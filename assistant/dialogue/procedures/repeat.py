@@ -41,7 +41,7 @@ def sweep_again(far: str) -> str:
 def refit_again(far: str) -> str:
     """The spindle's own rise and fall once a turn is then met upside down, and cancels."""
     spots = f", spots {far} clockwise" if far else ""
-    return f"Bar half round in the chuck{spots}. Sweep again?"
+    return f"Bar half round{spots}. Sweep again?"
 
 
 REFIT: Final = "Turn the bar half round. Chuck key out. Done?"  # before such a sweep
@@ -117,7 +117,7 @@ PROCEDURE = Procedure(
             _asked,
             {"yes": _begin_again, "no": _declined, "disregard": back_to_sweep},
             left="repeat",
-            how="Every spot a little further round than where it was read.",
+            how="Each spot a little further round.",
         ),
         Row(
             Repeat.REFIT,
