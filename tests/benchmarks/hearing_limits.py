@@ -15,10 +15,10 @@ import numpy.typing as npt
 
 from assistant.devices.ears import Limits
 
-ACCEPTED_WRONG = 20.0
+ACCEPTED_WRONG = 30.0
 """A wrong number that is kept, or talk that is taken for a call."""
 
-ASKED_WRONG, ASKED_TALK = 0.6, 2.0
+ASKED_WRONG, ASKED_TALK = 0.6, 3.0
 REJECTED_RIGHT, REJECTED_WRONG = 2.5, 1.0
 
 SURE = 1 - np.geomspace(0.4, 0.004, 24)
