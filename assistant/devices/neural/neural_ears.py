@@ -43,6 +43,9 @@ sound at its own pace alone 18. It costs 0.03 s of processor.
 CLEAR = 9.0
 """Nats before the next meaning that are clear, where the free text means the same."""
 
+HOPELESS = 0.03
+"""What is less likely ours than this is talk at any pace."""
+
 AGAIN_MOST = 4
 """Meanings that are compared at other paces."""
 
@@ -127,9 +130,11 @@ class Neural:
             return Decoded((), words, 0.0, found, unfinished=True)
         if found is None:
             return Decoded((), "", 0.0)
-        if not (whole and found.margin >= CLEAR):
+        decoded = judged(found, offer)
+        if decoded.ours > HOPELESS and not (whole and found.margin >= CLEAR):
             found = self._at_other_paces(found, kept)
-        return replace(judged(found, offer), told=found, unfinished=begun is not None)
+            decoded = judged(found, offer)
+        return replace(decoded, told=found, unfinished=begun is not None)
 
     def learn(self, decoded: Decoded) -> None:
         """See ``Recogniser.learn``; the model stays as it is."""
