@@ -181,9 +181,9 @@ def parts_of(clips: Sequence[Clip]) -> list[Row]:
         return [row for part in pool.map(heard_rows, shares, [talkers] * cores) for row in part]
 
 
-def is_called_number(row: Row) -> bool:
-    """Talk that is a number: nobody can tell it from a call, so it teaches nothing."""
-    return row.is_talk and isinstance(parse(row.said, Scale(reach=999)), Reading)
+def is_sentence_of_ours(row: Row) -> bool:
+    """Talk that means something to us: nobody can tell it from a call, so it teaches nothing."""
+    return row.is_talk and not isinstance(parse(row.said, Scale(reach=999)), Unclear)
 
 
 Features = Callable[[Evidence], tuple[float, ...]]
@@ -320,7 +320,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         rows = parts_of([*clips, *noises()])
         if given.keep:
             given.keep.write_bytes(pickle.dumps(rows))
-    rows = [row for row in rows if not is_called_number(row)]
+    rows = [row for row in rows if not is_sentence_of_ours(row)]
     seen = seen_by_others(rows)
     sys.stdout.write(
         f"{len(rows)} utterances; percent, by weights and limits that never heard the voice\n"

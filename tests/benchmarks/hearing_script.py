@@ -38,7 +38,7 @@ TALK = (
     "done and dusted", "skip lunch then", "help yourself", "shins and elbows", "read it again",
     "yesterday", "know what I mean", "next door", "stop by tomorrow", "sixteen pages, both sides",
     "repeat customers", "the rear entrance", "blue ink on the left page", "status quo", "on", "up",
-    "down", "go", "tree", "nest", "skit", "okay", "thanks", "hello", "eighty percent of the order",
+    "down", "go", "tree", "nest", "skit", "thanks", "hello", "eighty percent of the order",
     "correct", "affirmative action", "it went wrong", "point taken", "a quarter to nine",
     "decimal places", "fifty fifty", "thirty two folded sheets", "bring the other one",
     "we ran out of yellow", "mind the cable", "the clamp is loose", "measure it twice",

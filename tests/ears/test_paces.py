@@ -1,15 +1,17 @@
 """The same sound at other paces: texts scored at one go, means, the least margin, length."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from assistant.devices.neural import model_files
+from grammar.meaning import Unclear
 from grammar.offer import everything
 from grammar.parse import parse
 from grammar.scale import Scale
-from tests.ears.sounds import clip
+from tests.ears.sounds import RATE, clip
 
 pytestmark = pytest.mark.skipif(bool(model_files.why_not()), reason=model_files.why_not() or "-")
 
@@ -23,13 +25,16 @@ if not model_files.why_not():
         at_other_paces,
     )
     from assistant.devices.neural.gates import (
+        EVERYDAY,
+        LIMITS,
         TALK_WEIGHTS,
         VALUE_WEIGHTS,
+        judged,
         length_features,
         talk_features,
         value_features,
     )
-    from assistant.devices.neural.neural_ears import Neural
+    from assistant.devices.neural.neural_ears import AGAIN_MOST, PACES, Neural
     from assistant.devices.neural.tokens import BEGIN, END
 
 ALL = everything(Scale("thou", 99))
@@ -117,3 +122,63 @@ def test_every_feature_has_its_weight() -> None:
     one = _evidence(_candidate("plus nine", -2.0, -2.0))
     assert len(talk_features(one)) == len(TALK_WEIGHTS)
     assert len(value_features(one)) == len(VALUE_WEIGHTS)
+
+
+def test_talk_is_less_likely_ours_than_a_call() -> None:
+    """That is hardly a sentence of ours, and the model would write another."""
+    call = _evidence(_candidate("plus nine", -0.5, -0.5))
+    talk = replace(
+        _evidence(_candidate("plus nine", -14.0, -14.0), free="we must find the key", span_s=1.6),
+        free_score=-3.0,
+    )
+    assert judged(call, ALL).ours >= LIMITS.ours
+    assert judged(talk, ALL).ours < LIMITS.ask
+
+
+def test_a_value_is_less_sure_where_another_is_near() -> None:
+    clear = _evidence(_candidate("plus nine", -1.5, -1.5), _candidate("plus five", -13.0, -13.0))
+    near = _evidence(
+        _candidate("plus nine", -8.0, -8.0),
+        _candidate("plus five", -10.5, -10.5),
+        free="last time of all",
+        span_s=1.5,
+    )
+    sure, unsure = (
+        judged(replace(one, least=one.margin), ALL).hypotheses[0].confidence
+        for one in (clear, near)
+    )
+    assert sure >= LIMITS.right > unsure
+
+
+def test_a_word_of_every_day_is_no_command() -> None:
+    """Where the model would write "go", "no" was hardly said; "gno" is nothing."""
+    ours = [
+        judged(_evidence(_candidate("no", -3.0, -3.0), free=free, span_s=0.4), ALL).ours
+        for free in ("gno", "go")
+    ]
+    assert ours[1] < ours[0] - 0.05
+    meant = [parse(word, ALL.scale) for word in EVERYDAY]
+    assert all(isinstance(one, Unclear) for one in meant)
+
+
+def test_only_what_is_neither_clear_nor_hopeless_is_heard_again(
+    neural: "Neural", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard: list[int] = []
+    scores = neural._model.scores
+
+    def counted(*given: Any) -> Any:
+        heard.append(len(given[3]))
+        return scores(*given)
+
+    monkeypatch.setattr(neural._model, "scores", counted)
+    neural.arm(ALL)
+    neural.decode(clip("left plus three"))
+    assert heard == []
+    doubtful = neural.decode(clip("right plus one", "slt"))
+    assert len(heard) == len(PACES)
+    assert isinstance(doubtful.told, Evidence)
+    assert heard[0] == min(AGAIN_MOST, len(doubtful.told.candidates)) + 1
+    heard.clear()
+    neural.decode(np.random.default_rng(1).integers(-9000, 9000, 2 * RATE).astype(np.int16))
+    assert heard == []

@@ -213,7 +213,8 @@ def test_a_call_after_what_was_not_understood_is_asked(both: str) -> None:
 
 
 def test_what_was_not_understood_long_before_is_no_station() -> None:
-    assert _in_pieces("wanda", "plus six", "front plus six", gap=100).outcome == "accept"
+    heard = _in_pieces("wanda", "plus six", "front plus six", gap=100)
+    assert (heard.outcome, heard.words) == ("accept", "plus six")
 
 
 def test_what_names_its_station_or_is_no_reading_needs_no_other_piece() -> None:
