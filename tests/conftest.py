@@ -5,15 +5,14 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
-from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
 
 import assistant  # noqa: F401  it limits the threads of linear algebra, which numpy reads once
-from tests.installed_wheel import InstalledWheel, installed_wheel
-from tests.socket_guard import NO_SOCKETS, run_command
+from tests.ahead import Ahead, PlayedDemo
+from tests.installed_wheel import InstalledWheel
 
 # How long an example takes says nothing about whether it is right.
 settings.register_profile("patient", deadline=None)
@@ -50,29 +49,39 @@ def _in_one_zone() -> Iterator[None]:
     time.tzset()
 
 
-@dataclass(frozen=True)
-class PlayedDemo:
-    """A demo as the installed command plays it, watched for connections; what came of it."""
+AHEAD = Ahead()
 
-    seed: int
-    out: Path
-    done: "subprocess.CompletedProcess[bytes]"
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """With the first test of the dialogue the programs that later ones wait for are begun."""
+    if "tests/dialogue/" in item.nodeid:
+        AHEAD.begin(item.session.items)
+
+
+def pytest_sessionfinish() -> None:
+    """No program outlives the tests."""
+    AHEAD.end()
 
 
 @pytest.fixture(scope="session")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> InstalledWheel:
+def wheel() -> InstalledWheel:
     """The wheel, built and installed in an environment of its own."""
-    return installed_wheel(tmp_path_factory.mktemp("wheel"))
+    return AHEAD.wheel()
 
 
 @pytest.fixture(scope="session")
-def played_demo(tmp_path_factory: pytest.TempPathFactory, wheel: InstalledWheel) -> PlayedDemo:
-    """One demo for all the tests of what it prints, leaves behind and connects to.
+def played_demo() -> PlayedDemo:
+    """One demo for all the tests of what it prints, leaves behind and connects to."""
+    return AHEAD.played_demo()
 
-    Played by the installed wheel, from a folder of no meaning.
-    """
-    elsewhere = tmp_path_factory.mktemp("demo")
-    seed, out = 4, elsewhere / "new" / "folder"
-    arguments = ("demo", "--seed", str(seed), "--out", str(out), "--json")
-    done = run_command(*arguments, before=NO_SOCKETS, python=wheel.python, folder=elsewhere)
-    return PlayedDemo(seed, out, done)
+
+@pytest.fixture(scope="session")
+def types_checked() -> "subprocess.CompletedProcess[str]":
+    """What mypy says of everything."""
+    return AHEAD.types_checked()
+
+
+@pytest.fixture(scope="session")
+def timed_call() -> dict[str, Any]:
+    """One call in the live loop, timed stage by stage."""
+    return AHEAD.timed_call()

@@ -24,7 +24,7 @@ from assistant.records import readings_file
 from assistant.records.file_values import ReadingsFileError
 from grammar.meaning import Unclear
 from grammar.scale import STEPS, Scale
-from tests.conftest import PlayedDemo
+from tests.ahead import PlayedDemo
 from tests.records.jobs import record, rehearsed
 from tests.socket_guard import NO_SOCKETS, ROOT, TOLD, run_command
 

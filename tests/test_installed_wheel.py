@@ -5,7 +5,7 @@ import zipfile
 from email import message_from_string
 from pathlib import Path
 
-from tests.conftest import PlayedDemo
+from tests.ahead import PlayedDemo
 from tests.installed_wheel import ROOT, SHIPPED, InstalledWheel
 
 

@@ -26,7 +26,7 @@ from assistant.simulation.soundtrack import QuietRoom, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank
 from grammar.meaning import Command, Reading
 from grammar.scale import Scale
-from tests.conftest import PlayedDemo
+from tests.ahead import PlayedDemo
 
 KEYS = {
     "seed", "as_found", "as_left", "true_as_left", "unit", "sweeps", "utterances", "misheard",

@@ -1,8 +1,6 @@
 """The benchmark counts what it should and its table is well formed; no figure is judged."""
 
 import json
-import subprocess
-import sys
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -415,26 +413,8 @@ def test_every_engine_has_a_version() -> None:
     assert len({version_of(name) for name in ENGINES}) == len(ENGINES)
 
 
-ONE_CALL = (
-    "import io, json, pathlib, sys; from tests.benchmarks.live_trial import trial; "
-    "told = trial(pathlib.Path(sys.argv[1]), io.StringIO(), calls=('plus six',), commands=1, "
-    "idle_s=0.1); "
-    "print(json.dumps(told))"
-)
-
-
-def _trial_of_its_own(folder: Path) -> dict[str, Any]:
-    """As the benchmark does it: a process whose voice and ears nobody else has used."""
-    done = subprocess.run(
-        [sys.executable, "-c", ONE_CALL, str(folder)],
-        capture_output=True, text=True, timeout=300, check=True,
-    )  # fmt: skip
-    told: dict[str, Any] = json.loads(done.stdout)
-    return told
-
-
-def test_the_live_loop_is_timed_stage_by_stage(tmp_path: Path) -> None:
-    told = _trial_of_its_own(tmp_path)
+def test_the_live_loop_is_timed_stage_by_stage(timed_call: dict[str, Any]) -> None:
+    told = timed_call
     assert told["fault"] == ""
     assert set(told["cpu"]) == {"idle", "speech"}
     *commands, stages = told["rounds"]
