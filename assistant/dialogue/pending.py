@@ -19,7 +19,7 @@ from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.safety import UNPLUG_FIRST
 from assistant.dialogue.procedures.square import which_end
 from assistant.dialogue.procedures.sweep import FIRST, Sweeping, carry_on
-from assistant.dialogue.readings import number, shim, take_called
+from assistant.dialogue.readings import candidates_of, number, shim, take_called
 from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import (
@@ -96,15 +96,18 @@ def _sign_offer(state: State, _: AskSign) -> Offer:
     scale = state.profile.scale
     if state.profile.method == "square":
         return Offer(scale, ("yes", "no", "disregard", *EVERYWHERE), readings=True)
-    return Offer(scale, ("disregard", *EVERYWHERE), readings=True, signs=True)
+    return Offer(scale, ("no", "disregard", *EVERYWHERE), readings=True, signs=True)
 
 
 def _sign_answer(state: State, asked: AskSign, meaning: Meaning, heard: Heard) -> Answered:
     if _named(meaning) in ("yes", "no") and state.profile.method == "square":
         meaning = Sign("plus" if _named(meaning) == "yes" else "minus")
+    unsigned = asked.reading
+    once_more = isinstance(meaning, Reading) and _same(state, meaning, unsigned)
+    if _named(meaning) == "no" or once_more:
+        return _not_that_number(state, asked, heard, once_more=once_more)
     if not isinstance(meaning, Sign):
         return None
-    unsigned = asked.reading
     value = -unsigned.value if meaning.name == "minus" else unsigned.value
     told = replace(
         heard,
@@ -113,6 +116,24 @@ def _sign_answer(state: State, asked: AskSign, meaning: Meaning, heard: Heard) -
         alternatives=asked.alternatives,
     )
     return number(_plain(state), replace(unsigned, value=value, signed=True), told)
+
+
+def _not_that_number(state: State, asked: AskSign, heard: Heard, *, once_more: bool) -> Answered:
+    """The number was misheard: what else it may have been is asked.
+
+    To a question for its sign the same number once more is no answer: whoever says "zero" and is
+    heard with "two" says it again, and would be asked for ever.
+    """
+    first = asked.alternatives or heard.alternatives
+    others = [
+        one
+        for hypothesis in first
+        for one in candidates_of(state, replace(heard, meaning=hypothesis.meaning, alternatives=()))
+        if abs(one.value) != abs(asked.reading.value) or not once_more
+    ]
+    if others:
+        return ask(replace(state, pending=AskReading(tuple(dict.fromkeys(others)))))
+    return None if once_more else tell(_plain(state), NO_MATCH)
 
 
 def _sign_shows(state: State, asked: AskSign) -> tuple[str, str]:

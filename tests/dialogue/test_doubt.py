@@ -8,7 +8,7 @@ import pytest
 
 from assistant.dialogue import wording
 from assistant.dialogue.messages import Effect, LongSilence, Resumed, Tone
-from assistant.dialogue.pending import OPEN, UNTOUCHED
+from assistant.dialogue.pending import NO_MATCH, OPEN, UNTOUCHED
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import safety, shim
 from assistant.dialogue.procedures.close import Close
@@ -19,7 +19,7 @@ from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, Pending
-from grammar.meaning import Command, Reading, Unclear
+from grammar.meaning import Command, Hypothesis, Reading, Unclear
 from tests.dialogue.typed import AT, TypedJob
 
 
@@ -77,6 +77,38 @@ def test_the_sign_of_another_station_is_asked_with_its_name() -> None:
     assert job.say("plus six") == "Right plus six. Front?"
     here = Reading(Decimal(6), False, "front")
     assert _doubtful(job, "front six", here, 0.7) == "Front: plus or minus six?"
+
+
+def _unsigned_two(job: TypedJob, *others: Reading) -> str:
+    two = Reading(Decimal(2), False)
+    alternatives = tuple(Hypothesis("", one, 0.02) for one in others)
+    return job.hear("two", two, alternatives=alternatives)
+
+
+def test_a_number_called_once_more_to_the_question_for_its_sign_may_be_another() -> None:
+    job, zero = TypedJob.at(Sweeping.SWEEP), Reading(Decimal(0), True)
+    assert _unsigned_two(job, zero) == "Right: plus or minus two?"
+    assert _unsigned_two(job, zero) == "Right zero?"
+    assert job.say("yes") == "Right zero. Front?"
+    assert job.values() == {"back": 0, "right": 0}
+
+
+def test_a_number_called_once_more_without_another_meaning_is_asked_for_its_sign() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    signed = Reading(Decimal(-2), True)
+    for _ in range(3):
+        assert _unsigned_two(job, signed) == "Right: plus or minus two?"
+    assert job.say("minus") == "Right minus two. Front?"
+
+
+def test_no_to_the_question_for_a_sign_asks_what_else_it_may_have_been() -> None:
+    job = TypedJob.at(Sweeping.SWEEP)
+    ten, unsigned = Reading(Decimal(10), True), Reading(Decimal(7), False)
+    _unsigned_two(job, unsigned, ten)
+    assert job.say("no") == "Right plus one zero?"
+    assert job.say("no") == NO_MATCH
+    assert job.state.pending is None
+    assert job.values() == {"back": 0}
 
 
 def test_another_doubtful_reading_is_asked_in_its_turn() -> None:
