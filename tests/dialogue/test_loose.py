@@ -10,6 +10,8 @@ from assistant.dialogue.messages import Closed, NewJob, Resumed
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import retighten
 from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.packing import Feet
+from assistant.dialogue.procedures.pin import Pin
 from assistant.dialogue.procedures.retighten import Retighten
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -155,3 +157,51 @@ def test_random_lines_never_read_a_loose_table_or_step_over_safety(layout: str, 
 
 def _offered(job: TypedJob, line: str) -> bool:
     return line in offer_now(job.state).commands
+
+
+def test_a_shim_under_a_base_that_is_given_up_counts_as_it_was_before() -> None:
+    job = TypedJob.at(Feet.BOLT_DOWN)
+    was = job.state.plan
+    assert was is not None
+    assert (job.state.packing.under_back, job.state.packing.under_left) != (0, 0)
+    job.say("disregard", "disregard", "disregard")
+    assert job.state.phase is Retighten.RETIGHTEN
+    assert job.said == retighten.SHIM_BACK
+    assert (job.state.packing.under_back, job.state.packing.under_left) == (0, 0)
+    assert job.state.shims.total == 0
+    # What is in by another correction stays in.
+    job = TypedJob.at(Feet.BOLT_DOWN)
+    job.say("locked", "zeroed", *RIGHT_HIGH_SIX)
+    kept = job.state.packing
+    assert (kept.under_back, kept.under_left) != (0, 0)
+    assert job.state.phase is Feet.UNBOLT
+    job.say("done", "shim nine", "disregard", "disregard", "disregard")
+    assert job.state.phase is Retighten.RETIGHTEN
+    assert (job.state.packing.under_back, job.state.packing.under_left) == (
+        kept.under_back, kept.under_left,
+    )  # fmt: skip
+    # Nor is it taken for a shim below a bolt, of which there is none here.
+    assert job.state.shims.total == 0
+
+
+def test_a_pin_that_is_out_stays_out_and_the_table_is_locked_before_a_reading() -> None:
+    job = TypedJob.at(Pin.PIN)
+    job.say("done")
+    assert job.state.pin_out
+    assert job.state.phase is Bolt.LOOSEN
+    job.say("disregard")
+    assert job.state.phase is Retighten.RETIGHTEN
+    sweeps = job.state.sweeps
+    job.say("plus one")
+    assert (job.state.readings, job.state.sweeps) == ((), sweeps)
+    job.say("locked", "zeroed", *FRONT_HIGH_SIX)
+    # It is not asked for twice.
+    assert job.state.phase is Bolt.LOOSEN
+    assert job.state.as_found != job.state.as_left or len(job.state.sweeps) == 2
+
+
+def test_a_pin_that_is_still_in_leaves_the_last_reading_to_be_taken_back() -> None:
+    job = TypedJob.at(Pin.PIN)
+    assert job.say("disregard").startswith("Back taken back.")
+    assert job.state.phase is Sweeping.SWEEP
+    assert not job.state.pin_out

@@ -3,7 +3,8 @@
 ``golden_record.db`` is a record as it was written once, and stays as it is; what is shown of it
 stands in ``golden_record.txt``. The command shows it anew, lists what changed and writes it down.
 Without the record it is made first: two jobs that were left in the middle, each with a snapshot
-of its state, and one that was finished.
+of its state, and one that was finished. ``golden_left.db`` is another: a job that was left in the
+middle of a sweep with a doubt still open, and one that was left with the bolt loose.
 """
 
 import difflib
@@ -36,18 +37,23 @@ LEFT_OFF = {"table-doubtful-12": 108, "script-gap-asked": 12}
 
 FINISHED = "head-6"
 
+LEFT = RECORD.with_name("golden_left.db")
+MID_SWEEP, LOOSE = "script-overnight", "script-front-to-back"
+LEFT_AT = {MID_SWEEP: 22, LOOSE: 13}
 
-def make(path: Path) -> None:
-    """Write the record: what this version of the program makes of three jobs."""
+
+def make(path: Path, left_off: dict[str, int], finished: str = "") -> None:
+    """Write a record: what this version of the program makes of these jobs."""
     with Journal.open(path) as journal:
-        for name, count in LEFT_OFF.items():
+        for name, count in left_off.items():
             events = _renamed(name)[:count]
             _add(journal, name, events, None)
             state = fold(events[:-3])
             assert state is not None
             body = json.dumps(encode(state, State), separators=(",", ":"), allow_nan=False)
             journal.save_snapshot(name, count - 3, code_version(), body)
-        _add(journal, FINISHED, _renamed(FINISHED), AT)
+        if finished:
+            _add(journal, finished, _renamed(finished), AT)
 
 
 def _renamed(name: str) -> tuple[Event, ...]:
@@ -99,21 +105,27 @@ def _said(what: str, effects: tuple[Effect, ...]) -> list[str]:
 
 
 def main() -> int:
-    """Make the record if there is none, and write down what is shown of it, in UTC."""
+    """Make the records that are not there, and write down what is shown of them, in UTC."""
     os.environ["TZ"] = "UTC"
     time.tzset()
-    if not RECORD.exists():
+    _write(RECORD, LEFT_OFF, FINISHED)
+    _write(LEFT, LEFT_AT)
+    return 0
+
+
+def _write(record: Path, left_off: dict[str, int], finished: str = "") -> None:
+    if not record.exists():
         with tempfile.TemporaryDirectory() as folder:
-            made = Path(folder) / RECORD.name
-            make(made)
-            shutil.copy(made, RECORD)
+            made = Path(folder) / record.name
+            make(made, left_off, finished)
+            shutil.copy(made, record)
     with tempfile.TemporaryDirectory() as folder:
-        now = shown(Path(shutil.copy(RECORD, folder)))
-    before = TEXT.read_text(encoding="utf-8") if TEXT.exists() else ""
+        now = shown(Path(shutil.copy(record, folder)))
+    text = record.with_suffix(".txt")
+    before = text.read_text(encoding="utf-8") if text.exists() else ""
     lines = difflib.unified_diff(before.splitlines(), now.splitlines(), "before", "after", n=0)
     sys.stdout.writelines(f"{line}\n" for line in lines)
-    TEXT.write_text(now, encoding="utf-8")
-    return 0
+    text.write_text(now, encoding="utf-8")
 
 
 if __name__ == "__main__":

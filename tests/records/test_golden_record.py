@@ -2,17 +2,31 @@
 
 import json
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
-from assistant.dialogue.messages import Event
+from assistant.bench.loop import Loop
+from assistant.devices.lines import event_of
+from assistant.dialogue.messages import Effect, Event, Say, Started
 from assistant.dialogue.step import fold
 from assistant.records import resume
 from assistant.records.codec import Json, encode
+from assistant.records.history import history_of
 from assistant.records.journal import Journal
 from assistant.records.resume import load_state
-from tests.records.golden_record import AT, FINISHED, LEFT_OFF, RECORD, TEXT, shown
+from tests.records.golden_record import (
+    AT,
+    FINISHED,
+    LEFT,
+    LEFT_OFF,
+    LOOSE,
+    MID_SWEEP,
+    RECORD,
+    TEXT,
+    shown,
+)
 
 COME_TO = {"table-doubtful-12": (3, 0), "script-gap-asked": (0, 3)}
 """Sweeps finished, and readings of the next one with its zero, by the record's own events.
@@ -57,6 +71,8 @@ def _holds(now: Json, then: Json) -> bool:
 def test_what_is_shown_and_said_is_what_it_was(record: Path) -> None:
     meant = "if this is meant: python -m tests.records.golden_record writes it down"
     assert shown(record) == TEXT.read_text(encoding="utf-8"), meant
+    left = Path(shutil.copy(LEFT, record.parent))
+    assert shown(left) == LEFT.with_suffix(".txt").read_text(encoding="utf-8"), meant
 
 
 @pytest.mark.parametrize("code", ["today's", "another"])
@@ -81,3 +97,59 @@ def test_an_event_can_be_appended(record: Path) -> None:
     with Journal.open(record) as journal:
         number = journal.append(name, journal.events(name)[-1])
     assert number == LEFT_OFF[name] + 1
+
+
+@pytest.fixture
+def left(tmp_path: Path) -> Path:
+    return Path(shutil.copy(LEFT, tmp_path))
+
+
+def _go_on(record: Path, job: str, lines: Sequence[str]) -> tuple[Loop, list[str]]:
+    """Take this job up and type these lines; the loop, and all that was said."""
+    said: list[str] = []
+
+    def perform(effect: Effect) -> None:
+        if isinstance(effect, Say):
+            said.append(effect.text)
+
+    with Journal.open(record) as journal:
+        first = journal.events(job)[0]
+        assert isinstance(first, Started)
+        loop = Loop(journal, first.profile, perform, clock=lambda: AT)
+        loop.open_job()
+        while loop.state is not None and loop.state.job != job:
+            loop.post(event_of("no", AT, loop.state.turn, first.profile.scale))
+        for line in lines:
+            assert loop.state is not None
+            loop.post(event_of(line, AT, loop.state.turn, first.profile.scale))
+    return loop, said
+
+
+def test_a_job_left_in_mid_sweep_is_finished_with_what_was_read(left: Path) -> None:
+    loop, said = _go_on(left, MID_SWEEP, ("yes", "yes", "yes"))
+    assert loop.state is not None
+    assert [(one.station, one.value) for one in loop.state.readings] == [("back", 0), ("right", 3)]
+    assert said[-1] == "Front?"
+    loop, _ = _go_on(left, MID_SWEEP, ("yes", "yes", "yes", "plus six", "plus three", "zero"))
+    assert loop.state is not None
+    (sweep,) = loop.state.sweeps
+    assert sweep.answer.front_minus_back == 6
+    with Journal.open(left) as journal:
+        history = history_of(journal, MID_SWEEP)
+    # The sweep before it, of which nobody could say that it still held.
+    assert [kept.undone.reason for kept in history.undone if kept.undone] == ["moved since"] * 2
+
+
+def test_a_job_left_with_the_bolt_loose_says_so_and_takes_no_reading(left: Path) -> None:
+    loop, said = _go_on(left, LOOSE, ("yes", "yes", "plus one", "right zero"))
+    assert any("The table is loose. Hold it." in text for text in said)
+    assert loop.state is not None
+    assert loop.state.loosened
+    assert loop.state.readings == ()
+    level = ("zero", "zero", "zero", "zero")
+    loop, said = _go_on(left, LOOSE, ("yes", "yes", "locked", "zeroed", *level, "yes", "done"))
+    assert loop.over
+    assert loop.report is not None
+    with Journal.open(left) as journal:
+        assert journal.job(LOOSE).closed_at == AT
+        assert [len(sweep.readings) for sweep in history_of(journal, LOOSE).sweeps] == [5, 5]

@@ -125,7 +125,7 @@ def _back(state: State, _: Heard) -> Turn:
     """ "Disregard" while bolting down: the shim counts as it was before."""
     if state.plan is None:
         return go(state, Feet.UNBOLT)
-    return go(_set(state, state.plan.kind, state.plan.shim_before), Feet.PACK)
+    return go(fitted_with(state, state.plan.kind, state.plan.shim_before), Feet.PACK)
 
 
 def _with(state: State, total: Decimal) -> State:
@@ -133,10 +133,11 @@ def _with(state: State, total: Decimal) -> State:
     if plan is None:
         return state
     negative = plan.step.station == ENDS[plan.kind][1]
-    return _set(state, plan.kind, -total if negative else total)
+    return fitted_with(state, plan.kind, -total if negative else total)
 
 
-def _set(state: State, kind: str, signed: Decimal) -> State:
+def fitted_with(state: State, kind: str, signed: Decimal) -> State:
+    """The state with this signed shim in, under the axis of that kind of plan."""
     packing = state.packing
     if kind == PACK_LENGTHWISE:
         return replace(state, packing=replace(packing, under_back=signed))

@@ -9,9 +9,10 @@ from typing import Final
 
 from assistant.dialogue.messages import Step
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures import packing
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.rows import Procedure, Row
-from assistant.dialogue.state import State
+from assistant.dialogue.state import Plan, State
 from assistant.dialogue.turn import Outcome, Turn, go
 
 
@@ -38,18 +39,20 @@ def held_back(before: State, turn: Turn, row: Row) -> Turn:
     loose = before.loosened and turn.state.loosened
     if not loose or row.phase == before.phase or row.loose or row.phase is Close.CLOSE:
         return turn
-    plan = before.plan
-    shims = before.shims
-    if plan is not None:
-        shims = replace(shims, total=plan.shim_before)
     given_up = replace(
-        before,
-        plan=replace(plan, given_up=True) if plan else None,
-        shims=shims,
+        before if before.plan is None else _given_up(before, before.plan),
         axis_left_out=turn.state.axis_left_out,
         pending=None,
     )
     return go(given_up, Retighten.RETIGHTEN)
+
+
+def _given_up(state: State, plan: Plan) -> State:
+    """The plan was not made: the shims that it may have changed are as they were."""
+    left = replace(state, plan=replace(plan, given_up=True))
+    if plan.kind in packing.PACKS:
+        return packing.fitted_with(left, plan.kind, plan.shim_before)
+    return replace(left, shims=replace(left.shims, total=plan.shim_before))
 
 
 def _asked(state: State) -> str:
