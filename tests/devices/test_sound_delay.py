@@ -20,7 +20,7 @@ from assistant.devices.tones import tone
 from assistant.simulation.noise import NOISES, NoiseKind, from_int16, noise, to_int16
 from assistant.simulation.speech import SpeechBank, voices
 from tests.benchmarks.hearing_rooms import fft_convolved
-from tests.devices.sound_stand_in import MIC, OUT, Clock, StandInLibrary, StandInStream
+from tests.devices.sound_stand_in import MIC, OUT, Clock, StandInLibrary
 
 Samples = npt.NDArray[np.int16]
 BEGINS = RATE // 4
@@ -96,7 +96,7 @@ def test_the_room_dies_away_as_it_was_made_to(wanted: float) -> None:
     assert noisy.reverberation_s is None
 
 
-class _Loop:
+class Loop:
     """A speaker whose sound comes back at the microphone, by a clock that the blocks move."""
 
     def __init__(self, delay_s: float, form: tuple[int, int], gain: float = 0.3) -> None:
@@ -111,7 +111,7 @@ class _Loop:
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run)
 
-    def __enter__(self) -> "_Loop":
+    def __enter__(self) -> "Loop":
         self._thread.start()
         return self
 
@@ -122,10 +122,11 @@ class _Loop:
     def _run(self) -> None:
         while not self._over.wait(0.0005):
             if len(self.library.streams) == 2:
-                speaker, microphone = self.library.streams
-                self._block(speaker, microphone)
+                self.step()
 
-    def _block(self, speaker: StandInStream, microphone: StandInStream) -> None:
+    def step(self) -> None:
+        """Ten milliseconds, once speaker and microphone are open, in this order."""
+        speaker, microphone = self.library.streams
         self._on_its_way.extend(speaker.take(self._frames).tolist())
         came = [self._on_its_way.popleft() for _ in range(self._frames)]
         self.clock.now += self._frames / self._rate
@@ -136,14 +137,14 @@ class _Loop:
 @pytest.mark.parametrize("form", [(16_000, 1), (44_100, 2)])
 @pytest.mark.parametrize("delay_ms", [0, 60, 300, 700, 1_200])
 def test_the_whole_way_from_speaker_to_microphone(delay_ms: int, form: tuple[int, int]) -> None:
-    found = _itself(_Loop(delay_ms / 1000, form))
+    found = _itself(Loop(delay_ms / 1000, form))
     assert found is not None
     # What a stream of the resampler holds back is in it too.
     assert found.delay_s == pytest.approx(delay_ms / 1000, abs=0.015)
 
 
 def test_a_speaker_that_is_not_heard() -> None:
-    assert _itself(_Loop(0.1, (16_000, 1), gain=0.0)) is None
+    assert _itself(Loop(0.1, (16_000, 1), gain=0.0)) is None
 
 
 PROMPTS = (("right minus fifteen thou", "front plus six"), ("plus six",), ("back",))
@@ -152,10 +153,10 @@ PROMPTS = (("right minus fifteen thou", "front plus six"), ("plus six",), ("back
 
 @pytest.mark.parametrize("delay_ms", [0, 120, 250, 500, 700, 900, 1_200])
 def test_our_own_voice_is_dropped_however_late_it_is(delay_ms: int) -> None:
-    loop, bank = _Loop(delay_ms / 1000, (16_000, 1)), SpeechBank(voices()[1])
+    loop, bank = Loop(delay_ms / 1000, (16_000, 1)), SpeechBank(voices()[1])
     duplex = HalfDuplex(echo=EchoWatch())
     loudest, deaf_s = [], []
-    with _open(loop, duplex) as (speaker, microphone), loop:
+    with open_both(loop, duplex) as (speaker, microphone), loop:
         for words in PROMPTS:
             said = np.concatenate([bank.say(each) for each in words])
             assert speaker.play(said, RATE)
@@ -203,7 +204,8 @@ def test_tones_and_prompts_at_rates_of_their_own_are_laid_side_by_side() -> None
 
 
 @contextmanager
-def _open(loop: _Loop, duplex: HalfDuplex) -> Iterator[tuple[Speaker, Microphone]]:
+def open_both(loop: Loop, duplex: HalfDuplex) -> Iterator[tuple[Speaker, Microphone]]:
+    """Speaker and microphone at the two ends of that loop."""
     with Speaker(loop.library, None, lambda _: None, duplex, clock=loop.clock) as speaker:
         assert speaker.lifeline.wait_for_first_attempt(5) is None
         with Microphone(loop.library, None, lambda _: None, duplex, clock=loop.clock) as microphone:
@@ -211,6 +213,6 @@ def _open(loop: _Loop, duplex: HalfDuplex) -> Iterator[tuple[Speaker, Microphone
             yield speaker, microphone
 
 
-def _itself(loop: _Loop) -> Arrival | None:
-    with _open(loop, HalfDuplex(headset=True)) as (speaker, microphone), loop:
+def _itself(loop: Loop) -> Arrival | None:
+    with open_both(loop, HalfDuplex(headset=True)) as (speaker, microphone), loop:
         return hear_itself(speaker, microphone)

@@ -1,6 +1,7 @@
 """Nothing is read while something is loose, and no question of safety is stepped over."""
 
 import random
+from decimal import Decimal
 
 import pytest
 
@@ -159,45 +160,46 @@ def _offered(job: TypedJob, line: str) -> bool:
     return line in offer_now(job.state).commands
 
 
+def _under(job: TypedJob) -> tuple[Decimal, Decimal]:
+    return job.state.packing.under_back, job.state.packing.under_left
+
+
+def _retightens(job: TypedJob) -> bool:
+    return job.state.phase is Retighten.RETIGHTEN
+
+
+NONE = (Decimal(0), Decimal(0))
+
+
 def test_a_shim_under_a_base_that_is_given_up_counts_as_it_was_before() -> None:
     job = TypedJob.at(Feet.BOLT_DOWN)
-    was = job.state.plan
-    assert was is not None
-    assert (job.state.packing.under_back, job.state.packing.under_left) != (0, 0)
-    job.say("disregard", "disregard", "disregard")
-    assert job.state.phase is Retighten.RETIGHTEN
-    assert job.said == retighten.SHIM_BACK
-    assert (job.state.packing.under_back, job.state.packing.under_left) == (0, 0)
-    assert job.state.shims.total == 0
+    assert _under(job) != NONE
+    assert job.say("disregard", "disregard", "disregard") == retighten.SHIM_BACK
+    assert _under(job) == NONE
     # What is in by another correction stays in.
     job = TypedJob.at(Feet.BOLT_DOWN)
     job.say("locked", "zeroed", *RIGHT_HIGH_SIX)
-    kept = job.state.packing
-    assert (kept.under_back, kept.under_left) != (0, 0)
-    assert job.state.phase is Feet.UNBOLT
+    kept = _under(job)
+    assert kept != NONE
     job.say("done", "shim nine", "disregard", "disregard", "disregard")
-    assert job.state.phase is Retighten.RETIGHTEN
-    assert (job.state.packing.under_back, job.state.packing.under_left) == (
-        kept.under_back, kept.under_left,
-    )  # fmt: skip
+    assert _retightens(job)
+    assert _under(job) == kept
     # Nor is it taken for a shim below a bolt, of which there is none here.
     assert job.state.shims.total == 0
 
 
 def test_a_pin_that_is_out_stays_out_and_the_table_is_locked_before_a_reading() -> None:
     job = TypedJob.at(Pin.PIN)
-    job.say("done")
-    assert job.state.pin_out
-    assert job.state.phase is Bolt.LOOSEN
-    job.say("disregard")
-    assert job.state.phase is Retighten.RETIGHTEN
+    job.say("done", "disregard")
+    assert _retightens(job)
     sweeps = job.state.sweeps
     job.say("plus one")
     assert (job.state.readings, job.state.sweeps) == ((), sweeps)
     job.say("locked", "zeroed", *FRONT_HIGH_SIX)
     # It is not asked for twice.
+    assert job.state.pin_out
     assert job.state.phase is Bolt.LOOSEN
-    assert job.state.as_found != job.state.as_left or len(job.state.sweeps) == 2
+    assert len(job.state.sweeps) == 2
 
 
 def test_a_pin_that_is_still_in_leaves_the_last_reading_to_be_taken_back() -> None:

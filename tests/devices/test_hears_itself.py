@@ -1,0 +1,40 @@
+"""A job whose own voice comes back at its microphone, late, does not answer itself."""
+
+import pytest
+
+from assistant.devices.ears import Recogniser
+from assistant.devices.engines import recogniser
+from assistant.devices.voice import Voice
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.safety import Safety
+from assistant.dialogue.procedures.sweep import Sweeping
+from tests.devices.hears_itself import DELAYS_MS, hears_itself
+
+
+@pytest.fixture(scope="module")
+def engine() -> Recogniser:
+    return recogniser("auto")
+
+
+@pytest.fixture(scope="module")
+def voice() -> Voice:
+    return Voice()
+
+
+@pytest.mark.parametrize("delay_ms", DELAYS_MS)
+@pytest.mark.parametrize("phase", [Sweeping.SWEEP, Sweeping.ZERO, Safety.UNPLUGGED])
+def test_nothing_is_answered_and_the_job_goes_as_it_was_typed(
+    engine: Recogniser, voice: Voice, delay_ms: int, phase: Phase
+) -> None:
+    happened = hears_itself(engine, voice, delay_ms, phase)
+    assert happened.prompts == []
+    assert happened.as_typed
+    assert happened.outcomes["accept"] == happened.outcomes["ask"] == 0
+
+
+def test_without_looking_for_its_voice_it_would_answer_itself(
+    engine: Recogniser, voice: Voice
+) -> None:
+    happened = hears_itself(engine, voice, 500, Sweeping.SWEEP, guarded=False)
+    assert happened.pieces > 0
+    assert happened.prompts or not happened.as_typed
