@@ -70,6 +70,35 @@ def test_a_name_that_would_steer_the_terminal_is_printed_harmlessly(
         assert len(line) <= 520
 
 
+@pytest.mark.parametrize("command", [("report", "--out"), ("sheet", "--out"), ("backup",)])
+def test_a_folder_that_would_steer_the_terminal_is_printed_harmlessly(
+    command: tuple[str, ...],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    record(tmp_path / "jobs.db", rehearsed(1).events)
+    assert main(["job", *command, "new\x1b[2J\u202e", "--db", "jobs.db"]) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith("new?[2J?")
+    assert not {*"\x1b\u202e"} & {*out, *err}
+
+
+@pytest.mark.parametrize("beside", ["", "-wal", "-shm", "-journal", ".lock"])
+def test_an_export_does_not_replace_the_record(
+    beside: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kept = tmp_path / "jobs.db"
+    record(kept, rehearsed(1).events)
+    files = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    (tmp_path / "link").symlink_to(kept)
+    for name in (f"jobs.db{beside}", "link") if not beside else (f"jobs.db{beside}",):
+        line = _told(capsys, "job", "export", "--db", str(kept), "--out", str(tmp_path / name))
+        assert line.endswith("belongs to a record: give another name")
+    assert {path: path.read_bytes() for path in files} == files
+
+
 def test_a_file_of_readings_that_is_enormous_is_not_read(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -29,6 +29,7 @@ from assistant.records.export import export_json
 from assistant.records.faults import RecordError
 from assistant.records.history import history_of
 from assistant.records.journal import Journal
+from assistant.records.names import one_line
 from assistant.records.report import write_report
 from assistant.records.whole_files import replace_file
 from assistant.simulation.bench import Bench, draw_machine, profile_for
@@ -233,9 +234,9 @@ def _in_words(figures: dict[str, object]) -> str:
         f"{figures['sweeps']} sweeps, {figures['utterances']} calls:"
         f" {figures['misheard']} misheard, {figures['missed']} not understood,"
         f" {figures['asked']} asked about, {figures['committed_wrong']} wrong readings kept",
-        f"conversation  {figures['wav']}",
-        f"report        {figures['report']}",
-        f"job           {figures['job']}",
+        f"conversation  {one_line(str(figures['wav']), 4_096)}",
+        f"report        {one_line(str(figures['report']), 4_096)}",
+        f"job           {one_line(str(figures['job']), 4_096)}",
         "",
     ]
     return "\n".join(lines)

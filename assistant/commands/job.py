@@ -26,6 +26,9 @@ from assistant.records.whole_files import read_file, replace_file
 
 Format = Literal["json", "csv"]
 
+LONGEST_PATH = 4_096
+"""PATH_MAX of Linux (limits.h): no path is cut."""
+
 
 def job_list(record: Path, *, as_json: bool, out: TextIO, err: TextIO) -> int:
     """Every job of the record, oldest first."""
@@ -64,7 +67,7 @@ def job_report(
     if as_json:
         out.write(json.dumps({"job": name, "html": str(page), "pdf": str(paper)}) + "\n")
     else:
-        out.write(f"{page}\n{paper}\n")
+        out.writelines(f"{_printed(each)}\n" for each in (page, paper))
     return 0
 
 
@@ -82,7 +85,7 @@ def job_sheet(
         row = {"job": history.row.id, "html": str(page), "pdf": str(paper)}
         out.write(json.dumps(row) + "\n")
     else:
-        out.write(f"{page}\n{paper}\n")
+        out.writelines(f"{_printed(each)}\n" for each in (page, paper))
     return 0
 
 
@@ -100,7 +103,7 @@ def job_trend(
         row = {"machine": machine, "html": str(page), "pdf": str(paper)}
         out.write(json.dumps(row) + "\n")
     else:
-        out.write(f"{page}\n{paper}\n")
+        out.writelines(f"{_printed(each)}\n" for each in (page, paper))
     return 0
 
 
@@ -142,7 +145,8 @@ def job_backup(record: Path, target: Path, *, as_json: bool, out: TextIO, err: T
     if as_json:
         out.write(json.dumps({"backup": str(target), "jobs": count}) + "\n")
     else:
-        out.write(f"{target}: {count} jobs; 'sweepsay run --db {target}' goes on from it\n")
+        there = _printed(target)
+        out.write(f"{there}: {count} jobs; 'sweepsay run --db {there}' goes on from it\n")
     return 0
 
 
@@ -174,6 +178,11 @@ def audio_delete(record: Path, job: str, event: int | None, *, as_json: bool, ou
     else:
         out.write(f"{count} utterances of job {job} are deleted; its record stays\n")
     return 0
+
+
+def _printed(path: Path) -> str:
+    """A path as it may be printed; ``--json`` has it as it is."""
+    return one_line(str(path), LONGEST_PATH)
 
 
 def _reading(record: Path, err: TextIO) -> Journal:

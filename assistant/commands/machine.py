@@ -94,7 +94,7 @@ def machine_new(
         profile = _from_layout(layout, units, name)
     changed = read_profile(set_keys(write_profile(profile), settings), "the new profile")
     path = Shelf(folder).save(changed)
-    out.write(f"{path}\nuse it: sweepsay run {shlex.quote(changed.name)}\n")
+    out.write(f"{one_line(str(path), 4_096)}\nuse it: sweepsay run {shlex.quote(changed.name)}\n")
     return 0
 
 
@@ -203,7 +203,7 @@ def machine_edit(
     else:
         raise RecordError("bad_input", "say what to change: --set 'tolerance=2 thou'")
     path = shelf.replace_text(name, changed)
-    out.write(f"{path}\n")
+    out.write(f"{one_line(str(path), 4_096)}\n")
     return 0
 
 

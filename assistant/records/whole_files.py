@@ -6,17 +6,24 @@ from pathlib import Path
 
 from assistant.records.faults import RecordError, from_system
 
+DATABASE = b"SQLite format 3\0"
+"""How a record begins (SQLite's file format, 1.3 "The Database Header")."""
+
+BESIDE_A_RECORD = ("-wal", "-shm", "-journal", ".lock")
+
 
 def replace_file(path: Path, data: bytes) -> None:
     """Write a file durably; an old one of that name stays until the new one is complete.
 
-    What is no file (a terminal, /dev/null) is written into and stays what it is. Raises
-    RecordError, and leaves nothing half-written.
+    What is no file (a terminal, /dev/null) is written into and stays what it is; a record is
+    never replaced. Raises RecordError, and leaves nothing half-written.
     """
     try:
         if path.exists() and not path.is_file():
             path.write_bytes(data)
             return
+        if _is_of_a_record(path):
+            raise RecordError("bad_name", f"{path} belongs to a record: give another name")
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     except OSError as error:
@@ -36,6 +43,17 @@ def replace_file(path: Path, data: bytes) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def _is_of_a_record(path: Path) -> bool:
+    """Whether this is a record of jobs or any other database, or one of the files beside it."""
+    beside = (path.name.removesuffix(end) for end in BESIDE_A_RECORD if path.name.endswith(end))
+    for file in (path, *(path.with_name(name) for name in beside if name)):
+        if file.is_file():
+            with file.open("rb") as opened:
+                if opened.read(len(DATABASE)) == DATABASE:
+                    return True
+    return False
 
 
 def read_file(path: Path, limit: int) -> bytes:
