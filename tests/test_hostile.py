@@ -212,6 +212,20 @@ def test_a_typed_line_that_is_no_utf_8_does_not_end_the_job(tmp_path: Path) -> N
     assert [event["outcome"] for event in heard] == ["reject", "accept"]
 
 
+def test_the_runtime_of_the_networks_neither_calls_home_nor_keeps_a_record(tmp_path: Path) -> None:
+    """It opens its connections in C, where no hook of Python's sees them."""
+    pytest.importorskip("onnxruntime", reason="onnxruntime is not installed")
+    program = "import assistant.devices.onnx_session, onnxruntime; onnxruntime.SessionOptions()"
+    # A continuous integration is recognised, and nothing reported from there.
+    home = {name: str(tmp_path) for name in ("HOME", "USERPROFILE", "LOCALAPPDATA")}
+    wanted = {name: os.environ[name] for name in ("PATH", "SYSTEMROOT") if name in os.environ}
+    subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, check=True,
+        env=wanted | home | {"ORT_DISABLE_TELEMETRY": "0"},
+    )  # fmt: skip
+    assert [*tmp_path.rglob("*")] == []
+
+
 def test_no_command_opens_a_connection_but_model_install(
     tmp_path: Path, played_demo: PlayedDemo
 ) -> None:
