@@ -254,5 +254,5 @@ def test_no_command_opens_a_connection_but_model_install(
 _NOWHERE = """
 os.environ["https_proxy"] = "http://127.0.0.1:9"
 from assistant.devices import model_download
-model_download.Patience.__init__.__defaults__ = (0.1, 1, 0.0)
+model_download.ServerPatience.__init__.__defaults__ = (0.1, 1, 0.0)
 """
