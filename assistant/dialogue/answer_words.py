@@ -47,7 +47,7 @@ def tilt_words(answer: Answer | None, profile: Profile) -> str:
 
 
 def axes_words(answer: Answer, profile: Profile, *, briefly: bool = False) -> str:
-    """Both axes in words; what is inside the noise is said so, never called zero.
+    """Both axes in words, what stands out first; the rest is said so, never called zero.
 
     ``briefly``: of an axis inside the noise nothing is said while the other stands out of it.
     """
@@ -58,14 +58,14 @@ def axes_words(answer: Answer, profile: Profile, *, briefly: bool = False) -> st
     )
     if not any(stands_out(value, part) for value, part, *_ in axes):
         return BOTH_INSIDE_NOISE
-    words = []
+    out, inside = [], []
     for value, part, positive, negative, axis in axes:
         if stands_out(value, part):
             high = positive if value > 0 else negative
-            words.append(high_side(high, amount(value, spoken_step(profile))))
+            out.append(high_side(high, amount(value, spoken_step(profile))))
         elif not briefly:
-            words.append(axis_inside_noise(axis))
-    return " ".join(words)
+            inside.append(axis_inside_noise(axis))
+    return " ".join([*out, *inside])
 
 
 def uncertainty_words(answer: Answer, profile: Profile, *, briefly: bool = False) -> str:

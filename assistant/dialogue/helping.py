@@ -39,7 +39,8 @@ def help_words(state: State) -> str:
     """How to do what is asked, and what can be said now."""
     offer = offer_now(state)
     hint = wording.number_hint(state.awaited, "signed" if offer.signed else "plain")
-    number = hint if offer.readings or offer.sizes else ""
+    # Where the dial is set to zero, or something is loose, a number is only heard to be refused.
+    number = hint if wants_number(state) and not offer.zeroing else ""
     if offer.shim:
         number = wording.SHIM_HINT
     # Whoever hears this has found "help".

@@ -6,12 +6,14 @@ from decimal import Decimal
 from assistant.dialogue.dial_setting import Impossible, NoSign, as_read, meant_by
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard
+from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.touch import NO_NUMBERS
 from assistant.dialogue.state import AskReading, AskShim, AskSign, State
-from assistant.dialogue.turn import Turn, ask
+from assistant.dialogue.turn import Turn, ask, tell
 from assistant.dialogue.wishes import follows_result, reopened
 from assistant.dialogue.wording import (
     BEYOND_DIAL,
+    FINISH_LATER,
     NOT_WHILE_LOOSE,
     finer_than_dial,
     not_now,
@@ -94,16 +96,19 @@ def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
     """Understood, but it does nothing here: say so, and put the question again.
 
     A number that the dial does not show is called again; a word of agreement where another one
-    is wanted is told that one.
+    is wanted is told that one, and so is a no: not yet.
     """
     now = offered(replace(state, pending=None))
     told = now.taken(meaning) if isinstance(meaning, Reading) else None
     if isinstance(told, OffScale):
         return ask(state, off_scale_words(told))
-    if isinstance(meaning, Command) and meaning.name in AGREEING and state.pending is None:
+    name = meaning.name if isinstance(meaning, Command) and state.pending is None else ""
+    if name == "finish" and state.introduction is None and state.phase is not Close.CLOSE:
+        return ask(state, FINISH_LATER)
+    if name in (*AGREEING, "no", "finish"):
         meant = next((name for name in now.commands if name in AGREEING), "")
         if meant not in ("", "yes"):
-            return ask(state, say_instead(meant))
+            return tell(state, say_instead(meant))
     return ask(state, not_now(words))
 
 

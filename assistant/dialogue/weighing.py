@@ -97,13 +97,13 @@ def option_of(state: State, answer: Answer, plan: Plan) -> Option:
 EXCHANGED = "exchanged"
 """Why a sweep was set aside: it is the mirror image of what was expected."""
 
-SIDES_EXCHANGED: Final = "Right and left changed places? Sweep again."
+SIDES_EXCHANGED: Final = "Right and left seem exchanged. Sweep again."
 """A sweep mirrors what was expected, side to side."""
 
-ENDS_EXCHANGED: Final = "Front and back changed places? Sweep again."
+ENDS_EXCHANGED: Final = "Front and back seem exchanged. Sweep again."
 """The same front to back."""
 
-SIGNS_EXCHANGED: Final = "All signs turned round? Sweep again."  # the same both ways
+SIGNS_EXCHANGED: Final = "All signs seem turned round. Sweep again."  # the same both ways
 
 
 def exchanged(state: State, answer: Answer) -> str:

@@ -64,6 +64,9 @@ def not_now(words: str) -> str:
     return f"Not now: {words}." if words else "Not now."
 
 
+FINISH_LATER: Final = "Not before the end. Stop keeps it."  # finish in the middle of something
+
+
 @spoken
 def say_instead(word: str) -> str:
     """Another word of agreement is wanted here."""

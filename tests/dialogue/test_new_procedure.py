@@ -58,8 +58,8 @@ SAY_DONE = "Say done when it is."
 
 def test_what_its_row_does_not_list_is_refused_by_the_door(wiped: TypedJob) -> None:
     for line in ("locked", "shim three above", "plus", "left", "yes", "skip"):
-        refused = SAY_DONE if line in ("locked", "yes") else f"Not now: {line}."
-        assert wiped.say(line) == f"{refused} {WIPE}"
+        instead = line in ("locked", "yes")
+        assert wiped.say(line) == (SAY_DONE if instead else f"Not now: {line}. {WIPE}")
         assert wiped.state.phase is Wiping.WIPE
 
 

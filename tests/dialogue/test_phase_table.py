@@ -58,12 +58,6 @@ def test_no_phase_has_two_rows_and_every_name_of_a_phase_has_one() -> None:
         Job((*JOB.procedures, JOB.procedures[0]))
 
 
-def _refusals(name: str) -> set[str]:
-    """How a command that is not wanted is refused; of the words of agreement another one is."""
-    wanted = {wording.say_instead(other) for other in AGREEING if other != name}
-    return {wording.not_now(name), *(wanted if name in AGREEING else ())}
-
-
 def _always_leads_to(phase: Phase, name: str) -> Phase | None:
     """Where a command leads whatever the state, as the row has it."""
     leads = JOB.table[phase].on[name]
@@ -82,7 +76,11 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
     ended = job.state.stopped or job.state.phase is Close.CLOSED or chosen
     assert job.listening is not None or ended
     if not offered:
-        assert said in {f"{told} {question(before)}" for told in _refusals(name)}
+        instead = {wording.say_instead(other) for other in AGREEING if other != name}
+        refused = {wording.not_now(name)} | ({wording.FINISH_LATER} if name == "finish" else set())
+        # The word that is wanted stands in place of the question, which asks for it, too.
+        in_words = instead if name in (*AGREEING, "no", "finish") else set()
+        assert said in {*in_words, *(f"{told} {question(before)}" for told in refused)}
         assert quiet(job.state) == quiet(before)
     elif name in row.on:
         assert "Not now" not in said

@@ -11,6 +11,7 @@ from assistant.dialogue.messages import Closed, MachineChosen
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.state import AskCommand
+from assistant.dialogue.wording import FINISH_LATER
 from grammar.meaning import Command
 from tests.dialogue.typed import TypedJob
 
@@ -29,7 +30,7 @@ def tried(phase: Phase, name: str) -> TypedJob:
 
 def outcome(job: TypedJob) -> str:
     """Where a job is and how, in few words."""
-    if "Not now" in job.said:
+    if any(told in job.said for told in ("Not now", FINISH_LATER, "when it is.")):
         return "not now"
     if any(isinstance(effect, MachineChosen) for effect in job.effects):
         return "the machine is chosen"
