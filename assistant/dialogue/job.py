@@ -130,11 +130,15 @@ def _judge(state: State, said: str) -> Turn:
         aside = sweep.set_aside(state, EXCHANGED)
         return go(aside, lock.Lock.LOCK, f"{said} {odd}".strip())
     mirrored = weighing.exchanged_before(state, answer)
-    learned, lesson = (state, mirrored) if mirrored else planner.learnt(state, answer)
+    loose = not mirrored and weighing.came_loose(state, answer)
+    learned, lesson = state, mirrored
+    if not mirrored and not (loose and state.plan and state.plan.kind == "tap"):
+        # Where a tapped table moved both ways, what it did to its own axis is chance, too.
+        learned, lesson = planner.learnt(state, answer)
     if learned is not state:
         # What this sweep taught of shim or pivot changes what it asks for next.
         answer = answer_of(learned, state.readings)
-    if not mirrored and weighing.came_loose(state, answer):
+    if loose:
         lesson = f"{lesson} {sweep.LOOSE_SOMEWHERE}".strip()
     made = state.as_sweep(answer)
     again = repeat.moved_on(state.again, state.plan is not None)

@@ -23,6 +23,7 @@ from assistant.dialogue.sweep_answer import (
 from assistant.metrology.agreement import Agreement, compare
 from assistant.metrology.answer import Answer
 from assistant.metrology.benefit import Choice, Option, Standing, choose, gain_of
+from assistant.metrology.combining import Pair
 from assistant.metrology.conformance import Covariance
 from assistant.metrology.evidence import Swept
 from assistant.metrology.judgement import budget_of_more
@@ -132,6 +133,8 @@ def exchanged(state: State, answer: Answer) -> str:
         sqrt(expected.covariance[0][0] + again[0][0]),
         sqrt(expected.covariance[1][1] + again[1][1]),
     )
+    if state.plan is not None:
+        u = _u_after(state, state.plan, before)
     found = (answer.front_minus_back, answer.right_minus_left)
     told: dict[Agreement, str] = {
         "sides_exchanged": SIDES_EXCHANGED,
@@ -148,6 +151,20 @@ ENDS_BEFORE: Final = "Last time front and back had changed places."
 """The same front to back."""
 
 
+def _u_after(state: State, plan: Plan, before: Answer) -> Pair:
+    """Standard uncertainty of both differences after a correction, less what it should leave.
+
+    The surface is not in it: the sweep before and the one after are read at the same spots.
+    """
+    after, now = option_of(state, before, plan).after.covariance, standing_of(before).covariance
+    own = 0 if plan.kind in LENGTHWISE else 1
+    base = sqrt(2) * difference_here(state)
+    moved = (before.front_minus_back - plan.expected_fb, before.right_minus_left - plan.expected_rl)
+    of_own = sqrt(base**2 + max(after[own][own] - now[own][own], 0.0))
+    of_other = hypot(base, LEANS * moved[own])
+    return (of_own, of_other) if own == 0 else (of_other, of_own)
+
+
 def exchanged_before(state: State, answer: Answer) -> str:
     """What to say where the sweep before the correction mirrored its axis, and this one tells.
 
@@ -157,12 +174,7 @@ def exchanged_before(state: State, answer: Answer) -> str:
     if plan is None or before is None or plan.given_up:
         return ""
     was = (before.front_minus_back, before.right_minus_left)
-    after = option_of(state, before, plan).after
-    again = answer.budget.covariance
-    u = (
-        sqrt(after.covariance[0][0] + again[0][0]),
-        sqrt(after.covariance[1][1] + again[1][1]),
-    )
+    after, u = option_of(state, before, plan).after, _u_after(state, plan, before)
     found = (answer.front_minus_back, answer.right_minus_left)
     dof = answer.budget.tilt.dof
     if plan.kind in LENGTHWISE:
@@ -189,10 +201,8 @@ def came_loose(state: State, answer: Answer) -> bool:
     if last is not None and last.refused == EXCHANGED:
         return False
     off = answer.front_minus_back - plan.expected_fb, answer.right_minus_left - plan.expected_rl
-    asked = before.front_minus_back - plan.expected_fb, before.right_minus_left - plan.expected_rl
-    own = 0 if plan.kind in LENGTHWISE else 1
-    u = hypot(sqrt(2) * difference_here(state), LEANS * asked[own])
-    return abs(off[1 - own]) > LOOSE_FROM * u
+    other = 1 if plan.kind in LENGTHWISE else 0
+    return abs(off[other]) > LOOSE_FROM * _u_after(state, plan, before)[other]
 
 
 def relock_variance(state: State) -> float:

@@ -2,8 +2,11 @@
 
 import pytest
 
+from assistant.dialogue.procedures.shim import SEIZED_FRONT
 from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
+from assistant.dialogue.state import FRONT_BACK
 from assistant.dialogue.weighing import ENDS_BEFORE, SIDES_BEFORE
+from assistant.dialogue.wording import WRONG_WAY
 from tests.dialogue.typed import READY, TypedJob
 
 BACK_HIGH = ("minus three", "minus six", "minus three", "zero")
@@ -100,3 +103,38 @@ def test_the_same_front_to_back_once_the_response_is_known() -> None:
                    "plus four", "zero")  # fmt: skip
     assert ENDS_BEFORE in said
     assert len(job.state.shims.trials) == 1
+
+
+def test_a_shim_that_stands_elsewhere_once_tightened_again_was_loose_and_begins_anew() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *BACK_HIGH, "done", "done", "locked", "zeroed")
+    said = job.say("minus ten", "minus twenty", "minus ten", "zero")
+    assert WRONG_WAY in said
+    job.say("done", "done", "locked", "zeroed")
+    said = job.say("minus five", "minus ten", "minus five", "zero")
+    assert LOOSE_SOMEWHERE in said
+    assert FRONT_BACK not in job.state.axis_left_out
+    assert job.state.shims.did_nothing == 0
+    assert job.state.shims.trials == ()
+    # Where it stands as it stood it is no looseness: nothing moves it.
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *BACK_HIGH, "done", "done", "locked", "zeroed", *BACK_HIGH)
+    assert SEIZED_FRONT in job.say("locked", "zeroed", *BACK_HIGH)
+
+
+def test_what_a_tap_misses_by_is_mostly_the_pivots_where_much_was_asked() -> None:
+    """Of a miss locking takes a part by the variances: a thou, or a quarter of what was asked."""
+    pulls = []
+    for high in ("ten", "two"):
+        job = TypedJob.begin()
+        half = {"ten": "five", "two": "one"}[high]
+        job.say(*READY, "zeroed", f"plus {high}", "zero", f"minus {high}", "zero", "done")
+        job.say("right zero", "locked", "zeroed")
+        job.say(f"minus {half}", "zero", f"plus {half}", "zero")
+        done = job.state.taps
+        assert len(done.done) == 1
+        miss = {"ten": -10.0, "two": -2.0}[high]
+        pulls.append(done.pull / (miss / 2))
+    much, little = pulls
+    assert 0 < much < 0.1
+    assert 0.3 < little < 0.8

@@ -189,14 +189,14 @@ def test_the_fewest_sweeps_by_hand(front: float, touch: float, fewest: int, prov
 
 
 def test_lengths_are_in_thou_whatever_the_dial() -> None:
-    job = play("metric", 2, 4.0)
-    person, _ = draw("metric", 2, 4.0)
+    job = play("metric", 3, 4.0)
+    person, _ = draw("metric", 3, 4.0)
     person.worn.lock_all()
     counts = hypot(*person.worn.plane)
     assert job.found == pytest.approx(counts / 2.5)
     assert job.ended == "square"
     assert job.left <= 4.0
-    assert play("metric", 2, 2.0).found == pytest.approx(counts / 2.5)
+    assert play("metric", 3, 2.0).found == pytest.approx(counts / 2.5)
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Effect, Heard, Step
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.procedures.sweep import back_to_sweep
+from assistant.dialogue.procedures.sweep import LOOSE_SOMEWHERE, back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, Plan, State, shim_in_place
@@ -90,6 +90,9 @@ STILL_TIGHT: Final = "Bolt still tight?"
 
 SEIZED_FRONT: Final = "Front to back won't move. Seized, or pinned? Leave it."
 """A shim did nothing, nor did it after its clamping was checked."""
+
+LOOSE_FROM = 5.0
+"""Standard deviations of a difference by which tightening once more moves what was loose."""
 
 LEAST_SHARE = 0.25
 """Part of what was expected that a shim must do at least to count, once it was checked."""
@@ -216,6 +219,9 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     share = (was - now) / (was - plan.expected_fb)
     if found == "wrong_way" or (found == "none" and not (checked and share > LEAST_SHARE)):
         # No trial: learnt from, it would ask for a shim many times too thick.
+        if checked and abs(now - state.usable_sweeps[-1].answer.front_minus_back) > LOOSE_FROM * u:
+            # The same shim, and yet it stands elsewhere: it was loose, and begins anew from here.
+            return replace(state, shims=replace(state.shims, did_nothing=0)), LOOSE_SOMEWHERE
         return _did_nothing(state, wrong=found == "wrong_way")
     shims = replace(state.shims, trials=(*state.shims.trials, trial), did_nothing=0)
     learned = replace(state, shims=shims)

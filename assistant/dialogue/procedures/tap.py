@@ -23,10 +23,16 @@ from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import SIDES, Plan, State
-from assistant.dialogue.sweep_answer import difference_here, moved_by_hand, reading_gain
+from assistant.dialogue.sweep_answer import (
+    count_unit,
+    difference_here,
+    moved_by_hand,
+    reading_gain,
+)
 from assistant.dialogue.turn import Outcome, Turn, ask, go, tell
 from assistant.dialogue.wording import ON_TARGET, reading, watch_this
 from assistant.metrology.answer import Answer
+from assistant.metrology.lengths import Length
 from grammar.meaning import Reading
 from grammar.say import Way, value_words
 from grammar.vocabulary import Station
@@ -84,8 +90,12 @@ SEIZED_SIDES: Final = "Side to side does not move. Seized? Leave it."
 LEAST_SHARE = 0.25
 """Part of what was asked that a table at least follows, if it is not seized (judgement)."""
 
-LEARNT_AT_ONCE = 0.7
-"""Part of what one sweep shows of the pull that is believed: it is noise, too (judgement)."""
+PULLS: Final = Length.of(1, "thou")
+"""Standard deviation of what locking does to right minus left, before it was seen (judgement)."""
+
+TURNS, TURNS_LEARNT = 0.25, 0.1
+"""Relative standard deviation of how far a table turns for what the dial does, before a tap showed
+where it pivots and after one (judgement)."""
 
 STILL_ASKED, STILL_LEFT = 3, 6
 """Readings running that come hardly nearer the aim, until it is asked whether the table is free,
@@ -216,9 +226,19 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     if reached and was:
         # What the dial showed before locking was as asked: what is missing now, locking took.
         half = before.tap.change / -was
-        pull = taps.pull + LEARNT_AT_ONCE * (now - plan.expected_rl) * half
+        pull = taps.pull + _share_of_pull(state, asked, u_change) * (now - plan.expected_rl) * half
         taps = replace(taps, pull=max(min(pull, abs(was)), -abs(was)))
     return replace(state, taps=_with_this(taps, plan, state, before, answer)), words
+
+
+def _share_of_pull(state: State, asked: float, u_change: float) -> float:
+    """The part of a miss that locking most likely made: the rest is the pivot's, and noise.
+
+    By their variances, as in any least squares estimate of one term among several.
+    """
+    pull = float(PULLS.to(count_unit(state.profile))) ** 2
+    turned = (TURNS_LEARNT if state.taps.done else TURNS) * asked
+    return pull / (pull + turned**2 + u_change**2)
 
 
 def _with_this(taps: Taps, plan: Plan, state: State, before: Answer, answer: Answer) -> Taps:

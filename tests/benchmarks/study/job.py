@@ -176,7 +176,7 @@ def play_as(person: Person, profile: Profile, job: Job, note: Callable[[str], ob
     job.left, job.settled = hypot(*bench.plane) / times, hypot(*bench.settled) / times
     job.sweeps = max(person.sweeps_begun, len(played.state.sweeps))
     job.named = causes_in(person.spoken)
-    job.showed = _showed(job, watch)
+    job.showed = _showed(job, watch, played, times)
     _end(job, played)
     if job.ended == "square":
         _survivors(job, played, watch, times)
@@ -199,8 +199,12 @@ def _end(job: Job, played: Rehearsal) -> None:
     job.ended = "round" if rounds else "stuck"
 
 
-def _showed(job: Job, watch: _Watch) -> bool:
-    """Whether the fault of the class came to light at all: nobody can name what never did."""
+def _showed(job: Job, watch: _Watch, played: Rehearsal, times: float) -> bool:
+    """Whether the fault of the class came to light at all: nobody can name what never did.
+
+    Sides that were exchanged show if they differ by more than the sweep is uncertain, and if
+    another sweep tells.
+    """
     bench = watch.bench
     match KINDS[job.kind].names:
         case "slip":
@@ -210,7 +214,11 @@ def _showed(job: Job, watch: _Watch) -> bool:
         case "seized":
             return bench.stuck_taps > 0
         case "exchange":
-            return job.sweeps > 1 and any(watch.exchanges.values())
+            seen = any(
+                _matters(sweep, watch.exchanges.get(sweep.number, ()), _enough(sweep, times))
+                for sweep in played.state.sweeps
+            )
+            return job.sweeps > 1 and seen
         case _:
             return True
 
@@ -233,7 +241,13 @@ def _survivors(job: Job, played: Rehearsal, watch: _Watch, times: float) -> None
             job.wrong += abs(float(taken.value - shown[1])) > enough
 
 
+def _enough(sweep: CompletedSweep, times: float) -> float:
+    return max(sweep.answer.budget.tilt.expanded(), 1.5 * times)
+
+
 def _matters(sweep: CompletedSweep, sides: tuple[Station, ...], enough: float) -> bool:
+    if not sides:
+        return False
     at = {taken.station: float(taken.value) for taken in sweep.readings if not taken.closing}
     one, other = sides
     return abs(at.get(one, 0.0) - at.get(other, 0.0)) > enough
