@@ -1,6 +1,6 @@
 """Talk near the bench, and calls that are hardly understood: what the program answers to each.
 
-    python -m tests.benchmarks.chatter [--show]
+    python -m tests.benchmarks.chatter [--phases PHASE ...] [--show]
 
 Synthetic voices that no fit has seen talk (40 phrases), then people read prose (Debian's
 pocketsphinx-testdata), in several phases of a job. All goes through the real endpointer, ears,
@@ -191,12 +191,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="chatter", description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--seed", type=int, default=1, metavar="N")
     parser.add_argument("--engine", choices=ENGINES, default="auto")
+    names = [str(phase) for phase in PHASES]
+    parser.add_argument("--phases", nargs="+", choices=names, default=names, metavar="PHASE")
     parser.add_argument("--show", action="store_true", help="every piece that was heard")
     given = parser.parse_args(argv)
     recogniser = chosen(given.engine).recogniser
     heads = "".join(f"{kind:>11}" for kind in KINDS)
     sys.stdout.write(f"{'phase':12} {'sound':10} {'pieces':>6}{heads}\n")
-    for phase in PHASES:
+    for phase in (phase for phase in PHASES if str(phase) in given.phases):
         for name, sounds, alone in (
             ("talk", talk(given.seed), False),
             ("prose", prose(), False),
