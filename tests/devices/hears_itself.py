@@ -29,6 +29,9 @@ from tests.devices.test_sound_delay import Loop, open_both
 from tests.dialogue.typed import TypedJob
 
 DELAYS_MS = (0, 500, 1_200)
+PATIENCE_S = 60.0
+"""How long a prompt may take to be made: nothing here is timed."""
+
 AFTER_S = 3.0
 """How long is listened after a prompt; a voice arrives no later than that."""
 
@@ -148,7 +151,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     delays = [int(each) for each in argv or sys.argv[1:]] or DELAYS_MS
     engine, bad = recogniser("auto"), 0
     sys.stdout.write(HEADING)
-    voice = Voice()
+    voice = Voice(limit_s=PATIENCE_S)
     for delay_ms in delays:
         for phase in TYPED:
             found = hears_itself(engine, voice, delay_ms, phase)

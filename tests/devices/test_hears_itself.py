@@ -8,7 +8,7 @@ from assistant.devices.voice import Voice
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping
-from tests.devices.hears_itself import DELAYS_MS, hears_itself
+from tests.devices.hears_itself import DELAYS_MS, PATIENCE_S, hears_itself
 
 
 @pytest.fixture(scope="module")
@@ -18,7 +18,7 @@ def engine() -> Recogniser:
 
 @pytest.fixture(scope="module")
 def voice() -> Voice:
-    return Voice()
+    return Voice(limit_s=PATIENCE_S)
 
 
 @pytest.mark.parametrize("delay_ms", DELAYS_MS)
