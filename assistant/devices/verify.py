@@ -17,9 +17,10 @@ def verify(decoded: Decoded, cut: Cut) -> Decision:
     """What is done with this utterance."""
     if not decoded.hypotheses or cut.overlong or decoded.ours < decoded.limits.call:
         return "talk"
-    if decoded.ours < decoded.limits.ask:
-        return "reject"
     best = decoded.hypotheses[0]
+    if decoded.ours < decoded.limits.ask:
+        # Numbers in other people's talk are not off this dial.
+        return "talk" if isinstance(best.meaning, OffScale) else "reject"
     match best.meaning:
         case Unclear() | OffScale():
             return "reject"

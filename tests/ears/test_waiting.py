@@ -157,7 +157,7 @@ def test_numbers_in_talk_are_not_off_this_dial(ours: float, told: bool) -> None:
     ears = Ears(recogniser, verify, Endpointer(Loud()))
     ears.arm(OFFER)
     (heard,) = [*ears.feed(stream("." * 20 + "#" * 20 + "." * 40)), *ears.flush()]
-    assert heard.outcome == "reject"
+    assert heard.outcome == ("reject" if told else "talk")
     assert isinstance(heard.meaning, OffScale) == told
 
 
