@@ -21,6 +21,7 @@ from assistant.devices.model_store import find_model
 from assistant.devices.sound_file import RATE, Samples
 from assistant.devices.verify import verify
 from assistant.devices.voice_activity import CHUNK
+from assistant.dialogue.messages import TURNED_DOWN
 from grammar.meaning import Meaning, OffScale, Unclear
 from grammar.offer import Offer
 from grammar.parse import parse
@@ -91,9 +92,9 @@ class WholeEars:
         heard += ears.flush()
         return Take(
             tuple(
-                Taken(one.words, one.meaning, one.outcome == "ask", one.outcome == "reject")
+                Taken(one.words, one.meaning, one.outcome == "ask", one.outcome in TURNED_DOWN)
                 for one in heard
-                if one.outcome != "reject" or isinstance(one.meaning, OffScale)
+                if one.outcome not in TURNED_DOWN or isinstance(one.meaning, OffScale)
             ),
             tuple(one.decode_s for one in heard),
             time.process_time() - began,

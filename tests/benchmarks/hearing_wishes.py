@@ -20,6 +20,7 @@ from assistant.devices.ears import Ears, Samples
 from assistant.devices.endpoint import Endpointer
 from assistant.devices.engines import recogniser
 from assistant.devices.verify import verify
+from assistant.dialogue.messages import TURNED_DOWN
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.lock import Lock
@@ -100,7 +101,7 @@ def heard(ears: Ears, offer: Offer, phrases: tuple[str, ...], counts: dict[str, 
             found = [*ears.feed(sound), *ears.flush()]
             count = counts.setdefault(phrase, Count())
             best = found[0] if found else None
-            if best is None or best.outcome == "reject":
+            if best is None or best.outcome in TURNED_DOWN:
                 count.missed += 1
             elif best.meaning != wanted:
                 count.wrong += best.outcome == "accept"

@@ -10,21 +10,25 @@ import pytest
 import scipy.stats
 import soundfile
 
+from assistant.devices.ears import Decoded, Limits
+from assistant.devices.sound_file import Samples
+from assistant.simulation.noise import to_int16
 from assistant.simulation.speech import SpeechBank, voices
-from grammar.meaning import Meaning, OffScale, Reading, Unclear
-from grammar.offer import Offer
+from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Reading, Unclear
+from grammar.offer import Offer, everything
 from grammar.parse import parse
 from grammar.scale import Scale
 from tests.benchmarks import hearing
 from tests.benchmarks.detector_benchmark import Stream, cut_up, stream_of
 from tests.benchmarks.hearing_clips import FIXTURES, TESTDATA, Clip, clips_of, prose
 from tests.benchmarks.hearing_conditions import Condition, condition, telephone_band
-from tests.benchmarks.hearing_engines import ENGINES, Take, Taken, made, version_of
+from tests.benchmarks.hearing_engines import ENGINES, Take, Taken, WholeEars, made, version_of
 from tests.benchmarks.hearing_results import Key, Result, Results, result_of
 from tests.benchmarks.hearing_rooms import fft_convolved, in_room, response, reverberation_time
 from tests.benchmarks.hearing_tables import below, confusions, costs, table
 from tests.benchmarks.hearing_tally import Tally, by_speaker, tallied, wilson
 from tests.benchmarks.live_trial import cost_table, latency_table
+from tests.ears.untaught import Untaught
 
 RATE = 16_000
 SECOND = np.zeros(RATE)
@@ -295,6 +299,37 @@ def test_an_engine_hears_a_recording_as_a_job_would() -> None:
     assert len(take.decode_s) == len(take.ready_s) == 1
     assert take.cpu_s > 0
     assert take.ready_s[0] < len(sound) / RATE + 2
+
+
+class _Saying(Untaught):
+    """A recogniser that makes a command of everything, so likely ours as it is told."""
+
+    name = "saying"
+
+    def __init__(self, ours: float) -> None:
+        self._decoded = Decoded((Hypothesis("yes", Command("yes"), 1.0),), "yes", ours)
+
+    def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        del samples, lead
+        return self._decoded
+
+
+@pytest.mark.parametrize(
+    ("ours", "taken"),
+    [
+        (Limits().ours, [("yes", False)]),
+        (Limits().ask, [("yes", True)]),
+        (Limits().call, []),
+        (Limits().call / 2, []),
+    ],
+    ids=["accepted", "asked", "turned down", "left as talk"],
+)
+def test_what_is_turned_down_or_left_as_talk_is_not_taken(
+    ours: float, taken: list[tuple[str, bool]]
+) -> None:
+    clip = next(clips_of(None))
+    take = WholeEars(_Saying(ours)).hear(to_int16(clip.sound), everything(Scale()))
+    assert [(one.words, one.asked) for one in take.taken] == taken
 
 
 def test_a_version_changes_with_the_weights(monkeypatch: pytest.MonkeyPatch) -> None:
