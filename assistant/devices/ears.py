@@ -168,7 +168,7 @@ class Ears:
         self._clock = clock
         self._ready: Utterance | None = None
         self._part: Cut | None = None
-        """What was turned down just before: it may have been a station."""
+        """What was turned down or asked just before: it may have been the beginning of this call."""
         self._offer: Offer | None = None
         self._heard_until = 0.0
         recogniser.forget()
@@ -264,7 +264,7 @@ class Ears:
             return False
         if self._part is None or self._offer is None or not self._offer.stations:
             return False
-        return cut.start_s - self._part.end_s <= PART_GAP_S
+        return 0.0 <= cut.start_s - self._part.end_s <= PART_GAP_S
 
     def _with_part(self, decoded: Decoded, cut: Cut) -> tuple[Decoded, Decision]:
         """Both pieces as one; where they make no call together, the later one is asked."""
@@ -297,9 +297,11 @@ class Ears:
 
 
 def _may_be_part(cut: Cut, heard: Utterance) -> bool:
-    """Whether this is short, and nothing came of it."""
+    """Whether this is short, and nothing came of it, or a number that may go on."""
     nothing = heard.outcome in TURNED_DOWN and not isinstance(heard.meaning, OffScale)
-    return nothing and not cut.overlong and cut.end_s - cut.start_s <= PART_S
+    number = heard.outcome == "ask" and isinstance(heard.meaning, Reading)
+    short = cut.end_s - cut.start_s <= PART_S
+    return (nothing or number) and short and not cut.overlong
 
 
 def _names_station(whole: Decoded, later: Decoded) -> bool:

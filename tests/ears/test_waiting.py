@@ -212,6 +212,13 @@ def test_a_call_after_what_was_not_understood_is_asked(both: str) -> None:
     assert (heard.outcome, heard.words) == ("ask", "plus six")
 
 
+def test_a_digit_after_a_number_that_was_asked_is_no_reading_of_its_own() -> None:
+    """Right two ... zero: the answer to a question comes after its words, so never this soon."""
+    heard = _in_pieces("right two", "zero", "right two zero", gap=15)
+    assert (heard.outcome, heard.words) == ("ask", "zero")
+    assert _in_pieces("yes", "zero", "yes", gap=15).outcome == "accept"
+
+
 def test_what_was_not_understood_long_before_is_no_station() -> None:
     heard = _in_pieces("wanda", "plus six", "front plus six", gap=100)
     assert (heard.outcome, heard.words) == ("accept", "plus six")
