@@ -168,7 +168,7 @@ class Ears:
         self._clock = clock
         self._ready: Utterance | None = None
         self._part: Cut | None = None
-        """What was turned down or asked just before: it may have been the beginning of this call."""
+        """What was turned down or asked just before: this call may have begun with it."""
         self._offer: Offer | None = None
         self._heard_until = 0.0
         recogniser.forget()
