@@ -85,6 +85,14 @@ def test_long_files_are_rare() -> None:
     assert max(lengths.values()) <= 800
 
 
+def test_no_function_of_the_dialogue_is_longer_than_a_screen() -> None:
+    """Sixty lines; how many ways there are through one is checked by ruff (C901)."""
+    for path in ROOT.glob("assistant/dialogue/**/*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef):
+                assert (node.end_lineno or 0) - node.lineno < 60, f"{path.name}: {node.name}"
+
+
 def test_few_modules_stand_loose() -> None:
     loose = {path.name for path in (ROOT / "assistant").glob("*.py")}
     assert loose == {"__init__.py", "__main__.py", "arguments.py"}

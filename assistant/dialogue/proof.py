@@ -28,18 +28,21 @@ def taken(before: State, heard: Heard, out: Out, *, again: bool) -> Out:
     answered = before.pending is not None and after.pending != before.pending
     affirmed = answered and (again or name == "yes" or isinstance(meaning, Sign))
     denied = answered and not affirmed and name not in EVERYWHERE
-    meant = {*(calls.asked if affirmed else ()), *(calls.half if again else ()), *_turn(heard)}
-    back: set[int] = set()
-    if denied:
-        back = {*calls.asked}
-    elif before.pending is None and (name == "disregard" or _corrected_last(before, after)):
-        back = {*calls.taken}
-    told: list[Effect] = [TakenBack(tuple(sorted(back)))] if back else []
-    told += [Confirmed(tuple(sorted(meant)))] if meant else []
-    kept = denied or name in EVERYWHERE or isinstance(meaning, Wish)
-    last = calls.taken if kept else () if name == "disregard" else tuple(sorted(meant))
-    asked = calls.asked if after.pending == before.pending else ()
-    return replace(after, calls=Calls(asked=asked, taken=last)), (*told, *effects)
+    half = calls.half if again else ()
+    meant = tuple(sorted({*(calls.asked if affirmed else ()), *half, *_turn(heard)}))
+    taken_back = before.pending is None and (name == "disregard" or _corrected_last(before, after))
+    back = calls.asked if denied else calls.taken if taken_back else ()
+    if denied or name in EVERYWHERE or isinstance(meaning, Wish):
+        last = calls.taken
+    else:
+        last = () if name == "disregard" else meant
+    asked = () if answered else calls.asked
+    return replace(after, calls=Calls(asked=asked, taken=last)), (*_told(back, meant), *effects)
+
+
+def _told(back: tuple[int, ...], meant: tuple[int, ...]) -> list[Effect]:
+    told: list[Effect] = [TakenBack(back)] if back else []
+    return [*told, Confirmed(meant)] if meant else told
 
 
 def half_heard(before: State, heard: Heard, out: Out, *, again: bool, asks: bool) -> Out:

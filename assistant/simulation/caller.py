@@ -274,12 +274,21 @@ class Operator:
                 return self._settle_first(question) or "locked"
             case "surface" | "relock" | "snug" | "hard":
                 return self._settle(question.phase)
-            case "shim still in":
-                return "yes" if bench.shim else "no"
             case "zero":
                 return self._zero(question)
             case "sweep":
                 return self._sweep(question)
+            case "close":
+                return "done" if self._finishing else self._take_back(question)
+            case phase if phase in ASTRAY:
+                return ASTRAY[phase]
+            case _:
+                return self._correct(question)
+
+    def _correct(self, question: Question) -> str:
+        """Work at bolt, shim and lock."""
+        bench = self.bench
+        match question.phase:
             case "loosen":
                 bench.loosen_bolt()
                 self._upset = True
@@ -294,10 +303,6 @@ class Operator:
                 return "done"
             case "tap":
                 return self._tap(question)
-            case "close":
-                return "done" if self._finishing else self._take_back(question)
-            case phase if phase in ASTRAY:
-                return ASTRAY[phase]
             case _:
                 raise OperatorStuck(f"the operator does not know what to do in {question.phase}")
 
