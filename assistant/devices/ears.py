@@ -133,7 +133,13 @@ class Utterance:
 
 
 def heard_event(utterance: Utterance, at: str, turn: int) -> Heard:
-    """An utterance as the dialogue takes it; ``turn``: what was listening when it began."""
+    """An utterance as the dialogue takes it; ``turn``: what was listening when it began.
+
+    Of other people's talk no word goes on: nobody asked them whether it may be kept.
+    """
+    if utterance.outcome == "talk":
+        quiet = utterance.after_quiet
+        return Heard(at, turn, "voice", "talk", "", Unclear(""), 0.0, after_quiet=quiet)
     return Heard(
         at,
         turn,

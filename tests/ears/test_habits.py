@@ -164,12 +164,13 @@ def test_what_comes_after_a_quiet_while_is_told_as_such() -> None:
     script = _Script()
     ears = Ears(script, verify, Endpointer(Loud()))
     ears.arm(everything(Scale()))
-    script.next = Decoded((), "", 0.0)
+    script.next = Decoded((), "what they said to each other", 0.0)
     found = []
     for quiet_s in (1.0, SOON_S + 1, 1.0, SOON_S - 3, SOON_S + 2):
         for one in ears.feed(stream("." * round(quiet_s / CHUNK_S) + "#" * 20 + "." * 45)):
-            found.append((one.outcome, heard_event(one, "", 1).after_quiet))
-    assert found == [("talk", quiet) for quiet in (False, True, False, False, True)]
+            event = heard_event(one, "", 1)
+            found.append((event.outcome, event.words, event.after_quiet))
+    assert found == [("talk", "", quiet) for quiet in (False, True, False, False, True)]
 
 
 def test_who_presses_the_key_to_talk_talks_to_us() -> None:
