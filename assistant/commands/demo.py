@@ -39,7 +39,7 @@ from assistant.simulation.noise import RATE
 from assistant.simulation.rehearsal import Rehearsal, rehearse
 from assistant.simulation.sound_carrier import SoundCarrier
 from assistant.simulation.soundtrack import ASSISTANT, QuietRoom, Soundtrack
-from assistant.simulation.speech import SpeechBank, voices
+from assistant.simulation.synthesised import somebody
 from assistant.simulation.wording import EVERYDAY
 from grammar.meaning import Reading
 
@@ -145,13 +145,13 @@ def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
     clock = SimulatedClock()
     room = QuietRoom(chance.randrange(2**32))
     track = Soundtrack(clock, room)
-    bank = SpeechBank(voices()[seed % len(voices())])
+    person = somebody(seed)
     stage = _Stage(track, Voice(), show)
     bench = Bench(draw_machine(seed))
     profile = profile_for()
     operator = Operator(bench, profile, random.Random(f"operator {seed}"), EVERYDAY)
     carrier = SoundCarrier(
-        bank, Ears(recogniser("auto"), verify), track, room, chance, stage.called
+        person, Ears(recogniser("auto"), verify), track, room, chance, stage.called
     )
 
     def notice(effect: Effect) -> None:
@@ -177,7 +177,7 @@ def _play(seed: int, folder: Path, show: TextIO | None) -> dict[str, object]:
         replace_file(folder / JOB, export_json(history_of(journal, job)).encode("utf-8"))
     track.write(folder / WAV)
     return _figures(seed, played, bench, found) | {
-        "voice": bank.voice,
+        "voice": person.voice,
         "length_s": round(track.length_s, 1),
     }
 

@@ -1,8 +1,9 @@
-"""Carries the person's words to the dialogue as sound: recorded speech through the real ears."""
+"""Carries the person's words to the dialogue as sound: speech through the real ears."""
 
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Protocol
 
 import numpy as np
 import soxr  # type: ignore[import-untyped]
@@ -10,7 +11,7 @@ import soxr  # type: ignore[import-untyped]
 from assistant.devices.ears import Decoded, Ears, Utterance, heard_event
 from assistant.dialogue.messages import Confirmed, Effect, Heard, Listen, TakenBack
 from assistant.simulation.soundtrack import PERSON, QuietRoom, Soundtrack
-from assistant.simulation.speech import RATE, Samples, SpeechBank
+from assistant.simulation.speech import RATE, Samples
 
 BLOCK = 320
 """Samples in a block, as a microphone gives them: 20 ms."""
@@ -25,6 +26,13 @@ CallHeard = Callable[[float, str, Utterance | None], None]
 """Told when a call began, its words, and what was heard of it."""
 
 
+class Speaks(Protocol):
+    """Whoever turns words into speech: recorded, or synthesised."""
+
+    def say(self, words: str) -> Samples:
+        """These words as samples at ``speech.RATE``, without quiet around them."""
+
+
 class SoundCarrier:
     """Speaks each call into the room and feeds the room to the ears, block by block.
 
@@ -34,14 +42,14 @@ class SoundCarrier:
 
     def __init__(
         self,
-        bank: SpeechBank,
+        person: Speaks,
         ears: Ears,
         track: Soundtrack,
         room: QuietRoom,
         chance: random.Random,
         told: CallHeard,
     ) -> None:
-        self._bank = bank
+        self._person = person
         self._ears = ears
         self._track = track
         self._room = room
@@ -83,13 +91,13 @@ class SoundCarrier:
         return []
 
     def _speak(self, words: str) -> Samples:
-        """The recording, never twice at quite the same pace, pitch and loudness."""
+        """The words, never twice at quite the same pace, pitch and loudness."""
         spread = 0.03 if words != self._last else 0.06
         self._last = words
         pace = 1.0 + self._chance.uniform(-spread, spread)
         loudness = 10 ** (self._chance.uniform(-3.0, 0.0) / 20)
-        recorded = self._bank.say(words).astype(np.float32) * loudness
-        spoken: Samples = np.rint(soxr.resample(recorded, RATE, RATE * pace)).astype(np.int16)
+        plain = self._person.say(words).astype(np.float32) * loudness
+        spoken: Samples = np.rint(soxr.resample(plain, RATE, RATE * pace)).astype(np.int16)
         return spoken
 
     def _in_the_room(self, speech: Samples, pause_s: float) -> Samples:
