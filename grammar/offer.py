@@ -19,6 +19,9 @@ from grammar.meaning import (
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS, Station
 
+MOST_TOLERANCE = 50
+"""Counts of a tolerance that is listened for: thou, or hundredths of a millimetre."""
+
 
 @dataclass(frozen=True, slots=True)
 class Offer:
@@ -33,6 +36,8 @@ class Offer:
     none. ``any_tenths``: tenths of a thou are listened for whatever the scale's step, as in a
     recording whose dial is not known; else only those that the dial shows, as in a job.
     ``zeroing``: the dial is set to zero now, so that "zero" says the same as "zeroed".
+    ``changes``: "tolerance three" and "sweep nine inches" are wishes that are listened for, sizes
+    up to so many inches or millimetres; 0 for neither.
     ``awaited``: the station that is read next, if one is: another is less likely to be named.
     """
 
@@ -49,6 +54,7 @@ class Offer:
     any_tenths: bool = True
     zeroing: bool = False
     awaited: Station | None = None
+    changes: int = 0
 
     def __post_init__(self) -> None:
         unknown = [name for name in self.commands if name not in COMMANDS]
@@ -75,6 +81,9 @@ class Offer:
                 return 0 < value <= self.sizes
             case OffScale(station=station):
                 return self.readings and (station is None or self.stations)
+            case Wish(name="tolerance" | "sweep", value=value) if self.changes and value:
+                most = MOST_TOLERANCE if meaning.name == "tolerance" else self.changes
+                return 0 < value <= most
             case Wish() | Unclear():
                 return False
 

@@ -17,7 +17,7 @@ from grammar.numerals import (
     whole_phrases,
     whole_words,
 )
-from grammar.offer import Offer
+from grammar.offer import MOST_TOLERANCE, Offer
 from grammar.parse import reading_units
 from grammar.scale import Scale
 from grammar.vocabulary import BY_NAME, STATIONS
@@ -65,6 +65,9 @@ def sentences(offer: Offer) -> Alt:
         choices.append(Seq(("shim", _number(offer, offer.scale, "shim"), place)))
     if offer.sizes:
         choices.append(_size(offer.sizes))
+    if offer.changes:
+        choices.append(_tolerance(offer))
+        choices.append(Seq(("sweep", _size(offer.changes))))
     if not choices:
         raise ValueError("an offer with nothing in it cannot be listened for")
     return Alt(tuple(choices), "utterance")
@@ -204,6 +207,15 @@ def _size(largest: int) -> Node:
     fraction = Opt(phrase_choice("size_fraction", ["and a half", "and a quarter"]))
     units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]
     return Seq((whole, fraction, Opt(phrase_choice("size_unit", units))))
+
+
+def _tolerance(offer: Offer) -> Node:
+    """Whole counts and halves, the counts of the dial behind them if one likes."""
+    whole = Alt(tuple(_wholes(1, MOST_TOLERANCE)), "tolerance_whole")
+    half = Opt(phrase_choice("tolerance_half", ["and a half"]))
+    plain = [name for name in reading_units(offer.scale) if name in ("thou", "hundredth")]
+    units = [phrase for name in plain for phrase in BY_NAME[name].says]
+    return Seq(("tolerance", whole, half, Opt(phrase_choice("tolerance_unit", units))))
 
 
 def words_of(node: Node) -> frozenset[str]:

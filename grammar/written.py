@@ -21,7 +21,7 @@ from grammar.numerals import (
     decimal_words,
     whole_words,
 )
-from grammar.offer import Offer
+from grammar.offer import MOST_TOLERANCE, Offer
 from grammar.parse import reading_units
 from grammar.sentences import Alt, Node, Opt, Seq, phrase_choice, sentences
 from grammar.vocabulary import BY_NAME, STATIONS, WRITTEN
@@ -84,6 +84,11 @@ def wide_sentences(offer: Offer) -> Alt:
     if offer.shim:
         place = Opt(phrase_choice("place", ["above", "below"]))
         choices.append(Seq(("shim", Alt((spoken_number(reach), figures(reach))), unit, place)))
+    if offer.changes:
+        choices.append(Seq(("tolerance", figures(MOST_TOLERANCE), unit)))
+        size_units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]
+        size_unit = Opt(phrase_choice("sweep_unit", size_units))
+        choices.append(Seq(("sweep", figures(offer.changes), size_unit)))
     if offer.sizes:
         size_units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]
         choices.append(Seq((figures(offer.sizes), Opt(phrase_choice("size_unit", size_units)))))

@@ -52,7 +52,8 @@ class Row:
 
     ``readings``: numbers are listened for, be it only to say why they cannot be taken yet.
     ``stations``: they may name one. ``sizes``: the largest whole number that is called without
-    a sign, in inches and at a metric dial. ``as_dial``: numbers are those of the rig, with its
+    a sign, in inches and at a metric dial. ``changes``: likewise of a sweep that is wished for by
+    its name, as a tolerance may be there. ``as_dial``: numbers are those of the rig, with its
     signs and its face; else plain ones. ``station``: whose reading is wanted;
     ``expected``: what one should be near, where the face alone does not tell. ``loose``: the
     table is free to move here. ``last_seen``: what the dial was seen to show last, where it is
@@ -84,6 +85,7 @@ class Row:
     readings: bool = False
     stations: bool = True
     sizes: tuple[int, int] = (0, 0)
+    changes: tuple[int, int] = (0, 0)
     as_dial: bool = True
     station: Callable[[State], Station | None] = lambda _: None
     expected: Callable[[State, Station | None], Decimal | None] = lambda *_: None
@@ -127,6 +129,7 @@ class Row:
             sizes=self.sizes[scale.system == "mm"],
             sides=self.on_side is not None,
             zeroing="zeroed" in self.on,
+            changes=self.changes[scale.system == "mm"],
         )
 
     def offer_now(self, state: State) -> Offer:

@@ -89,7 +89,8 @@ def _wishes() -> Part:
                 '"Take back two" takes the last two readings back, "start over" begins this sweep '
                 "from its zero, once you agree.",
                 '"Tolerance three" holds from then on: a result that stands is judged by it at '
-                'once. "Sweep nine inches" is another circle, until something is read.',
+                'once. "Sweep nine inches" is another circle, until something is read. By voice '
+                'both are heard at the set-up.',
                 '"Note" and a few words are kept with the job and printed in its report.',
                 '"Louder", "softer", "slower", "faster" change the voice, "quiet" leaves tones and '
                 'screen until "talk". "Short" is for whoever knows the job: half the words, all '

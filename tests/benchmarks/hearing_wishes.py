@@ -49,6 +49,10 @@ WISHES: dict[Phase, tuple[str, ...]] = {
 }
 """What might be offered where."""
 
+SIZED = ("tolerance three", "tolerance two and a half", "tolerance fifteen thou",
+         "sweep nine inches", "sweep twelve", "sweep ten and a half inches")  # fmt: skip
+"""Wishes with a value, at the set-up."""
+
 FURTHER: dict[Phase, dict[str, tuple[str, ...]]] = {
     Safety.UNPLUGGED: {"yes": ("ok", "yep"), "no": ("nope",), "stand by": ("wait",)},
     Lock.LOCK: {"disregard": ("undo",), "stand by": ("wait",)},
@@ -120,9 +124,10 @@ def main(asked: list[str]) -> int:
         if asked and phase not in asked:
             continue
         further = FURTHER.get(phase, {})
-        plain = phase_offer(phase, Scale())
+        plain = replace(phase_offer(phase, Scale()), changes=0)
         bare = replace(plain, commands=tuple(c for c in plain.commands if c not in wishes))
-        wide = replace(bare, commands=(*bare.commands, *wishes))
+        sized = SIZED if phase is SetUp.SETUP else ()
+        wide = replace(bare, commands=(*bare.commands, *wishes), changes=40 if sized else 0)
         others = tuple(BY_NAME[name].says[0] for name in bare.commands)
         others += ("right plus six", "front minus two", "zero") if plain.readings else ()
         without: dict[str, Count] = {}
@@ -131,6 +136,7 @@ def main(asked: list[str]) -> int:
         with listened_for(further):
             heard(ears, wide, others, having)
             heard(ears, wide, tuple(BY_NAME[name].says[0] for name in wishes), having)
+            heard(ears, wide, sized, having)
             heard(ears, wide, tuple(word for more in further.values() for word in more), having)
         sys.stdout.write(f"{phase}: right asked missed wrong, of {len(VOICES)} voices\n")
         for phrase, count in having.items():

@@ -438,3 +438,19 @@ def test_finish_ends_the_job_there_and_once_one_is_read_only_skip_declines() -> 
     job = TypedJob.begin(WORN)
     job.say(*READY, "zeroed", *NEAR_LIMIT, "plus one", "done")
     assert job.said.startswith("Not now: done.")
+
+
+def test_sweep_and_tolerance_are_heard_at_the_set_up_and_nowhere_else() -> None:
+    for phase in IN_A_JOB:
+        assert (offer_now(TypedJob.at(phase).state).changes > 0) is (phase is SetUp.SETUP)
+    job = TypedJob.at(SetUp.SETUP)
+    said = job.hear("sweep nine inches", Wish("sweep", Decimal(9), "in"))
+    assert said.startswith("Sweep nine inches now.")
+    said = job.hear("tolerance three", Wish("tolerance", Decimal(3)))
+    assert said.startswith("Within three thou now.")
+    assert said.endswith("Sweep nine inches, within three thou. Yes?")
+    # Heard with doubt it is said once more, and then taken.
+    doubtful = {"outcome": "ask", "confidence": 0.8}
+    wished = Wish("tolerance", Decimal(5))
+    assert "Within" not in job.hear("tolerance five", wished, **doubtful)
+    assert job.hear("tolerance five", wished, **doubtful).startswith("Within five thou now.")

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import grammar.numerals
 import grammar.parse
-from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear
+from grammar.meaning import Command, Meaning, Reading, Shim, Side, Sign, Size, Unclear, Wish
 from grammar.numerals import digit_words, number_value, number_words, whole_words
 from grammar.offer import Offer, everything
 from grammar.parse import parse
@@ -20,7 +20,7 @@ from grammar.say import words
 from grammar.scale import STEPS, Scale
 from grammar.sentences import sentences, words_of
 from grammar.vocabulary import BY_NAME, COMMANDS, STATIONS, TABLE
-from grammar.written import spoken_number
+from grammar.written import as_spoken, spoken_number
 from tests.grammar.languages import accepts, sample
 
 INCH = Scale("thou", 30, Decimal("0.25"))
@@ -327,3 +327,29 @@ def test_examples_in_docstrings(module: object) -> None:
     result = doctest.testmod(module)  # type: ignore[arg-type]
     assert result.attempted
     assert not result.failed
+
+
+@pytest.mark.parametrize("scale", SCALES)
+@pytest.mark.parametrize(
+    ("said", "heard"),
+    [
+        ("tolerance three", True), ("tolerance two and a half", True), ("tolerance fifty", True),
+        ("tolerance fifty one", False), ("tolerance", False), ("tolerance three inches", False),
+        ("sweep nine inches", True), ("sweep ten and a half", True), ("sweep forty", True),
+        ("sweep forty one", False), ("sweep", False), ("sweep nine thou", False),
+    ],
+)  # fmt: skip
+def test_a_sweep_and_a_tolerance_are_wished_for_by_their_names(
+    scale: Scale, said: str, heard: bool
+) -> None:
+    wanted = Offer(scale, ("yes",), changes=40)
+    assert accepts(sentences(wanted), said) is heard
+    assert not accepts(sentences(Offer(scale, ("yes",))), said)
+    meaning = parse(said, scale)
+    assert wanted.allows(meaning) is heard
+    assert not Offer(scale, ("yes",)).allows(meaning)
+
+
+def test_a_wish_means_the_same_as_a_general_recogniser_writes_it() -> None:
+    assert parse(as_spoken("Sweep 9 inches."), INCH) == Wish("sweep", Decimal(9), "in")
+    assert parse(as_spoken("Tolerance, 2.5."), INCH) == Wish("tolerance", Decimal("2.5"))

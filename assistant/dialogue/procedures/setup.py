@@ -52,6 +52,9 @@ def brief(diameter: str, tolerance: str) -> str:
     return f"Bar tight, key out. {diameter.capitalize()}, {tolerance}. All locked?"
 
 
+BY_NAME_TOO: Final = "Or say sweep or tolerance with a number."
+"""Help at the set-up: either is changed by its name."""
+
 BY_TOUCH: Final = "Bent rod in tight, key out. Yes?"  # by touch no size or tolerance counts
 
 # -- what is done ------------------------------------------------------------------------
@@ -122,8 +125,9 @@ PROCEDURE = Procedure(
             when=_locks_next,
             withheld=lambda state: ("yes",) if _locks_next(state) else (),
             short=_brief,
+            changes=(40, 600),
             wishes=("short", "louder", "softer", "slower", "faster", "quiet"),
-            how=lambda state: method_of(state.profile).how_ready,
+            how=lambda state: f"{method_of(state.profile).how_ready} {BY_NAME_TOO}",
         ),
         Row(
             SetUp.DIAMETER,
