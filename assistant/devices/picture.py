@@ -19,7 +19,7 @@ SMALLEST_WITH_TWO = 9
 """Rows for headline and number to be large both; with fewer the headline is."""
 
 _LETTERS = 2
-"""Rows that are kept for headline and stations, but for the caution."""
+"""Rows for headline and stations at least, where nothing more pressing wants them."""
 
 METER_CELLS = 10
 METER_FLOOR_DB = -60.0
@@ -128,9 +128,8 @@ def _footer(view: View, moment: Moment, columns: int, rows: int, beside: bool) -
     room = rows - 1 - _LETTERS - len(spoken)
     kept: set[str] = set()
     for name in ("caution", "words", "lost", "offers", "result"):
-        # The large letters shrink for what was just done, for safety they go altogether; not for
-        # the rest.
-        letters = {"caution": -_LETTERS, "words": 0}.get(name, min(5, rows // 3) - 1)
+        # The large letters go for safety and for what was just done, and not for the rest.
+        letters = -_LETTERS if name in ("caution", "words") else min(5, rows // 3) - 1
         if len(parts[name]) <= room - letters:
             room -= len(parts[name])
             kept.add(name)
