@@ -35,6 +35,7 @@ if not model_files.why_not():
         ELSEWHERE_MARGIN,
         LEAST_MARGIN,
         LONGER_MARGIN,
+        UNWRITTEN_MARGIN,
         judged,
     )
     from assistant.devices.neural.network import Network
@@ -265,6 +266,17 @@ def test_what_another_pace_denies_is_asked() -> None:
     assert _outcome(sure) == "accept"
     for least in (LEAST_MARGIN - 0.1, -1.0):
         assert _outcome(replace(sure, least=least)) == "ask"
+
+
+def test_a_reading_that_would_not_be_written_needs_more() -> None:
+    """A "circle" may be six or zero; of a command the word itself decides."""
+    near = replace(_evidence("left minus nine"), least=UNWRITTEN_MARGIN - 0.1)
+    assert _outcome(near) == "accept"
+    other = _evidence("left minus nine", free="left minus circle")
+    assert _outcome(replace(other, least=UNWRITTEN_MARGIN + 0.1)) == "accept"
+    assert _outcome(replace(other, least=UNWRITTEN_MARGIN - 0.1)) == "ask"
+    command = replace(_evidence("say again", free="see again"), least=UNWRITTEN_MARGIN - 0.1)
+    assert _outcome(command) == "accept"
 
 
 def test_what_may_be_the_beginning_of_a_longer_number_is_asked() -> None:
