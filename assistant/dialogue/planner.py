@@ -25,6 +25,7 @@ from assistant.dialogue.weighing import (
 from assistant.dialogue.wording import UNDECIDED
 from assistant.metrology.answer import Answer
 from assistant.metrology.benefit import Choice
+from assistant.metrology.uncertainty import Source
 
 CORRECTIONS: tuple[Correction, ...] = (
     shim.CORRECTION,
@@ -42,6 +43,27 @@ LIKELY: Final = "Likely within, not proven."
 """More likely within tolerance than not, and nothing that could be done would prove it."""
 
 NOTHING_HELPS: Final = "No step left would surely help."  # out of tolerance, and yet
+
+ANOTHER_MAY_TELL: Final = "Another sweep may tell."  # one was not wanted
+
+ROUGH_HIDES: Final = "The table is too rough to tell."
+"""Sweeps at other spots were made, or would not be enough."""
+
+STEADIER_WOULD_TELL: Final = "A steadier dial would tell."  # it drifts, or does not come back
+FINER_WOULD_TELL: Final = "A finer dial would tell."  # its step makes most of the doubt
+
+_TELLS: Final[dict[Source, str]] = {
+    "surface": ROUGH_HIDES,
+    "form": ROUGH_HIDES,
+    "drift": STEADIER_WOULD_TELL,
+    "reading": STEADIER_WOULD_TELL,
+    "end_play": STEADIER_WOULD_TELL,
+    "sweeps": STEADIER_WOULD_TELL,
+    "resolution": FINER_WOULD_TELL,
+    "indicator": FINER_WOULD_TELL,
+    "gauge": FINER_WOULD_TELL,
+}
+"""What a doubt is mostly of, and what would end it."""
 
 MOST_IN_A_JOB = 10
 """Sweeps after which a job is brought to its end: what has not helped so far will not."""
@@ -102,10 +124,21 @@ def _leave(state: State, choice: Choice, said: str, *effects: Effect) -> Turn:
         word = within(tolerance_words(state.profile))
         ends = Close.CLOSE if state.short else Close.DECIDE
     elif choice.reason == "good_enough":
-        word = LIKELY
+        word = f"{LIKELY} {_would_tell(state)}".strip()
+    elif choice.reason == "cannot_tell":
+        word = f"{UNDECIDED} {_would_tell(state)}".strip()
     elif choice.reason == "cannot_help":
         word = f"{BEYOND} {NOTHING_HELPS}"
     return go(replace(state, plan=None), ends, f"{said} {word}".strip(), *effects)
+
+
+def _would_tell(state: State) -> str:
+    """What would end the doubt that a job is left with; nothing where no one thing would."""
+    if state.again.declined or state.form.declined:
+        return ANOTHER_MAY_TELL
+    answer = state.as_left
+    largest = answer.budget.tilt.largest if answer is not None else None
+    return _TELLS.get(largest.source, "") if largest is not None else ""
 
 
 def _measures(state: State) -> tuple[str, ...]:

@@ -1,11 +1,13 @@
 """Sweeping the same table again: when it is offered, how it is made, what the mean says."""
 
+from dataclasses import replace
 from decimal import Decimal
 from math import cos, sin
 
 import pytest
 
 from assistant.dialogue import planner, wording
+from assistant.dialogue.facts import FormSweep
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import repeat, sweep
 from assistant.dialogue.procedures.close import Close
@@ -17,6 +19,7 @@ from assistant.metrology.lengths import Length
 from assistant.metrology.problem import Problem, StationReading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
+from assistant.metrology.uncertainty import Budget, Component, Source
 from assistant.simulation.bench import Bench, Machine, profile_for
 from tests.dialogue.typed import NEAR_LIMIT, NO_PLANE, READY, WORN, TypedJob
 
@@ -161,3 +164,24 @@ def test_the_refit_takes_the_spindle_out_of_the_table() -> None:
     answer = solve(problem)
     assert (answer.front_minus_back, answer.right_minus_left) == pytest.approx((3, -1))
     assert answer.axial_slip == pytest.approx((2, 4))
+
+
+def test_an_end_without_a_proof_says_what_would_tell() -> None:
+    declined = TypedJob.at(Repeat.AGAIN)
+    assert f"{planner.LIKELY} {planner.ANOTHER_MAY_TELL}" in declined.say("no")
+    job = TypedJob.at(Repeat.AGAIN)
+    answer = job.state.as_left
+    assert answer is not None
+    told = []
+    sources: tuple[Source, ...] = ("surface", "drift", "resolution", "response")
+    for source in sources:
+        alone = replace(answer.budget, tilt=Budget((Component(source, 1.0),)))
+        last = replace(job.state.sweeps[-1], answer=replace(answer, budget=alone))
+        sure = replace(job.state, sweeps=(*job.state.sweeps[:-1], last), form=FormSweep())
+        told.append(planner._would_tell(sure))
+    assert told == [
+        planner.ROUGH_HIDES,
+        planner.STEADIER_WOULD_TELL,
+        planner.FINER_WOULD_TELL,
+        "",
+    ]
