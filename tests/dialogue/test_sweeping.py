@@ -329,3 +329,10 @@ def test_disregard_takes_the_newest_one_after_an_earlier_one_was_corrected(
     assert sweep.say("disregard") == "Left taken back. Left?"
     assert sweep.say("disregard") == "Right taken back. Right?"
     assert sweep.say("disregard") == "Front taken back. Right?"
+
+
+def test_a_sweep_that_neither_returns_nor_fits_is_asked_at_its_closing_first() -> None:
+    """The tip still stands there, and it tells a dial that moved from a wrong call."""
+    job = TypedJob.at(Sweeping.SWEEP)
+    said = job.say("plus two", "plus fifteen", "plus three", "plus seven")
+    assert said == f"Back plus seven. {sweeping.MISFIT} Back again?"

@@ -106,6 +106,11 @@ class _Learner(_Counting):
         plain = super().decode(samples, lead)
         return replace(plain, words=str(np.count_nonzero(samples)))
 
+    @staticmethod
+    def length(chunks: int) -> str:
+        """The words that it makes of a call of so many chunks."""
+        return str(np.count_nonzero(stream("#" * chunks)))
+
     def confirm(self, decoded: Decoded) -> None:
         self.told.append(f"+{decoded.words}")
 
@@ -139,3 +144,38 @@ def test_what_turned_out_to_be_meant_or_not_is_told_to_the_recogniser() -> None:
         assert source.over.wait(LONGEST_S)
     lengths = {turn: np.count_nonzero(stream("#" * length)) for turn, length in calls.items()}
     assert learner.told == [f"+{lengths[4]}", f"-{lengths[3]}", f"-{lengths[5]}"]
+
+
+def test_a_turn_stands_for_the_first_call_in_it() -> None:
+    """Talk before it is no call, what comes after it comes too late; a new job counts anew."""
+    learner, heard = _Learner(), threading.Semaphore(0)
+    source = _Blocks()
+
+    def judged(decoded: Decoded, cut: Cut) -> Decision:
+        del cut
+        return "talk" if decoded.words == learner.length(15) else "accept"
+
+    faults: list[str | None] = []
+    listener = Listener(
+        source,
+        lambda: Ears(learner, judged, Endpointer(Loud())),
+        lambda *_: heard.release(),
+        faults.append,
+    )
+
+    def through() -> None:
+        for _ in range(2):
+            source.over.clear()
+            assert source.over.wait(LONGEST_S)
+
+    with listener:
+        for lengths, wanted in (((15, 20, 30), 20), ((40,), 40)):
+            listener.arm(3, everything(Scale()))
+            through()
+            for length in lengths:
+                source.put(Block(stream("." * 20 + "#" * length + "." * 60), 0.0, False, -40.0))
+                assert heard.acquire(timeout=LONGEST_S)
+            listener.told((3,), meant=True)
+            through()
+            assert learner.told.pop() == f"+{learner.length(wanted)}"
+    assert learner.told == faults == []

@@ -125,6 +125,15 @@ def test_no_coupling_is_believed_in_noise() -> None:
     assert learn_coupling(uncoupled(2, 1), [], 0.5).matrix == pytest.approx(np.array(true))
 
 
+@pytest.mark.parametrize(("effect", "shown"), [(0.15, False), (0.19, False), (0.21, True)])
+def test_a_side_effect_is_believed_from_two_standard_uncertainties_on(
+    effect: float, shown: bool
+) -> None:
+    learned = Coupling(((-2.0, effect), (-effect, 2.0)), ((0.3, 0.1), (0.1, 0.3)))
+    assert learned.coupled == shown
+    assert (learned.tap_on_front, learned.shim_on_sides) == (effect * shown, -effect * shown)
+
+
 def test_before_any_step_nothing_is_coupled_and_the_tap_turns_about_its_pivot() -> None:
     """Rise of right minus left that the tap's own rule asks for, with the pivot off centre."""
     believed = uncoupled(2, 1, 0.25)

@@ -98,6 +98,16 @@ def test_where_a_job_may_be_left_otherwise(phase: Phase, expected: str) -> None:
     assert expected in _to_do(history(tuple(job.events), closed=False))
 
 
+def test_after_a_correction_the_sweep_before_it_tells_nothing_any_more() -> None:
+    told = _told(*FRONT_HIGH, "done", "shim three above")
+    assert loosened_since(told.state)
+    tight = _told(*FRONT_HIGH, "done", "shim three above", "locked", "zeroed", "zero")
+    assert not tight.state.loosened
+    assert loosened_since(tight.state)
+    swept = _told(*FRONT_HIGH, "done", "shim three above", "locked", "zeroed", *("zero",) * 4)
+    assert not loosened_since(swept.state)
+
+
 def test_whoever_left_something_loose_is_told_so_and_that_no_sweep_counts() -> None:
     loose = set()
     for phase in (row.phase for row in JOB.table.values() if row.left != "finish"):
