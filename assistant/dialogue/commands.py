@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from assistant.dialogue.helping import help_words, key_words, status
+from assistant.dialogue.helping import help_words, key_words, status_words
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Closed, Heard, Say
 from assistant.dialogue.pending import asked_about, is_weighty
@@ -43,7 +43,7 @@ def _anywhere(state: State, name: str, heard: Heard) -> Turn:
         case "say again":
             return tell(state, in_full(state))
         case "status":
-            return ask(state, status(state))
+            return ask(state, status_words(state))
         case "help":
             by_keys = heard.source == "keypad" or (heard.source == "voice" and state.too_loud)
             return tell(state, key_words(state) if by_keys else help_words(state))

@@ -43,7 +43,7 @@ def no_go_of(profile: Profile, go: Decimal) -> Decimal | None:
     return -size if go < 0 else size
 
 
-def open_question(taken: Taken, sd: float) -> AskNoGo | None:
+def no_go_question(taken: Taken, sd: float) -> AskNoGo | None:
     """The question which leaf does not go, where the next one leaves much open."""
     if taken.no_go is None or taken.closing or taken.zeroed or not taken.value:
         return None

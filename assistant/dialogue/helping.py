@@ -15,7 +15,7 @@ from assistant.dialogue.work_words import lean_words
 from grammar.vocabulary import BY_NAME
 
 
-def status(state: State) -> str:
+def status_words(state: State) -> str:
     """Where the job is, in one breath."""
     if before_job(state):
         return introduction.STATUS

@@ -173,7 +173,7 @@ def correct_now(state: State, said: str, *effects: Effect) -> Turn:
     """Begin the correction that is planned; a locating pin comes out before the first."""
     if pin.due(state):
         return go(state, pin.Pin.PIN, said, *effects)
-    correction = made_by(state.plan) if state.plan else tap.CORRECTION
+    correction = correction_of(state.plan) if state.plan else tap.CORRECTION
     words = f"{said} {_should_leave(state)}".strip()
     return go(correction.prepare(state), correction.begun(state), words, *effects)
 
@@ -204,13 +204,13 @@ def _by_touch(state: State, said: str) -> Turn:
     if plan is None:
         told = " ".join(part for part in (said, word, touch.NO_PROOF) if part)
         return go(planned, Close.DECIDE, told)
-    return go(planned, made_by(plan).begun(planned), said)
+    return go(planned, correction_of(plan).begun(planned), said)
 
 
 # -- which correction --------------------------------------------------------------------
 
 
-def made_by(plan: Plan) -> Correction:
+def correction_of(plan: Plan) -> Correction:
     """The correction that a plan belongs to."""
     return next(each for each in CORRECTIONS if plan.kind in each.plans)
 
@@ -242,10 +242,10 @@ def learnt(state: State, answer: Answer) -> tuple[State, str]:
     if plan is not None and plan.given_up:
         return state, ""
     if plan is not None:
-        return made_by(plan).learn(state, plan, before, answer)
+        return correction_of(plan).learn(state, plan, before, answer)
     made = next((one.before.plan for one in reversed(state.usable_sweeps) if one.before.plan), None)
     if made is None or made.given_up:
         return state, ""
     # The readings of another axis may be the same by chance: only the last correction is meant.
-    again = made_by(made).learn_again(state, before, answer)
+    again = correction_of(made).learn_again(state, before, answer)
     return (state, "") if again == state else (again, "")

@@ -9,7 +9,7 @@ from typing import get_args
 from assistant.dialogue.machine import SHIMMED, Face, Higher, Instrument, Profile
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.rig import INVOLUTE_TO, Tip
-from assistant.records.toml_reader import TableReader, listed, plain, quoted, sized
+from assistant.records.toml_reader import TableReader, plain_number, quoted, sized, toml_list
 
 DIAL_KEYS = ("face", "per_turn", "counter", "higher", "lever", "tip", "limit")
 """Keys of the table ``indicator`` that tell how the dial is read."""
@@ -31,10 +31,10 @@ def dial_lines(instrument: Instrument) -> list[str]:
         f"counter = {str(instrument.counter).lower()}  # a small hand counts the turns",
         f"higher = {quoted(instrument.higher)}  # plus | minus | ask:"
         " what a leaf under the tip does to the number",
-        f"lever = {quoted(plain(instrument.lever_deg))}"
+        f"lever = {quoted(plain_number(instrument.lever_deg))}"
         "  # degrees between a lever and the table; 0 for a plunger",
         f"tip = {quoted(instrument.tip)}  # ball | involute, which makes up for its angle",
-        f"limit = {quoted(plain(instrument.limit))}"
+        f"limit = {quoted(plain_number(instrument.limit))}"
         "  # its largest error over the span that a sweep uses, by its certificate; 0: unknown",
     ]
 
@@ -43,14 +43,11 @@ def gauge_lines(instrument: Instrument, count: str, large: Unit) -> list[str]:
     """The table ``gauges``; a height is written in the large unit."""
     height = instrument.square_height
     set_to = instrument.set_to
+    rod = '# set_to = "10"' if set_to is None else f"set_to = {quoted(plain_number(set_to))}"
     return [
         "[gauges]  # feeler leaves for methods gap and square",
-        f"leaves = [{listed(instrument.gauges)}]  # in {count}; none: those of the shim stock",
-        *(
-            [f"set_to = {quoted(plain(set_to))}  # the leaf under the rod at the first station"]
-            if set_to is not None
-            else ['# set_to = "10"  # the leaf under the rod at the first station']
-        ),
+        f"leaves = [{toml_list(instrument.gauges)}]  # in {count}; none: those of the shim stock",
+        f"{rod}  # the leaf under the rod at the first station",
         *(
             [f"square_height = {quoted(sized(height, large))}  # foot to where bar and blade meet"]
             if height is not None

@@ -43,7 +43,7 @@ def _under_way(state: State, words: Words) -> tuple[str, ...]:
     if not begun:
         return ("Make it safe, set up, lock all, zero the dial, sweep.",)
     if row.left == "correct" and state.plan is not None:
-        return (f"{_capital(correction(state.plan, words))}.", f"Tighten, lock all, {again}.")
+        return (f"{_capital(correction_told(state.plan, words))}.", f"Tighten, lock all, {again}.")
     if row.left == "tighten":
         return (f"Tighten, lock all, {again}.",)
     if row.left == "sweep" and row.on_reading is not None and state.readings:
@@ -61,7 +61,7 @@ def _under_way(state: State, words: Words) -> tuple[str, ...]:
     return (*open_yet, "Finish: lock all, bar out, chuck key out.")
 
 
-def correction(plan: Plan, words: Words) -> str:
+def correction_told(plan: Plan, words: Words) -> str:
     """What was told to be done; of a shim, what it takes the place of."""
     told = words.step(plan.step)
     if plan.kind == "shim" and plan.shim_before and plan.step.total:

@@ -27,10 +27,10 @@ from assistant.records.names import MAX_NAME, one_line
 from assistant.records.toml_reader import (
     ProfileError,
     TableReader,
-    listed,
-    plain,
+    plain_number,
     quoted,
     sized,
+    toml_list,
 )
 from grammar.scale import STEPS, Scale, System
 
@@ -72,11 +72,11 @@ def write_profile(profile: Profile) -> str:
     ] if profile.tolerance_over is None else [
         f"tolerance_over = {quoted(sized(profile.tolerance_over, large))}"
     ]  # fmt: skip
-    stock = listed(profile.stock)
+    stock = toml_list(profile.stock)
     pull = (
         ['# lock_pull = "2"  # how far the reading goes from snug to hard']
         if profile.lock_pull is None
-        else [f"lock_pull = {quoted(plain(profile.lock_pull))}  # from snug to hard"]
+        else [f"lock_pull = {quoted(plain_number(profile.lock_pull))}  # from snug to hard"]
     )
     return "\n".join(
         [
@@ -94,7 +94,7 @@ def write_profile(profile: Profile) -> str:
             "[indicator]",
             f"system = {quoted(profile.scale.system)}  # a called number counts {count}",
             f"reach = {profile.scale.reach}  # the largest number that is called",
-            f"step = {quoted(plain(profile.scale.step))}  # the finest part that is read",
+            f"step = {quoted(plain_number(profile.scale.step))}  # the finest part that is read",
             *dial_lines(profile.instrument),
             "",
             *gauge_lines(profile.instrument, count, large),
@@ -104,15 +104,15 @@ def write_profile(profile: Profile) -> str:
             *span,
             f"stock = [{stock}]  # leaves, in {count}",
             f"max_leaves = {profile.max_leaves}  # in one stack",
-            f"leaf_tolerance = {quoted(plain(profile.leaf_tolerance))}"
+            f"leaf_tolerance = {quoted(plain_number(profile.leaf_tolerance))}"
             "  # a leaf may be so much off what is written on it",
             "",
             f"[noise]  # standard deviations, in {count}",
-            f"reading_sd = {quoted(plain(profile.reading_sd))}  # of one reading",
-            f"relock_sd = {quoted(plain(profile.relock_sd))}  # of relocking",
+            f"reading_sd = {quoted(plain_number(profile.reading_sd))}  # of one reading",
+            f"relock_sd = {quoted(plain_number(profile.relock_sd))}  # of relocking",
             "# measured at the machine by saying settle; these count instead where they are",
-            f"surface = [{listed(profile.surface)}]  # readings about one spot",
-            f"relock = [{listed(profile.relock)}]  # at the right, after each relocking",
+            f"surface = [{toml_list(profile.surface)}]  # readings about one spot",
+            f"relock = [{toml_list(profile.relock)}]  # at the right, after each relocking",
             *pull,
             "",
             "[axes]",

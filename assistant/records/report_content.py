@@ -34,7 +34,7 @@ from assistant.records.charts import (
 from assistant.records.history import History, Kept
 from assistant.records.last_job_text import last_job_words
 from assistant.records.lean_text import angle_text, depth_text, exit_text, rates_text
-from assistant.records.left_to_do import correction, left_to_do
+from assistant.records.left_to_do import correction_told, left_to_do
 from assistant.records.names import one_line
 from assistant.records.proof_text import proof_text
 from assistant.records.rig_words import how_read, set_at_first, what_reads
@@ -176,7 +176,7 @@ def corrections(history: History, words: Words) -> tuple[str, ...]:
 
 def _correction(plan: Plan, fitted: dict[int, Decimal], sweep: CompletedSweep, words: Words) -> str:
     """What was told, and what was done instead if that is known to differ."""
-    told = correction(plan, words)
+    told = correction_told(plan, words)
     shim = fitted.get(sweep.number)
     if plan.kind != "shim" or shim is None or abs(shim) == plan.step.total:
         return told

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from assistant.dialogue.facts import SpindleChecks
-from assistant.dialogue.procedures.spindle import lean_bounds, leans
+from assistant.dialogue.procedures.spindle import lean_bounds, quill_leans
 from assistant.metrology.answer import Answer
 from assistant.metrology.spindle import travel_off_axis
 from assistant.records.blocks import Paragraph, Part, Points
@@ -49,7 +49,7 @@ def _runout(done: SpindleChecks, words: Words) -> str:
     by = words.amount(most)
     if least != most:
         by = f"between {words.number(least)} and {by}"
-    match leans(done, scale):
+    match quill_leans(done, scale):
         case True:
             return f"{told}. The bar leans: its offset changes by {by} from one to the other."
         case False:

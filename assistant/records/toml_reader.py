@@ -110,7 +110,7 @@ class TableReader:
         """A length as a short number of the unit."""
         length = self.within(table, key, self.parsed(table, key, value, unit), least, most)
         counts = length.to(unit)
-        if len(plain(counts)) > 12:
+        if len(plain_number(counts)) > 12:
             raise self.fail(table, key, f"{one_line(str(value))} has no short number of {unit}")
         return counts
 
@@ -136,17 +136,17 @@ def _meant(key: str, known: tuple[str, ...]) -> str:
 def sized(length: Length, unit: Unit) -> str:
     """The length in the unit, or in millimetres where it has no short number of that unit."""
     number = length.to(unit)
-    if len(plain(number)) <= 12 and Length.of(number, unit) == length:
-        return f"{plain(number)} {unit}"
-    return f"{plain(length.mm)} mm"
+    if len(plain_number(number)) <= 12 and Length.of(number, unit) == length:
+        return f"{plain_number(number)} {unit}"
+    return f"{plain_number(length.mm)} mm"
 
 
-def listed(counts: tuple[Decimal, ...]) -> str:
+def toml_list(counts: tuple[Decimal, ...]) -> str:
     """Counts as the items of a TOML list."""
-    return ", ".join(quoted(plain(each)) for each in counts)
+    return ", ".join(quoted(plain_number(each)) for each in counts)
 
 
-def plain(number: Decimal) -> str:
+def plain_number(number: Decimal) -> str:
     """A number without an exponent."""
     return f"{number:f}"
 

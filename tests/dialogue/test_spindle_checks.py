@@ -10,7 +10,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import spindle
 from assistant.dialogue.procedures.setup import SetUp
-from assistant.dialogue.procedures.spindle import Spindle, leans
+from assistant.dialogue.procedures.spindle import Spindle, quill_leans
 from assistant.metrology.spindle import travel_off_axis
 from grammar.meaning import Reading
 from grammar.scale import Scale
@@ -97,7 +97,7 @@ def test_leaning_is_told_from_off_centre(
 ) -> None:
     """Derived: an offset is half a swing; same sides take off, opposite ones add up."""
     done = SpindleChecks(Decimal(near), Decimal(far), same)
-    assert leans(done, Profile().scale) is expected
+    assert quill_leans(done, Profile().scale) is expected
 
 
 def test_shake_beyond_the_tolerance_sends_to_the_bearings() -> None:

@@ -154,7 +154,7 @@ def _shows(state: State) -> tuple[str, str]:
 # -- the plan ----------------------------------------------------------------------------
 
 
-def off(answer: Answer, kind: str) -> float:
+def axis_misfit(answer: Answer, kind: str) -> float:
     """The difference that this axis has to lose: front minus back, or right minus left."""
     return answer.front_minus_back if kind == PACK_LENGTHWISE else answer.right_minus_left
 
@@ -195,7 +195,7 @@ def _next(state: State, answer: Answer) -> tuple[Plan, ...]:
 
 
 def _plan(state: State, answer: Answer, kind: str) -> Plan | None:
-    wrong, response = off(answer, kind), response_of(state, kind)
+    wrong, response = axis_misfit(answer, kind), response_of(state, kind)
     if AXES[kind] in state.axis_left_out or response.value <= 0:
         return None
     now = fitted(state, kind)
@@ -233,7 +233,7 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     learnt, told = _packed(state, plan, before, answer)
     if told is None:
         expected = plan.expected_fb if plan.kind == PACK_LENGTHWISE else plan.expected_rl
-        was, now = off(before, plan.kind), off(answer, plan.kind)
+        was, now = axis_misfit(before, plan.kind), axis_misfit(answer, plan.kind)
         told = lesson_words(expected, now, moved_by_hand(state, was - expected), state.profile)
     return replace(state, packing=learnt), told
 
@@ -248,7 +248,7 @@ def _packed(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[P
     now_in = fitted(state, kind)
     if now_in == plan.shim_before:
         return packing, ""
-    was, now, u = off(before, kind), off(answer, kind), difference_here(state)
+    was, now, u = axis_misfit(before, kind), axis_misfit(answer, kind), difference_here(state)
     step = TrialStep(float(plan.shim_before), was, float(now_in), now)
     known = response_of(state, kind)
     match check_step(step, known, u):
@@ -269,9 +269,9 @@ def _packed_again(packing: Packing, before: Answer, answer: Answer) -> Packing:
     """Another sweep of the same table tells better what the last shims came to."""
 
     def better(trials: tuple[PackTrial, ...], kind: str) -> tuple[PackTrial, ...]:
-        if not trials or trials[-1].after != off(before, kind):
+        if not trials or trials[-1].after != axis_misfit(before, kind):
             return trials
-        return (*trials[:-1], replace(trials[-1], after=off(answer, kind)))
+        return (*trials[:-1], replace(trials[-1], after=axis_misfit(answer, kind)))
 
     return replace(
         packing,

@@ -195,7 +195,7 @@ def runout_words(state: State) -> str:
     told = runout(done.near, done.far)
     if not _seen(done.near, state) and not _seen(done.far, state):
         return f"{told} {NO_RUNOUT}"
-    match leans(done, state.profile.scale):
+    match quill_leans(done, state.profile.scale):
         case True:
             return f"{told} {LEANING}"
         case False:
@@ -217,7 +217,7 @@ def lean_bounds(done: SpindleChecks) -> tuple[float, float] | None:
     return (least, least) if done.same_side else (most, most)
 
 
-def leans(done: SpindleChecks, scale: Scale) -> bool | None:
+def quill_leans(done: SpindleChecks, scale: Scale) -> bool | None:
     """Whether the bar is held at an angle; None when the swings alone cannot tell."""
     bounds = lean_bounds(done)
     if bounds is None:

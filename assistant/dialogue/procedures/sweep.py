@@ -9,7 +9,7 @@ from typing import Final
 from assistant.dialogue.dial_setting import needs_sign
 from assistant.dialogue.facts import FormSweep
 from assistant.dialogue.formatting import amount, digits
-from assistant.dialogue.gauging import no_go_of, open_question
+from assistant.dialogue.gauging import no_go_of, no_go_question
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import method_of, square_first, way_of
 from assistant.dialogue.phases import Phase
@@ -230,7 +230,7 @@ def take(state: State, reading: Reading, heard: Heard) -> Turn:
             candidate = replace(reading, station=station, correction=True)
             return ask(replace(state, pending=AskReading((candidate,))))
     taken, taken_in, said = _taken_in(state, station, reading, heard)
-    pending = open_question(taken, reading_sigma(state.profile, state.spindle.stays))
+    pending = no_go_question(taken, reading_sigma(state.profile, state.spindle.stays))
     if pending is not None:
         return ask(replace(taken_in, pending=pending), said)
     return carry_on(taken_in, said)
