@@ -35,6 +35,10 @@ def status_words(state: State) -> str:
     return f"{words} {axes} {unsure} {lean}"
 
 
+OF_THE_VOICE = ("louder", "softer", "slower", "faster", "quiet")
+"""Wishes that the screen and the manual tell of: a help that lists them all is too long to hear."""
+
+
 def help_words(state: State) -> str:
     """How to do what is asked, and what can be said now."""
     offer = offer_now(state)
@@ -43,8 +47,9 @@ def help_words(state: State) -> str:
     number = hint if wants_number(state) and not offer.zeroing else ""
     if offer.shim:
         number = wording.SHIM_HINT
-    # Whoever hears this has found "help".
-    phrases = [phrase for phrase in offer.phrases() if phrase != "help"]
+    # Whoever hears this has found "help"; how the voice is, they hear, too.
+    left_out = {"help", *OF_THE_VOICE}
+    phrases = [phrase for phrase in offer.phrases() if phrase not in left_out]
     return f"{_how(state)} {wording.can_say(phrases, number)}".strip()
 
 
