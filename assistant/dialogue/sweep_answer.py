@@ -388,6 +388,8 @@ def suspects_of(
         expected_sigma=forecast.sigma if forecast else 1.0,
         dof=known.dof,
         rate=asked_rate(known),
+        # Front and back stand over right and left: the saddle counts them all four.
+        bent=2 * float(warp_of(state)[0].to(count_unit(profile)) / reading_gain(profile)),
     )
     zeroed = {taken.station for taken in readings if taken.zeroed}
     return tuple(suspect for suspect in found if suspect.place not in zeroed)

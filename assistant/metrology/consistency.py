@@ -92,6 +92,7 @@ class _Knowledge:
     sigma: float
     expected: Mapping[StationName, Decimal] | None
     expected_sigma: float
+    bent: float
     limits: SweepLimits
 
 
@@ -103,6 +104,7 @@ class Options(TypedDict, total=False):
     reach: Decimal
     dof: float
     rate: float
+    bent: float
 
 
 def suspects(
@@ -118,7 +120,8 @@ def suspects(
     the recogniser's. ``sigma`` is the standard deviation of one reading. ``expected`` is what the
     sweep before and the correction since predict, apart from a common offset, and
     ``expected_sigma`` the standard deviation of that (4 sigma if not given). ``signed`` is False
-    for gaps. ``reach`` is the most that the dial shows. ``dof`` are those of sigma, and ``rate``
+    for gaps. ``reach`` is the most that the dial shows. ``bent`` is the saddle that the table is
+    known to have. ``dof`` are those of sigma, and ``rate``
     the share of good sweeps that may be suspected, as in ``limits``.
 
     One reading at a time is supposed wrong. Each likely other value is weighed by how often calls
@@ -133,7 +136,9 @@ def suspects(
     bounds = limits(
         sigma, more.get("dof", inf), "closing" in readings, more.get("rate", FALSE_ALARMS)
     )
-    known = _Knowledge(sigma, expected, more.get("expected_sigma", 4 * sigma), bounds)
+    known = _Knowledge(
+        sigma, expected, more.get("expected_sigma", 4 * sigma), more.get("bent", 0.0), bounds
+    )
     if _fits(readings, known):
         return ()
     found: list[tuple[float, float, StationOrClosing, Decimal | None, Confusion]] = []
@@ -193,7 +198,9 @@ def _saddle_and_drift(readings: Mapping[StationOrClosing, Decimal]) -> tuple[flo
 
 def _fits(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> bool:
     bent, drift = _saddle_and_drift(readings)
-    return abs(bent) <= known.limits.saddle and abs(drift) <= known.limits.drift_refused
+    return (
+        abs(bent - known.bent) <= known.limits.saddle and abs(drift) <= known.limits.drift_refused
+    )
 
 
 def _tilt(readings: Mapping[StationOrClosing, Decimal]) -> float:
@@ -206,7 +213,7 @@ def _tilt(readings: Mapping[StationOrClosing, Decimal]) -> float:
 def _misfit(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> float:
     """Chi-square of saddle, drift and expectation: each one at its limit counts alike."""
     bent, drift = _saddle_and_drift(readings)
-    square = (bent * _K99 / known.limits.saddle) ** 2
+    square = ((bent - known.bent) * _K99 / known.limits.saddle) ** 2
     square += (drift * _K99 / known.limits.drift_refused) ** 2
     if known.expected:
         off = [float(readings[name] - value) for name, value in known.expected.items()]

@@ -7,12 +7,14 @@ from math import cos, radians
 import pytest
 
 from assistant.dialogue import wording
+from assistant.dialogue.facts import FormSweep
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures import form, sweep
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.form import Form, offer_form
 from assistant.dialogue.procedures.heights import Heights
 from assistant.dialogue.procedures.repeat import Repeat
+from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.form import Spot, fit_form
 from grammar.meaning import Reading
 from grammar.scale import Scale
@@ -154,3 +156,26 @@ def test_a_doubtful_corner_is_asked_for_again_since_no_station_names_it() -> Non
     said = job.hear("plus three", Reading(Decimal(3), True), outcome="ask", confidence=0.5)
     assert said == wording.MISSED
     assert job.state.pending is None
+
+
+def test_a_warp_that_is_known_is_no_misfit_any_more_and_no_part_of_the_doubt() -> None:
+    job = _bent(*["plus two and a half"] * 4)
+    job.say("zero")
+    before = job.state.as_left
+    said = job.say("zero")
+    assert form.NOT_BY_SETTING in said
+    after = job.state.as_left
+    assert before is not None
+    assert after is not None
+    # Eight stations tell the tilt, and what bends the table is taken out of them.
+    assert "form" in {part.source for part in before.budget.tilt.components}
+    assert "form" not in {part.source for part in after.budget.tilt.components}
+    assert after.budget.tilt.u < before.budget.tilt.u / 3
+    assert after.verdict == "within"
+    # The same table read once more, tilted by two: nothing of it looks wrong.
+    again = TypedJob(replace(job.state, phase=Sweeping.ZERO, pending=None), ())
+    said = again.say("zeroed", "plus six", "plus two", "plus six", "zero")
+    assert sweep.MISFIT not in said
+    assert again.result is not None
+    other = TypedJob(replace(job.state, phase=Sweeping.ZERO, form=FormSweep()), ())
+    assert sweep.MISFIT in other.say("zeroed", "plus six", "plus two", "plus six", "zero")

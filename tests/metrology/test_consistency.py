@@ -180,3 +180,11 @@ def test_misuse_is_named() -> None:
         suspects(heard("0 3 6 3"), {}, 0)
     with pytest.raises(ValueError, match="back, right, front and left"):
         suspects({"back": Decimal(0)}, {}, 1)
+
+
+def test_a_saddle_that_the_table_is_known_to_have_is_no_mistake() -> None:
+    """Ten at front and back over right and left; then a sign on top of it, found all the same."""
+    bent = heard("0 -8 4 -8 0")
+    assert suspects(bent, {}, 0.5)
+    assert suspects(bent, {}, 0.5, bent=20.0) == ()
+    assert suspects(heard("0 8 4 -8 0"), {}, 0.5, bent=20.0)[0].better == Decimal(-8)

@@ -184,7 +184,10 @@ def _closed(state: State, again: Decimal) -> Turn:
         with_corners = replace(state, sweeps=(*state.sweeps[:-1], known), form=asked)
         return done(with_corners, Outcome.KNOWN_BETTER, said)
     found = form_of(state, last, again)
-    kept = replace(state, form=replace(state.form, found=found))
+    # What was read for the form tells the tilt, too.
+    known = replace(last, corners=(*state.form.corners, again))
+    form = replace(state.form, found=found)
+    kept = replace(state, form=form, sweeps=(*state.sweeps[:-1], known))
     return go(kept, Form.HOLLOW, said)
 
 
@@ -251,7 +254,9 @@ def _go_on(state: State, said: str) -> Turn:
     """On with the job: to what it asks for, or to what is still to be had beyond that."""
     if state.form.further:
         return done(replace(state, axis_left_out=()), Outcome.CORRECT, said)
-    return done(state, Outcome.ADVISE, said)
+    last = state.sweeps[-1] if state.sweeps else None
+    known = last is not None and last.usable and last.corners and state.form.found is not None
+    return done(state, Outcome.KNOWN_BETTER if known else Outcome.ADVISE, said)
 
 
 def form_words(found: FormFound) -> str:
