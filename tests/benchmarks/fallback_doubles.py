@@ -1,9 +1,14 @@
-"""The words that sound nearly like a command, found in the library's dictionary: takes seconds."""
+"""The words that sound nearly like a command, found in the embedded recogniser's dictionary.
+
+``python -m tests.benchmarks.fallback_doubles`` lists them afresh, after commands got other words.
+"""
 
 from collections.abc import Sequence
 from itertools import islice
+from pathlib import Path
 
-from assistant.devices.fallback.other_words import our_sounds
+from assistant.devices.fallback import other_words
+from assistant.devices.fallback.other_words import DOUBLES_FILE, our_sounds
 from assistant.devices.fallback.pocketsphinx_library import Dictionary, common_words
 from grammar.vocabulary import BY_NAME, COMMANDS
 
@@ -57,3 +62,8 @@ def _slips(one: Sequence[str], other: Sequence[str]) -> int:
             changed = corner + (sound != wanted)
             corner, row[to] = row[to], min(row[to] + 1, row[to - 1] + 1, changed)
     return row[-1]
+
+
+if __name__ == "__main__":
+    listed = "".join(f"{sounds}\n" for sounds in look_for_doubles())
+    (Path(other_words.__file__).parent / DOUBLES_FILE).write_text(listed, encoding="utf-8")

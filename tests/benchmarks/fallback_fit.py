@@ -1,11 +1,9 @@
 """Fits the embedded recogniser: ``python -m tests.benchmarks.fallback_fit FOLDER [PART ...]``.
 
 The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``), voices
-for fitting only. Parts: ``doubles`` writes the words that sound nearly like commands
-(``doubles.txt``; they come from the library's dictionary alone); ``prior`` writes the mixture
-model of clean speech, the swing of the cepstra and the phone pairs of the dictionary
-(``speech_prior.npz``); ``gates`` prints the weights of ``fallback.gates``. Both files go to where
-the program keeps them. The prior is fitted on spectra moved to the warp that the present
+for fitting only. Parts: ``prior`` writes the mixture model of clean speech, the swing of the
+cepstra and the phone pairs of the dictionary (``speech_prior.npz``) to where the program keeps
+them; ``gates`` prints the weights of ``fallback.gates``. The prior is fitted on spectra moved to the warp that the present
 prior chooses; run it twice to settle. The gates are fitted with clean speech, fan noise at 20
 and 10 dB and a noise drawn for each clip, in two offers drawn from those of everything, of a
 sweep, of all commands and of the phases where the call means something.
@@ -39,7 +37,6 @@ from assistant.devices.fallback.acoustics.features import (
 from assistant.devices.fallback.acoustics.model_files import AcousticModel, read_model
 from assistant.devices.fallback.acoustics.person import Person
 from assistant.devices.fallback.gates import is_word, meanings, ours_features, right_features
-from assistant.devices.fallback.other_words import DOUBLES_FILE
 from assistant.devices.fallback.pocketsphinx_ears import listening, prepared
 from assistant.devices.fallback.pocketsphinx_library import Dictionary, model_folder
 from assistant.devices.sound_file import Samples
@@ -50,7 +47,6 @@ from assistant.dialogue.questions import offer as phase_offer
 from assistant.simulation.noise import NoiseKind, Signal, to_int16
 from grammar.meaning import Unclear
 from grammar.offer import Offer, everything
-from tests.benchmarks.fallback_doubles import look_for_doubles
 from tests.benchmarks.hearing_clips import Clip, clips_of, in_noise, same
 
 Floats = npt.NDArray[np.float64]
@@ -255,15 +251,12 @@ def _cuts(samples: Samples) -> list[Samples]:
 
 def main(arguments: Sequence[str]) -> int:
     """Fit the named parts, or all, on a folder of clips."""
-    known = ("doubles", "prior", "gates")
+    known = ("prior", "gates")
     parts = tuple(arguments[1:]) or known
     if not arguments or not set(parts) <= set(known):
         sys.stderr.write(f"give a folder with a manifest.jsonl, and parts: {', '.join(known)}\n")
         return 2
     clips = list(clips_of(Path(arguments[0])))
-    if "doubles" in parts:
-        listed = "".join(f"{sounds}\n" for sounds in look_for_doubles())
-        (ACOUSTICS.parent / DOUBLES_FILE).write_text(listed, encoding="utf-8")
     if "prior" in parts:
         _write_prior(fit_prior(clips, _Searcher()))
     if "gates" in parts:
