@@ -1,12 +1,12 @@
 """Fits the embedded recogniser: ``python -m tests.benchmarks.fallback_fit FOLDER [PART ...]``.
 
-The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``), voices
-for fitting only. Parts: ``prior`` writes the mixture model of clean speech, the swing of the
-cepstra and the phone pairs of the dictionary (``speech_prior.npz``) to where the program keeps
-them; ``gates`` prints the weights of ``fallback.gates``. The prior is fitted on spectra moved to the warp that the present
-prior chooses; run it twice to settle. The gates are fitted with clean speech, fan noise at 20
-and 10 dB and a noise drawn for each clip, in two offers drawn from those of everything, of a
-sweep, of all commands and of the phases where the call means something.
+The folder holds single utterances and a ``manifest.jsonl`` (see ``hearing_clips``), voices for
+fitting only. Parts: ``prior`` writes the mixture model of clean speech, the swing of the cepstra
+and the phone pairs of the dictionary (``speech_prior.npz``) to where the program keeps them;
+``gates`` prints the weights of ``fallback.gates``. The prior is fitted on spectra moved to the warp
+that the present prior chooses; run it twice to settle. The gates are fitted with clean speech, fan
+noise at 20 and 10 dB and a noise drawn for each clip, in two offers drawn from those of everything,
+of a sweep, of all commands and of the phases where the call means something.
 """
 
 import multiprocessing
