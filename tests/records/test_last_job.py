@@ -111,6 +111,14 @@ def test_a_job_that_was_not_finished_tells_the_shim_as_it_stood(path: Path) -> N
     assert told.learnt == ()
 
 
+def test_square_is_only_what_was_gone_through_to_the_end(path: Path) -> None:
+    record(path, _job("a", "2031-03-01", SHIMMED))
+    record(path, _job("b", "2031-09-08", SHIMMED[:-2]), close=False)
+    told = _told(path)
+    assert told is not None
+    assert (told.finished, told.within, told.square_day) == (False, None, "six months ago")
+
+
 def test_a_job_begun_first_and_finished_last_is_the_last_one(path: Path) -> None:
     early, late = _job("a", "2031-09-01", SHIMMED), _job("b", "2031-09-05", LEFT_OUT)
     finished_later = tuple(
