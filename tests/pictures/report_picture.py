@@ -4,11 +4,15 @@ The job is the one of README. Needs Debian's packages ``chromium`` and ``imagema
 """
 
 import hashlib
+import os
 import shutil
 import struct
 import subprocess
 import tempfile
+import time
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from assistant.records.history import replay
@@ -22,11 +26,33 @@ SIZE = (900, 1000)
 """In pixels: verdict, as found and as left."""
 
 
+@contextmanager
+def _in_utc() -> Iterator[None]:
+    """Local time is UTC meanwhile, so that the picture is the same wherever it is made."""
+    zone = os.environ.get("TZ")
+    try:
+        os.environ["TZ"] = "UTC"
+        _set_zone()
+        yield
+    finally:
+        os.environ.pop("TZ")
+        if zone is not None:
+            os.environ["TZ"] = zone
+        _set_zone()
+
+
+def _set_zone() -> None:
+    # Windows has none to set.
+    if hasattr(time, "tzset"):
+        time.tzset()
+
+
 def page_of_report() -> str:
     """The page that is drawn."""
     events = job_of_readme()
     row = JobRow("example", events[0].profile.name, AT, AT, len(events))  # type: ignore[union-attr]
-    return report_html(replay(row, events))
+    with _in_utc():
+        return report_html(replay(row, events))
 
 
 def digest(page: str) -> str:
