@@ -25,6 +25,9 @@ from assistant.records.resume import load_state
 LOOKED_BACK = 12
 """Jobs of the machine that are looked into, newest first: further back little holds."""
 
+MOST_EVENTS = 2000
+"""A job of more events, ten times a usual one, is passed over: nobody waits for its replay."""
+
 _DAY_S = 86400.0
 
 
@@ -76,7 +79,11 @@ class _Old:
 
 def _jobs(journal: Journal, machine: str) -> Iterator[_Old]:
     """The jobs of this machine that have a whole sweep, the one worked on last first."""
-    rows = [row for row in reversed(journal.jobs()) if row.events and _same(row.machine, machine)]
+    rows = [
+        row
+        for row in reversed(journal.jobs())
+        if 0 < row.events <= MOST_EVENTS and _same(row.machine, machine)
+    ]
     # A job begun earlier may have been finished later.
     recent = [(_last_at(journal, row), row) for row in rows[:LOOKED_BACK]]
     for at, row in sorted(recent, key=lambda each: each[0], reverse=True):

@@ -203,6 +203,17 @@ def test_no_more_jobs_are_read_than_help(path: Path, monkeypatch: pytest.MonkeyP
     assert read == ["square"]
 
 
+def test_nobody_waits_for_a_job_of_thousands_of_events(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    events = _job("a", "2031-09-08", SHIMMED)
+    record(path, events)
+    monkeypatch.setattr("assistant.bench.last_job.MOST_EVENTS", len(events) - 1)
+    assert _told(path) is None
+    monkeypatch.setattr("assistant.bench.last_job.MOST_EVENTS", len(events))
+    assert _told(path) is not None
+
+
 def test_the_loop_begins_with_it_and_the_record_and_report_keep_it(path: Path) -> None:
     record(path, _job("a", "2031-09-08", SHIMMED))
     effects: list[Effect] = []
