@@ -84,14 +84,19 @@ def screen() -> str:
     return screen_svg(rows, f"The screen: {shown.step}")
 
 
+DEEPEST = 4
+"""Folders within folders that are listed."""
+
+
 def folders() -> str:
     """Every folder of the program and the first line of what belongs in it."""
     rows = []
     for part in ("grammar", "assistant"):
         for path in sorted((ROOT / part).rglob("__init__.py")):
             doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
-            name = f"{path.parent.relative_to(ROOT)}/"
-            rows.append(f"{name:<32}{doc.splitlines()[0].rstrip('.') if doc else ''}")
+            folder = path.parent.relative_to(ROOT)
+            if len(folder.parts) <= DEEPEST:
+                rows.append(f"{f'{folder}/':<33}{doc.splitlines()[0].rstrip('.') if doc else ''}")
     return "```\n" + "\n".join(rows) + "\n```"
 
 
