@@ -1,13 +1,18 @@
 """What is wrong is told by its name while it goes wrong (invented readings)."""
 
+from dataclasses import replace
+
 import pytest
 
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import SEIZED_FRONT
 from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
+from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.state import FRONT_BACK
-from assistant.dialogue.weighing import ENDS_BEFORE, SIDES_BEFORE
+from assistant.dialogue.weighing import ENDS_BEFORE, SIDES_BEFORE, SIDES_EXCHANGED
 from assistant.dialogue.wording import WRONG_WAY
-from tests.dialogue.typed import READY, TypedJob
+from tests.dialogue.typed import NEAR_LIMIT, READY, WORN, TypedJob
 
 BACK_HIGH = ("minus three", "minus six", "minus three", "zero")
 RIGHT_HIGH = ("plus five", "zero", "minus five", "zero")
@@ -138,3 +143,44 @@ def test_what_a_tap_misses_by_is_mostly_the_pivots_where_much_was_asked() -> Non
     much, little = pulls
     assert 0 < much < 0.1
     assert 0.3 < little < 0.8
+
+
+def test_a_tap_at_a_loose_table_teaches_nothing() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *RIGHT_HIGH, "done", "right zero", "locked", "zeroed")
+    said = job.say("minus four", "minus sixteen", "minus twelve", "zero")
+    assert LOOSE_SOMEWHERE in said
+    assert job.state.taps.done == ()
+    assert job.state.taps.pull == 0
+
+
+def test_the_surface_does_not_hide_sides_that_changed_places() -> None:
+    """Four apart is little for readings over a rough table, and much for the same spots again."""
+    job = TypedJob.begin(Profile())
+    job.say(*READY, "zeroed", "minus five", "minus twelve", "minus seven", "zero")
+    job.say("done", "done", "locked", "zeroed")
+    assert SIDES_EXCHANGED in job.say("minus one", "zero", "plus one", "zero")
+
+
+def test_a_dial_that_drifts_on_between_the_stations_is_told() -> None:
+    job = TypedJob.begin(WORN)
+    said = job.say(*READY, "zeroed", *NEAR_LIMIT)
+    assert said.endswith("Back right?")
+    for words in ("plus four", "plus six", "plus six", "plus five"):
+        assert DIAL_DRIFTS not in job.say(words)
+    assert DIAL_DRIFTS in job.say("plus six and a half")
+
+
+def test_after_a_correction_the_spots_are_the_first_ones_again() -> None:
+    job = TypedJob.at(Repeat.REFIT)
+    assert job.state.further == 1
+    job.say("skip")
+    assert job.state.further == 2
+    plan = TypedJob.at(Tap.TAP).state.plan
+    assert plan is not None
+    moved = replace(job.state, plan=plan)
+    assert moved.further == 0
+    last = job.state.sweeps[-1]
+    assert job.state.further_of(last) == 1
+    after = replace(last, before=replace(last.before, plan=plan))
+    assert job.state.further_of(after) == 0

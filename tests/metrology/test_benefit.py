@@ -149,3 +149,19 @@ def test_measuring_is_hoped_to_take_one_uncertainty_off() -> None:
     assert named(choose(at(3.0, 0.0, 1.4, 5.0), FOUR, [more])) == "corners"
     hopeless = Option("corners", Standing((3.7, 0.0), round_(1.2)), False, 0.8)
     assert choose(at(3.7, 0.0, 1.4, 5.0), FOUR, [hopeless]).option is None
+
+
+def test_measuring_counts_by_what_it_could_come_to_and_not_by_its_first_step() -> None:
+    now, little = at(2.9, 0.0, 1.2), at(2.9, 0.0, 1.1)
+    first = Option("measure", little, False, 0.7)
+    assert named(choose(now, FOUR, [first])) == "good_enough"
+    leads_on = Option("measure", little, False, 0.7, at(2.9, 0.0, 0.3))
+    assert named(choose(now, FOUR, [leads_on])) == "measure"
+
+
+def test_what_may_be_worth_correcting_is_measured_first() -> None:
+    """Chance may have made most of 5.5: not yet to be corrected, and clear once it is measured."""
+    doubtful = at(5.5, 0.0, 2.4)
+    measure = Option("measure", at(5.5, 0.0, 0.9), False, 0.7)
+    assert named(choose(doubtful, FOUR, [*moves(5.5, 0.0, 2.4), measure])) == "measure"
+    assert named(choose(doubtful, FOUR, [measure])) == "cannot_tell"

@@ -8,8 +8,9 @@ import pytest
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.spots import further_deg, further_words
+from assistant.metrology.budget import reading_known
 from assistant.metrology.drift import shares_of, uneven_part, without_drift
-from assistant.metrology.evidence import Swept, correction_of
+from assistant.metrology.evidence import Shown, Swept, correction_of
 from assistant.metrology.lengths import Length
 from assistant.metrology.other_spots import between_spots, surface_of_mean
 from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading, Sweep
@@ -190,3 +191,67 @@ def test_the_circumference_is_what_the_spots_move_along() -> None:
     square = replace(usual, method="square")
     assert further_words(square) == ""
     assert further_deg(square) == 0
+
+
+ROUGH = Noise(resolution=length("0.1"), reading_sd=length("0.8"), reading_dof=30.0)
+
+
+def _read(bearings: tuple[float, ...], *values: str) -> Sweep:
+    return Sweep(
+        tuple(
+            StationReading(length(str(bearing)).mm / length("1").mm, length(value))
+            for bearing, value in zip(bearings, values, strict=True)
+        )
+    )
+
+
+def test_bumps_under_other_spots_are_neither_a_disagreement_nor_counted_twice() -> None:
+    """Level but for bumps of about a thou, which lie elsewhere for each sweep."""
+    main = _read(FOUR, "0", "1", "0.8", "-0.6")
+    further = _read(BETWEEN, "0.9", "-0.7", "-0.8", "0.5")
+    both = Problem("thou", main.readings, noise=ROUGH, repeats=(further,))
+    answer = solve(replace(both, sweep_diameter=Length.of(10, "in")))
+    assert not {"repeats_apart", "sides_exchanged", "reversed"} & {n.code for n in answer.warnings}
+    sources = [part.source for part in answer.budget.front_minus_back.components]
+    assert "sweeps" not in sources
+    alone = solve(Problem("thou", main.readings, noise=ROUGH))
+    assert answer.budget.front_minus_back.u < 0.85 * alone.budget.front_minus_back.u
+
+
+def test_a_bend_that_stations_between_show_is_no_doubt_of_each_station() -> None:
+    main = _read(FOUR, "6", "-6", "6", "-6")
+    alone = solve(Problem("thou", main.readings, noise=ROUGH))
+    assert "form" in {part.source for part in alone.budget.tilt.components}
+    both = Problem("thou", main.readings, noise=ROUGH, repeats=(_read(BETWEEN, *["0"] * 4),))
+    assert "form" not in {part.source for part in solve(both).budget.tilt.components}
+
+
+def test_an_earlier_state_of_the_table_that_was_swept_more_tells_of_the_scatter() -> None:
+    main = _read(FOUR, "0", "0.2", "0.1", "0")
+    noise = Noise(resolution=length("0.1"), reading_sd=length("0.8"))
+    before = (main, _read(BETWEEN, "0.1", "0.2", "0", "0.1"))
+    turned = tuple(bearing + 20 for bearing in FOUR)
+    third = _read(turned, "0.1", "0", "0.1", "0.2")
+
+    def dof(*history: Sweep) -> float:
+        problem = Problem("thou", main.readings, noise=noise, history=history)
+        components = solve(problem).budget.front_minus_back.components
+        return max(c.dof for c in components if c.source == "surface")
+
+    of_one = tuple(replace(leg, table=1) for leg in (*before, third))
+    apart = tuple(replace(leg, table=k) for k, leg in enumerate((*before, third)))
+    assert dof(*of_one) == pytest.approx(dof(*apart) + 4, abs=2.1)
+    assert dof(*of_one) > dof(*apart)
+    most = (*of_one, *(replace(leg, table=0) for leg in before))
+    assert dof(*most) == pytest.approx(dof(*of_one))
+    assert dof(*reversed(most)) == pytest.approx(dof(*of_one))
+
+
+def test_readings_that_repeat_no_better_than_all_there_is_are_known_as_well_as_that() -> None:
+    noise = Noise(reading_sd=length("0.5"), reading_dof=20.0, resolution=length("0.1"))
+    shown = Shown(None, Scatter(0.9, 2.0))
+    spot, anew = reading_known(noise, "thou", 0.1, shown)
+    assert spot.sd == 0.0
+    assert (anew.sd, anew.dof) == (pytest.approx(0.5), 20.0)
+    spot, anew = reading_known(noise, "thou", 0.1, Shown(None, Scatter(0.3, 2.0)))
+    assert (spot.sd, anew.sd, anew.dof) == (pytest.approx(0.4), 0.3, 2.0)
