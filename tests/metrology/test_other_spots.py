@@ -252,6 +252,6 @@ def test_readings_that_repeat_no_better_than_all_there_is_are_known_as_well_as_t
     shown = Shown(None, Scatter(0.9, 2.0))
     spot, anew = reading_known(noise, "thou", 0.1, shown)
     assert spot.sd == 0.0
-    assert (anew.sd, anew.dof) == (pytest.approx(0.5), 20.0)
+    assert (anew.sd, anew.dof) == pytest.approx((0.5, 20.0))
     spot, anew = reading_known(noise, "thou", 0.1, Shown(None, Scatter(0.3, 2.0)))
-    assert (spot.sd, anew.sd, anew.dof) == (pytest.approx(0.4), 0.3, 2.0)
+    assert (spot.sd, anew.sd, anew.dof) == pytest.approx((0.4, 0.3, 2.0))
