@@ -303,11 +303,11 @@ class Ears:
 
 
 def _may_be_part(cut: Cut, heard: Utterance) -> bool:
-    """Whether this is short, and nothing came of it, or a number that may go on."""
+    """Whether this is short and nothing came of it, or it is a number that may go on."""
     nothing = heard.outcome in TURNED_DOWN and not isinstance(heard.meaning, OffScale)
     number = heard.outcome == "ask" and isinstance(heard.meaning, Reading)
     short = cut.end_s - cut.start_s <= PART_S
-    return (nothing or number) and short and not cut.overlong
+    return not cut.overlong and (number or (nothing and short))
 
 
 def _names_station(whole: Decoded, later: Decoded) -> bool:

@@ -191,11 +191,11 @@ class _InPieces(Untaught):
         return Decoded(heard, words, 1.0 if heard else 0.0)
 
 
-def _in_pieces(first: str, second: str, both: str, gap: int = 45) -> Utterance:
+def _in_pieces(first: str, second: str, both: str, gap: int = 45, length: int = 15) -> Utterance:
     """What is made of the second piece, ``gap`` chunks of silence after the first."""
     ears = Ears(_InPieces(first, second, both), verify, Endpointer(Loud()))
     ears.arm(OFFER)
-    pieces = "." * 20 + "#" * 15 + "." * gap + "#" * 15 + "." * 40
+    pieces = "." * 20 + "#" * length + "." * gap + "#" * 15 + "." * 40
     *_, last = [*ears.feed(stream(pieces)), *ears.flush()]
     return last
 
@@ -214,9 +214,15 @@ def test_a_call_after_what_was_not_understood_is_asked(both: str) -> None:
 
 def test_a_digit_after_a_number_that_was_asked_is_no_reading_of_its_own() -> None:
     """Right two ... zero: the answer to a question comes after its words, so never this soon."""
-    heard = _in_pieces("right two", "zero", "right two zero", gap=15)
-    assert (heard.outcome, heard.words) == ("ask", "zero")
+    for length in (15, 50):
+        heard = _in_pieces("right two", "zero", "right two zero", gap=15, length=length)
+        assert (heard.outcome, heard.words) == ("ask", "zero")
     assert _in_pieces("yes", "zero", "yes", gap=15).outcome == "accept"
+
+
+def test_what_is_too_long_for_a_station_is_none() -> None:
+    heard = _in_pieces("a sentence of talk", "plus six", "front plus six", length=50)
+    assert (heard.outcome, heard.words) == ("accept", "plus six")
 
 
 def test_what_was_not_understood_long_before_is_no_station() -> None:
