@@ -178,14 +178,11 @@ class _InPieces(Untaught):
     name = "in pieces"
 
     def __init__(self, first: str, second: str, both: str) -> None:
-        self._said = {False: [first, second], True: [both]}
-        self._longest = 0
+        self._said = [first, second, both]
 
     def decode(self, samples: Samples, lead: int = 0) -> Decoded:
-        del lead
-        joined = self._longest > 0 and len(samples) > 1.5 * self._longest
-        self._longest = max(self._longest, len(samples))
-        words = self._said[joined].pop(0)
+        del samples, lead
+        words = self._said.pop(0)
         meaning = parse(words, Scale())
         heard = () if isinstance(meaning, Unclear) else (Hypothesis(words, meaning, 1.0),)
         return Decoded(heard, words, 1.0 if heard else 0.0)
