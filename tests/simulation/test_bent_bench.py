@@ -7,12 +7,11 @@ from assistant.dialogue.procedures.heights import Heights, survey_of
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.simulation.bench import BEARINGS, Machine, draw_machine
 from grammar.say import signed_words
-from grammar.scale import Scale
 from grammar.vocabulary import Station
-from tests.dialogue.typed import READY, TypedJob
+from tests.dialogue.typed import READY, USUAL, TypedJob
 from tests.simulation.bent_bench import BentBench
 
-LEVEL_TABLE = Machine(Scale(), 0.0, 0.0, texture=0.1, touch=0.1)
+LEVEL_TABLE = Machine(USUAL.scale, 0.0, 0.0, texture=0.1, touch=0.1)
 CORNERS = (45.0, 135.0, 225.0, 315.0)
 ROUND: tuple[Station, ...] = ("right", "front", "left", "back")
 
