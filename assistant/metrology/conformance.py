@@ -112,12 +112,15 @@ def proving_limits(
 
 
 def _falls_to(level: float, value: Callable[[float], float], low: float, high: float) -> float:
-    """Where a falling function comes down to ``level``; ``high`` if it does not before.
+    """Where a falling function comes down to ``level``: ``low`` if it lies there below it already,
+    ``high`` if it does not come down so far.
 
     Regula falsi with the Illinois rule (M. Dowell and P. Jarratt, BIT 11, 1971, pages 168 to 174):
     a dozen calls where halving needs forty.
     """
     above, below = value(low) - level, value(high) - level
+    if above <= 0:
+        return low
     if below >= 0:
         return high
     least, kept = _EXACT * high, ""

@@ -126,6 +126,12 @@ def test_hopeless_uncertainty_proves_nothing_within() -> None:
     assert reject > 1
 
 
+@pytest.mark.parametrize("u", [4.5, 40.0, 4e7])
+def test_what_is_hardly_ever_within_is_beyond_from_a_level_table_on(u: float) -> None:
+    """A round normal lies in a disc of one with 1 - exp(-1 / 2 u^2): below 5 % from u = 3.1 on."""
+    assert proving_limits(1, ((u * u, 0.0), (0.0, u * u)), (1, 0)) == (None, 0.0)
+
+
 def test_tolerance_in_proportion() -> None:
     """0.1 mm over 300 mm is 4 thou per foot (derived), with a floor where one is set."""
     assert scaled_tolerance(0.1, 300, 304.8) / 0.0254 == pytest.approx(4, abs=1e-9)
