@@ -81,7 +81,7 @@ def _end(number: int, _frame: "FrameType | None") -> None:
 def _stopped(number: int) -> int:
     from contextlib import suppress
 
-    from assistant.devices.streams import stop_printing
+    from assistant.devices.text.streams import stop_printing
 
     # The terminal may have gone, which then is what ended us.
     with suppress(OSError, ValueError):
@@ -91,7 +91,7 @@ def _stopped(number: int) -> int:
 
 
 def _guarded(argv: "Sequence[str] | None") -> int:
-    from assistant.devices.streams import open_streams, stop_printing
+    from assistant.devices.text.streams import open_streams, stop_printing
 
     if not open_streams():
         return _fail("standard output is closed: open it, or send it to a file")
@@ -112,11 +112,11 @@ def _guarded(argv: "Sequence[str] | None") -> int:
 
 def _command(argv: "Sequence[str] | None") -> int:
     from assistant.arguments import build_parser
+    from assistant.devices.ears.model_faults import ModelError
     from assistant.devices.faults import DeviceFault
-    from assistant.devices.model_faults import ModelError
-    from assistant.devices.sound_settings import SettingsError
+    from assistant.devices.sound.settings import SettingsError
     from assistant.records.faults import RecordError
-    from assistant.records.file_values import ReadingsFileError
+    from assistant.records.readings.file_values import ReadingsFileError
 
     parser = build_parser()
     if not (sys.argv[1:] if argv is None else argv):

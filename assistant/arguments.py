@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import shtab
 
-from assistant.devices.engines import ENGINES
-from assistant.devices.palette import THEMES
-from assistant.devices.speech_engine import FASTEST_WPM, SLOWEST_WPM
-from assistant.devices.tones import TONE_SETS
-from assistant.records.presets import LAYOUTS
+from assistant.devices.ears.engines import ENGINES
+from assistant.devices.screen.palette import THEMES
+from assistant.devices.voice.speech_engine import FASTEST_WPM, SLOWEST_WPM
+from assistant.devices.voice.tones import TONE_SETS
+from assistant.records.machines.presets import LAYOUTS
 
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
@@ -70,7 +70,7 @@ class _Version(argparse.Action):
     """Looks the version up only when it is asked for."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
-        from assistant.records.versions import versions
+        from assistant.records.journal.versions import versions
 
         sys.stdout.write(f"sweepsay {versions()['sweepsay']}\n")
         parser.exit()

@@ -9,8 +9,8 @@ from itertools import groupby
 from pathlib import Path
 
 from assistant.bench.caption import Caption
-from assistant.devices.lines import event_of
-from assistant.devices.picture import Moment, picture
+from assistant.devices.screen.picture import Moment, picture
+from assistant.devices.text.lines import event_of
 from assistant.dialogue import job
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event, Say, Started
@@ -18,7 +18,7 @@ from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
 from assistant.dialogue.view import view
 from assistant.metrology.lengths import Length
-from assistant.records.presets import preset
+from assistant.records.machines.presets import preset
 from tests.limits_table import limits, times
 from tests.pictures.screen_svg import screen_svg
 

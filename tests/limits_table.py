@@ -1,21 +1,20 @@
 """The limits that DEVELOPERS.md states, from the constants that hold them."""
 
 from assistant.bench import live_bench
-from assistant.devices import (
-    lines,
-    listener,
-    microphone,
-    model_archive,
-    model_download,
-    printer,
-    screen,
-    sound_file,
-    sound_library,
-    voice,
-)
-from assistant.devices.endpoint import EndpointRule
-from assistant.devices.lifeline import Lifeline, Patience
-from assistant.records import codec, export, machine_toml, names, readings_file, soundness
+from assistant.devices.ears import listener
+from assistant.devices.ears.endpoint import EndpointRule
+from assistant.devices.ears.vosk import model_archive, model_download
+from assistant.devices.screen import terminal as screen
+from assistant.devices.sound import files as sound_file
+from assistant.devices.sound import library as sound_library
+from assistant.devices.sound import microphone
+from assistant.devices.sound.lifeline import Lifeline, Patience
+from assistant.devices.text import lines, printer
+from assistant.devices.voice import synthesis as voice
+from assistant.records import export, names
+from assistant.records.journal import codec, soundness
+from assistant.records.machines import machine_toml
+from assistant.records.readings import readings_file
 from grammar import numerals, parse
 
 

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 import pytest
 
-from assistant.devices.fallback import pocketsphinx_ears
-from assistant.devices.fallback.acoustics.evidence import Searcher
-from assistant.devices.fallback.pocketsphinx_library import Dictionary
+from assistant.devices.ears.fallback import pocketsphinx_ears
+from assistant.devices.ears.fallback.acoustics.evidence import Searcher
+from assistant.devices.ears.fallback.pocketsphinx_library import Dictionary
 
 
 @pytest.fixture(autouse=True, scope="session")

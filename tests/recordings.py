@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.sound_file import read_blocks
+from assistant.devices.sound.files import read_blocks
 
 
 def read_all(path: str | Path) -> npt.NDArray[np.int16]:

@@ -11,7 +11,7 @@ import pytest
 
 from assistant.__main__ import main
 from assistant.arguments import EXAMPLES, build_parser
-from assistant.records.versions import versions
+from assistant.records.journal.versions import versions
 
 SOLVE_KEYS = {
     "unit", "front_minus_back", "right_minus_left", "tilt", "high_bearing_deg", "mean", "saddle",

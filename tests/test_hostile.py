@@ -17,11 +17,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.__main__ import main
-from assistant.devices.lines import LONGEST_LINE, event_of, harmless, say_line, typed
-from assistant.devices.sound_file import without_long_silence
+from assistant.devices.sound.files import without_long_silence
+from assistant.devices.text.lines import LONGEST_LINE, event_of, harmless, say_line, typed
 from assistant.dialogue.messages import Heard
-from assistant.records import readings_file
-from assistant.records.file_values import ReadingsFileError
+from assistant.records.readings import readings_file
+from assistant.records.readings.file_values import ReadingsFileError
 from grammar.meaning import Unclear
 from grammar.scale import STEPS, Scale
 from tests.ahead import PlayedDemo
@@ -253,6 +253,6 @@ def test_no_command_opens_a_connection_but_model_install(
 
 _NOWHERE = """
 os.environ["https_proxy"] = "http://127.0.0.1:9"
-from assistant.devices import model_download
+from assistant.devices.ears.vosk import model_download
 model_download.ServerPatience.__init__.__defaults__ = (0.1, 1, 0.0)
 """

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from assistant.__main__ import main
-from assistant.devices.streams import SIGNS, other_signs
+from assistant.devices.text.streams import SIGNS, other_signs
 from tests.records.jobs import record, rehearsed
 
 ROOT = Path(__file__).parent.parent

@@ -9,11 +9,11 @@ import pytest
 from assistant.bench.loop import Machines
 from assistant.bench.typed_job import run_typed
 from assistant.bench.which_machine import which_machine
-from assistant.devices.voice import Voice
+from assistant.devices.voice.synthesis import Voice
 from assistant.dialogue.machine import Profile
-from assistant.records.journal import Journal
-from assistant.records.machines import Shelf
-from assistant.records.presets import LAYOUTS
+from assistant.records.journal.journal import Journal
+from assistant.records.machines.folder import Shelf
+from assistant.records.machines.presets import LAYOUTS
 from tests.devices import interview_time
 
 JOB = ("yes", "yes", "yes", "yes", "locked", "zeroed", *["zero"] * 9, "yes", "done")

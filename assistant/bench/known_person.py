@@ -6,13 +6,13 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from assistant.devices.ears import Recogniser
-from assistant.devices.engines import Chosen, Engine, chosen, instead_of_the_leading
+from assistant.devices.ears.engines import Chosen, Engine, chosen, instead_of_the_leading
+from assistant.devices.ears.hearing import Recogniser
 from assistant.records.faults import RecordError
 from assistant.records.whole_files import read_file, replace_file
 
 if TYPE_CHECKING:
-    from assistant.devices.fallback.acoustics.person import Person
+    from assistant.devices.ears.fallback.acoustics.person import Person
 
 MAX_BYTES = 20_000
 
@@ -72,7 +72,7 @@ class KnownPerson:
 
     def _load(self) -> "Person":
         # Only an engine that learns of a person needs these modules.
-        from assistant.devices.fallback.acoustics.person import Person, person_from
+        from assistant.devices.ears.fallback.acoustics.person import Person, person_from
 
         if not self._path.exists():
             return Person()

@@ -16,11 +16,11 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.packing import PACKS, response_of, trials_of
 from assistant.dialogue.state import State
 from assistant.metrology.response import Response
-from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
-from assistant.records.journal import JobRow, Journal
+from assistant.records.journal.codec import DamagedEvent
+from assistant.records.journal.journal import JobRow, Journal
+from assistant.records.journal.resume import load_state
 from assistant.records.names import file_name_of, one_line
-from assistant.records.resume import load_state
 
 LOOKED_BACK = 12
 """Jobs of the machine that are looked into, newest first: further back little holds."""

@@ -20,15 +20,20 @@ from assistant.bench.speaking import FIRST_ATTEMPT_S, SPOKEN_S, open_mouth
 from assistant.bench.timekeeping import ClockWatch, now
 from assistant.bench.tuning import tuned
 from assistant.bench.wishes import Surroundings, Wishes
-from assistant.devices.bounce import Bounce
-from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
-from assistant.devices.echo_watch import EchoWatch
+from assistant.devices.ears.hearing import Ears, Recogniser, Utterance, heard_event
+from assistant.devices.ears.listener import Listener
+from assistant.devices.ears.verify import verify
 from assistant.devices.faults import DeviceFault
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.held_key import HeldKey
-from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
-from assistant.devices.lifeline import Lifeline
-from assistant.devices.lines import (
+from assistant.devices.keys.bounce import Bounce
+from assistant.devices.keys.held_key import HeldKey
+from assistant.devices.keys.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
+from assistant.devices.screen.terminal import Screen
+from assistant.devices.screen.terminal_colours import terminal_colours
+from assistant.devices.sound.echo_watch import EchoWatch
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.lifeline import Lifeline
+from assistant.devices.sound.microphone import RATE, Microphone
+from assistant.devices.text.lines import (
     KEYPAD_CHARACTERS,
     effect_json,
     event_line,
@@ -36,13 +41,8 @@ from assistant.devices.lines import (
     json_line,
     keys_of_line,
 )
-from assistant.devices.listener import Listener
-from assistant.devices.microphone import RATE, Microphone
-from assistant.devices.mouth import Mouth
-from assistant.devices.printer import Printer
-from assistant.devices.screen import Screen
-from assistant.devices.terminal_colours import terminal_colours
-from assistant.devices.verify import verify
+from assistant.devices.text.printer import Printer
+from assistant.devices.voice.mouth import Mouth
 from assistant.devices.watch import Stint, Watch
 from assistant.dialogue import pending, spoken, wording
 from assistant.dialogue.keys import is_talk
@@ -67,10 +67,10 @@ from assistant.dialogue.messages import (
 )
 from assistant.dialogue.procedures import close, lock, noise, safety, shim, sweep, tap
 from assistant.dialogue.wishes import at_its_end
-from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.kept_audio import keep
+from assistant.records.journal.codec import write_event
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.kept_audio import keep
 from grammar.vocabulary import STATIONS
 
 LEVEL_S = 0.1

@@ -38,10 +38,10 @@ from assistant.dialogue.questions import listen
 from assistant.dialogue.state import State
 from assistant.dialogue.step import introduce as begin
 from assistant.dialogue.step import step
-from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.resume import keep_snapshot, load_state
+from assistant.records.journal.codec import DamagedEvent
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.resume import keep_snapshot, load_state
 
 JOBS_LEARNT = 3
 """Finished jobs on record from which prompts are in few words."""
@@ -315,7 +315,7 @@ class Loop:
 
     def _finish(self, job: str) -> None:
         # Drawing and PDF are only needed here: a job need not wait for them to begin.
-        from assistant.records.report import write_report
+        from assistant.records.report.files import write_report
 
         target = self.journal.path.with_name(f"{job}.html")
         try:

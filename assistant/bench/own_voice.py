@@ -4,8 +4,8 @@ Half duplex drops what is known to be our voice; this is for what slips through:
 known how late the voice arrives, and where talk or noise is answered again and again.
 """
 
-from assistant.devices.ears import Utterance
-from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.ears.hearing import Utterance
+from assistant.devices.sound.half_duplex import HalfDuplex
 from assistant.dialogue.messages import Event, Heard, KeyPressed
 from grammar.meaning import Command
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from assistant.devices.microphone import Samples
+from assistant.devices.sound.microphone import Samples
 from assistant.dialogue.messages import Event, Heard
 
 

@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TextIO
 
 from assistant.devices.library_noise import library_noise_to
-from assistant.devices.sound_library import PortAudio, SoundDevice, find, without_card
-from assistant.devices.sound_settings import (
+from assistant.devices.sound.library import PortAudio, SoundDevice, find, without_card
+from assistant.devices.sound.settings import (
     MAX_CHARACTERS,
     SettingsError,
     SoundSettings,

@@ -12,17 +12,17 @@ from assistant.bench.loop import last_lines
 from assistant.bench.queued import Typed
 from assistant.bench.speaking import say_last_words
 from assistant.bench.wishes import Surroundings, Wishes
-from assistant.devices.ears import Recogniser
+from assistant.devices.ears.hearing import Recogniser
 from assistant.devices.faults import DeviceFault
-from assistant.devices.input_device import InputDeviceKeys
+from assistant.devices.keys.input_device import InputDeviceKeys
+from assistant.devices.keys.terminal_keys import TerminalKeys
 from assistant.devices.library_noise import library_noise_to
-from assistant.devices.lines import print_line, typed
-from assistant.devices.terminal_keys import TerminalKeys
+from assistant.devices.text.lines import print_line, typed
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.opening import MEMORY
 from assistant.records.names import one_line
-from assistant.records.opening import MEMORY
 
 
 def run_live(

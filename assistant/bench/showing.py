@@ -9,10 +9,10 @@ from typing import TextIO
 
 from assistant.bench.caption import Caption
 from assistant.bench.wishes import Wishes
-from assistant.devices.lines import say_line
-from assistant.devices.plain_screen import changes
-from assistant.devices.printer import Printer
-from assistant.devices.screen import Screen
+from assistant.devices.screen.plain_screen import changes
+from assistant.devices.screen.terminal import Screen
+from assistant.devices.text.lines import say_line
+from assistant.devices.text.printer import Printer
 from assistant.dialogue.messages import Event, KeyPressed
 from assistant.dialogue.state import State
 from assistant.dialogue.view import View, view

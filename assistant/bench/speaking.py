@@ -10,13 +10,13 @@ from typing import TextIO
 from assistant.bench.loop import last_words
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.faults import DeviceFault
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.lifeline import Lifeline, Report
-from assistant.devices.lines import effect_json, json_line, print_line, say_line
-from assistant.devices.mouth import Mouth
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.speaker import Speaker
-from assistant.devices.voice import Voice
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.lifeline import Lifeline, Report
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.sound.speaker import Speaker
+from assistant.devices.text.lines import effect_json, json_line, print_line, say_line
+from assistant.devices.voice.mouth import Mouth
+from assistant.devices.voice.synthesis import Voice
 from assistant.dialogue.messages import Device, Say
 from assistant.records.faults import RecordError
 from grammar.scale import Scale

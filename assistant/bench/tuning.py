@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.speech_engine import FASTEST_WPM, SLOWEST_WPM
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.voice.speech_engine import FASTEST_WPM, SLOWEST_WPM
 from assistant.dialogue.messages import VoiceWish
 
 VOLUME_STEP, RATE_STEP = 15, 15

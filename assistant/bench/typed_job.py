@@ -7,7 +7,7 @@ from typing import TextIO
 
 from assistant.bench.loop import Loop, Machines, last_lines, last_words
 from assistant.bench.timekeeping import ClockWatch, now
-from assistant.devices.lines import (
+from assistant.devices.text.lines import (
     effect_json,
     event_line,
     event_of,
@@ -18,9 +18,9 @@ from assistant.devices.lines import (
 )
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Event, Say
-from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
+from assistant.records.journal.codec import write_event
+from assistant.records.journal.journal import Journal
 from assistant.records.names import one_line
 from grammar.scale import Scale
 

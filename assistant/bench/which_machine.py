@@ -12,9 +12,9 @@ from assistant.bench.loop import Machines
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures.introduction import StartingPoint
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.machines import Shelf
-from assistant.records.presets import LAYOUTS, preset
+from assistant.records.journal.journal import Journal
+from assistant.records.machines.folder import Shelf
+from assistant.records.machines.presets import LAYOUTS, preset
 
 
 def which_machine(

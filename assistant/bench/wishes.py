@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from assistant.bench.loop import Machines
-from assistant.devices.lifeline import Patience
-from assistant.devices.palette import ThemeName
-from assistant.devices.sound_library import PortAudio, SoundLibrary
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.speech_engine import VoiceSettings
-from assistant.devices.voice import Voice
+from assistant.devices.screen.palette import ThemeName
+from assistant.devices.sound.library import PortAudio, SoundLibrary
+from assistant.devices.sound.lifeline import Patience
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.voice.speech_engine import VoiceSettings
+from assistant.devices.voice.synthesis import Voice
 from assistant.dialogue.machine import Profile
 
 EarsKind = Literal["mic", "text", "off"]

@@ -30,22 +30,22 @@ from assistant.commands.check_sound import (
     look,
     look_at_sound,
 )
-from assistant.devices.ears import Recogniser, Verifier
+from assistant.devices.ears.hearing import Recogniser, Verifier
+from assistant.devices.ears.verify import verify
+from assistant.devices.ears.vosk.model_store import installed_names, models_folder
 from assistant.devices.faults import DeviceFault
-from assistant.devices.input_device import find_keypad
+from assistant.devices.keys.input_device import find_keypad
 from assistant.devices.library_noise import library_noise_to
-from assistant.devices.microphone import Samples
-from assistant.devices.model_store import installed_names, models_folder
-from assistant.devices.palette import Colours
-from assistant.devices.sound_library import PortAudio, SoundLibrary
-from assistant.devices.sound_settings import SoundSettings, with_given
-from assistant.devices.terminal_colours import terminal_colours
-from assistant.devices.verify import verify
-from assistant.devices.voice import Voice
+from assistant.devices.screen.palette import Colours
+from assistant.devices.screen.terminal_colours import terminal_colours
+from assistant.devices.sound.library import PortAudio, SoundLibrary
+from assistant.devices.sound.microphone import Samples
+from assistant.devices.sound.settings import SoundSettings, with_given
+from assistant.devices.voice.synthesis import Voice
 from assistant.records.faults import RecordError
-from assistant.records.journal import look_into
-from assistant.records.machines import Shelf
-from assistant.records.opening import MEMORY, NOTHING_KEPT
+from assistant.records.journal.journal import look_into
+from assistant.records.journal.opening import MEMORY, NOTHING_KEPT
+from assistant.records.machines.folder import Shelf
 from assistant.records.places import (
     default_profiles,
     default_record,

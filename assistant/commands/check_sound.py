@@ -7,12 +7,8 @@ from typing import Literal, TextIO
 
 import numpy as np
 
-from assistant.devices.ears import Ears, Recogniser, Verifier
-from assistant.devices.faults import DeviceFault
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.loop_back import hear_itself
-from assistant.devices.microphone import Microphone
-from assistant.devices.room import (
+from assistant.devices.ears.hearing import Ears, Recogniser, Verifier
+from assistant.devices.ears.room import (
     Room,
     describe_echo,
     describe_levels,
@@ -20,11 +16,15 @@ from assistant.devices.room import (
     describe_voice,
     measure,
 )
-from assistant.devices.sound_library import SoundLibrary
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.speaker import Speaker
-from assistant.devices.spoken_trial import SpokenTrial
-from assistant.devices.tones import tone
+from assistant.devices.ears.spoken_trial import SpokenTrial
+from assistant.devices.faults import DeviceFault
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.library import SoundLibrary
+from assistant.devices.sound.loop_back import hear_itself
+from assistant.devices.sound.microphone import Microphone
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.sound.speaker import Speaker
+from assistant.devices.voice.tones import tone
 
 Status = Literal["ok", "note", "missing"]
 

@@ -13,24 +13,24 @@ from math import ceil
 from pathlib import Path
 from typing import TextIO
 
-from assistant.devices.ears import Ears, Utterance
-from assistant.devices.engines import recogniser
+from assistant.devices.ears.engines import recogniser
+from assistant.devices.ears.hearing import Ears, Utterance
+from assistant.devices.ears.model_faults import RecogniserError
+from assistant.devices.ears.verify import verify
 from assistant.devices.faults import DeviceFault
-from assistant.devices.mixdown import MixdownError
-from assistant.devices.model_faults import RecogniserError
-from assistant.devices.tones import tone
-from assistant.devices.verify import verify
-from assistant.devices.voice import Voice
+from assistant.devices.sound.mixdown import MixdownError
+from assistant.devices.voice.synthesis import Voice
+from assistant.devices.voice.tones import tone
 from assistant.dialogue import wording
 from assistant.dialogue.messages import TURNED_DOWN, Effect, Say, Tone
 from assistant.dialogue.procedures.close import Close
 from assistant.metrology.answer import Answer
 from assistant.records.export import export_json
 from assistant.records.faults import RecordError
-from assistant.records.history import history_of
-from assistant.records.journal import Journal
+from assistant.records.journal.history import history_of
+from assistant.records.journal.journal import Journal
 from assistant.records.names import one_line
-from assistant.records.report import write_report
+from assistant.records.report.files import write_report
 from assistant.records.whole_files import replace_file
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator

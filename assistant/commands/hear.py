@@ -8,11 +8,11 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Literal, TextIO
 
-from assistant.devices.ears import Ears, Utterance
-from assistant.devices.engines import Engine, chosen, instead_of_the_leading
-from assistant.devices.model_faults import RecogniserError
-from assistant.devices.sound_file import SoundFileError, read_blocks, without_long_silence
-from assistant.devices.verify import verify
+from assistant.devices.ears.engines import Engine, chosen, instead_of_the_leading
+from assistant.devices.ears.hearing import Ears, Utterance
+from assistant.devices.ears.model_faults import RecogniserError
+from assistant.devices.ears.verify import verify
+from assistant.devices.sound.files import SoundFileError, read_blocks, without_long_silence
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from assistant.records.names import message_line, one_line

@@ -10,18 +10,18 @@ import sys
 from pathlib import Path
 from typing import Literal, TextIO
 
-from assistant.records.elsewhere import write_copy
 from assistant.records.export import MAX_EXPORT_BYTES, export_csv, export_json, import_job
 from assistant.records.faults import RecordError
-from assistant.records.history import History, history_of
 from assistant.records.job_text import job_lines, list_lines
-from assistant.records.journal import JobRow, Journal
+from assistant.records.journal.elsewhere import write_copy
+from assistant.records.journal.history import History, history_of
+from assistant.records.journal.journal import JobRow, Journal
+from assistant.records.journal.record_files import check_place, has_content, log_of
 from assistant.records.names import file_name_of, one_line
 from assistant.records.places import default_record
-from assistant.records.record_files import check_place, has_content, log_of
-from assistant.records.report import write_page, write_report
-from assistant.records.trend import trend_of
-from assistant.records.wall_sheet import sheet_of
+from assistant.records.report.files import write_page, write_report
+from assistant.records.report.trend import trend_of
+from assistant.records.report.wall_sheet import sheet_of
 from assistant.records.whole_files import read_file, replace_file
 
 Format = Literal["json", "csv"]
@@ -152,7 +152,7 @@ def job_backup(record: Path, target: Path, *, as_json: bool, out: TextIO, err: T
 
 def audio_list(record: Path, job: str | None, *, as_json: bool, out: TextIO) -> int:
     """The utterances that were kept as sound: of one job, or of all."""
-    from assistant.records import kept_audio
+    from assistant.records.journal import kept_audio
 
     found = kept_audio.kept(record, job)
     if as_json:
@@ -170,7 +170,7 @@ def audio_list(record: Path, job: str | None, *, as_json: bool, out: TextIO) -> 
 
 def audio_delete(record: Path, job: str, event: int | None, *, as_json: bool, out: TextIO) -> int:
     """Delete the utterances of a job, or that of one event; what was understood stays."""
-    from assistant.records import kept_audio
+    from assistant.records.journal import kept_audio
 
     count = kept_audio.delete(record, job, event)
     if as_json:

@@ -17,15 +17,15 @@ from pathlib import Path
 from typing import TextIO
 
 from assistant.dialogue.machine import SHIMMED, Profile
-from assistant.records.codec import encode
 from assistant.records.faults import RecordError
-from assistant.records.machine_settings import set_keys
-from assistant.records.machine_toml import read_profile, write_profile
-from assistant.records.machines import Shelf
+from assistant.records.journal.codec import encode
+from assistant.records.machines.folder import Shelf
+from assistant.records.machines.machine_settings import set_keys
+from assistant.records.machines.machine_toml import read_profile, write_profile
+from assistant.records.machines.presets import LAYOUTS, Units, preset
 from assistant.records.names import one_line
 from assistant.records.places import default_profiles
-from assistant.records.presets import LAYOUTS, Units, preset
-from assistant.records.wording import Words
+from assistant.records.report.wording import Words
 
 Editor = Callable[[Path], int]
 """Lets the person edit a file; returns the editor's exit code."""

@@ -10,7 +10,7 @@ from typing import TextIO
 from assistant.manual.as_text import as_text
 from assistant.manual.content import manual
 from assistant.records.places import default_record
-from assistant.records.report import write_page
+from assistant.records.report.files import write_page
 
 WIDEST = 100
 """Longer lines are hard to read."""

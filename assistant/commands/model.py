@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
 
-from assistant.devices.model_faults import ModelError, RecogniserError
-from assistant.devices.model_store import (
+from assistant.devices.ears.model_faults import ModelError, RecogniserError
+from assistant.devices.ears.vosk.model_store import (
     CATALOGUE,
     Installed,
     half_finished,
@@ -19,7 +19,7 @@ from assistant.devices.model_store import (
     models_folder,
     recorded_sum,
 )
-from assistant.devices.vosk_ears import VoskDecoder, try_model
+from assistant.devices.ears.vosk.vosk_ears import VoskDecoder, try_model
 from assistant.records.names import message_line
 from grammar.offer import everything
 from grammar.phrases import UNKNOWN, phrases

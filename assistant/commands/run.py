@@ -13,7 +13,7 @@ from assistant.bench.loop import Machines
 from assistant.bench.typed_job import run_typed
 from assistant.bench.which_machine import which_machine
 from assistant.dialogue.machine import Profile
-from assistant.records.machines import Shelf, remember_noise
+from assistant.records.machines.folder import Shelf, remember_noise
 from assistant.records.places import (
     default_profiles,
     default_record,
@@ -60,7 +60,7 @@ def _by_sound(
     from assistant.bench.remembered import keep_settings, settings_for_run
     from assistant.bench.session import run_live
     from assistant.bench.wishes import Wishes
-    from assistant.devices.model_store import find_model
+    from assistant.devices.ears.vosk.model_store import find_model
 
     if arguments.engine == "vosk":
         find_model()  # said before the job begins, not in the middle of it

@@ -7,9 +7,9 @@ import sys
 from assistant.arguments import CAUTIONS
 from assistant.metrology.problem import ProblemError
 from assistant.metrology.solve import solve
-from assistant.records.answer_text import answer_text
-from assistant.records.file_values import ReadingsFileError
-from assistant.records.readings_file import read_problem
+from assistant.records.readings.answer_text import answer_text
+from assistant.records.readings.file_values import ReadingsFileError
+from assistant.records.readings.readings_file import read_problem
 
 
 def execute(arguments: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
 
-from assistant.devices.streams import OTHER_SIGNS
+from assistant.devices.text.streams import OTHER_SIGNS
 
 
 @contextmanager

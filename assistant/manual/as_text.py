@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import assert_never
 
-from assistant.records.blocks import (
+from assistant.records.report.blocks import (
     Cards,
     Cell,
     Chart,

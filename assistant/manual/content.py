@@ -2,7 +2,7 @@
 
 from assistant.arguments import CAUTIONS
 from assistant.manual import tables
-from assistant.records.blocks import Document, Grid, Paragraph, Part, Points, Title
+from assistant.records.report.blocks import Document, Grid, Paragraph, Part, Points, Title
 
 READINGS_FILE = """\
 unit = "thou"

@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Iterator
 
 from assistant.arguments import build_parser
-from assistant.records.blocks import Grid
+from assistant.records.report.blocks import Grid
 from grammar.vocabulary import TABLE, TERM_OF_KEY
 
 NO_NUMBERS: frozenset[int] = frozenset()

@@ -16,18 +16,18 @@ from assistant.dialogue.messages import Event
 from assistant.dialogue.plain_json import answer_json, step_json
 from assistant.dialogue.state import CompletedSweep
 from assistant.metrology.answer import Answer
-from assistant.records.codec import (
+from assistant.records.faults import RecordError
+from assistant.records.journal.codec import (
     DamagedEvent,
     Json,
     encode,
     event_from,
     read_json_document,
 )
-from assistant.records.faults import RecordError
-from assistant.records.history import History, Kept, replay
-from assistant.records.journal import JobRow, Journal
+from assistant.records.journal.history import History, Kept, replay
+from assistant.records.journal.journal import JobRow, Journal
+from assistant.records.journal.versions import versions
 from assistant.records.names import check_job_id, one_line
-from assistant.records.versions import versions
 
 FORMAT = "sweepsay job"
 VERSION = 1

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from assistant.dialogue.state import Taken
-from assistant.records.history import History
-from assistant.records.journal import JobRow
-from assistant.records.left_to_do import left_to_do
+from assistant.records.journal.history import History
+from assistant.records.journal.journal import JobRow
 from assistant.records.names import one_line
-from assistant.records.verdicts import verdict_of
-from assistant.records.wording import Words, minute_of
+from assistant.records.report.left_to_do import left_to_do
+from assistant.records.report.verdicts import verdict_of
+from assistant.records.report.wording import Words, minute_of
 from grammar.vocabulary import STATIONS
 
 

@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.ears import Decoded, Ears, Utterance, heard_event
+from assistant.devices.ears.hearing import Decoded, Ears, Utterance, heard_event
 from assistant.dialogue.messages import Confirmed, Effect, Heard, Listen, TakenBack
 from assistant.simulation.soundtrack import PERSON, QuietRoom, Soundtrack
 from assistant.simulation.speech import RATE, Samples

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.mixdown import PlacedSound, mix, room_noise, wav_of
+from assistant.devices.sound.mixdown import PlacedSound, mix, room_noise, wav_of
 from assistant.records.whole_files import replace_file
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.noise import RATE, active_level_db

@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.neural_voice import is_there
-from assistant.devices.voice import Voice
+from assistant.devices.voice.neural_voice import is_there
+from assistant.devices.voice.synthesis import Voice
 from assistant.simulation.speech import RATE, Samples, SpeechBank, voices
 
 PITCHES = (0.9, 1.1, 1.17)

@@ -19,11 +19,11 @@ import numpy as np
 import soundfile
 
 from assistant.bench.own_voice import Brake
-from assistant.devices.ears import Ears, Recogniser, Utterance, heard_event
-from assistant.devices.engines import ENGINES, chosen
-from assistant.devices.sound_file import RATE, Samples
-from assistant.devices.verify import verify
-from assistant.devices.voice_activity import CHUNK
+from assistant.devices.ears.engines import ENGINES, chosen
+from assistant.devices.ears.hearing import Ears, Recogniser, Utterance, heard_event
+from assistant.devices.ears.verify import verify
+from assistant.devices.ears.voice_activity import CHUNK
+from assistant.devices.sound.files import RATE, Samples
 from assistant.dialogue import wording
 from assistant.dialogue.messages import Tone
 from assistant.dialogue.phases import Phase

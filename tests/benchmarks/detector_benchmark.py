@@ -14,9 +14,14 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.devices.endpoint import CHUNK_S, RATE, Cut, Endpointer
-from assistant.devices.sound_file import Samples
-from assistant.devices.voice_activity import CHUNK, EnergyActivity, NeuralActivity, VoiceActivity
+from assistant.devices.ears.endpoint import CHUNK_S, RATE, Cut, Endpointer
+from assistant.devices.ears.voice_activity import (
+    CHUNK,
+    EnergyActivity,
+    NeuralActivity,
+    VoiceActivity,
+)
+from assistant.devices.sound.files import Samples
 from assistant.simulation.noise import Signal
 from tests.benchmarks.hearing_clips import Clip, clips_of
 from tests.benchmarks.hearing_conditions import Condition, condition

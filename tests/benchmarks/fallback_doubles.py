@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from itertools import islice
 from pathlib import Path
 
-from assistant.devices.fallback import other_words
-from assistant.devices.fallback.other_words import DOUBLES_FILE, our_sounds
-from assistant.devices.fallback.pocketsphinx_library import Dictionary, common_words
+from assistant.devices.ears.fallback import other_words
+from assistant.devices.ears.fallback.other_words import DOUBLES_FILE, our_sounds
+from assistant.devices.ears.fallback.pocketsphinx_library import Dictionary, common_words
 from grammar.vocabulary import BY_NAME, COMMANDS
 
 DOUBLES = 24

@@ -24,9 +24,9 @@ import numpy.typing as npt
 import pocketsphinx
 
 from assistant.commands.hear import offered
-from assistant.devices.endpoint import Endpointer
-from assistant.devices.fallback.acoustics.evidence import Evidence, Prepared, shipped_prior
-from assistant.devices.fallback.acoustics.features import (
+from assistant.devices.ears.endpoint import Endpointer
+from assistant.devices.ears.fallback.acoustics.evidence import Evidence, Prepared, shipped_prior
+from assistant.devices.ears.fallback.acoustics.features import (
     SpeechPrior,
     centre_and_swing,
     cepstra,
@@ -34,12 +34,12 @@ from assistant.devices.fallback.acoustics.features import (
     mel_filters,
     power_spectrum,
 )
-from assistant.devices.fallback.acoustics.model_files import AcousticModel, read_model
-from assistant.devices.fallback.acoustics.person import Person
-from assistant.devices.fallback.gates import is_word, meanings, ours_features, right_features
-from assistant.devices.fallback.pocketsphinx_ears import listening, prepared
-from assistant.devices.fallback.pocketsphinx_library import Dictionary, model_folder
-from assistant.devices.sound_file import Samples
+from assistant.devices.ears.fallback.acoustics.model_files import AcousticModel, read_model
+from assistant.devices.ears.fallback.acoustics.person import Person
+from assistant.devices.ears.fallback.gates import is_word, meanings, ours_features, right_features
+from assistant.devices.ears.fallback.pocketsphinx_ears import listening, prepared
+from assistant.devices.ears.fallback.pocketsphinx_library import Dictionary, model_folder
+from assistant.devices.sound.files import Samples
 from assistant.dialogue.job import JOB
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -61,7 +61,7 @@ DRAWN: tuple[tuple[NoiseKind, float], ...] = (
 OFFERS = 2
 """Offers in which a clip is heard in each noise."""
 
-ACOUSTICS = Path(__file__).parents[2] / "assistant" / "devices" / "fallback" / "acoustics"
+ACOUSTICS = Path(__file__).parents[2] / "assistant" / "devices" / "ears" / "fallback" / "acoustics"
 
 
 class _Searcher:

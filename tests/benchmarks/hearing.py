@@ -22,7 +22,7 @@ from typing import TextIO
 import platformdirs
 
 from assistant.commands.hear import Expect, offered
-from assistant.devices.sound_file import SoundFileError
+from assistant.devices.sound.files import SoundFileError
 from assistant.simulation.noise import Signal
 from tests.benchmarks import hearing_tables
 from tests.benchmarks.hearing_clips import Clip, clips_of, is_kept_out, prose

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from assistant.devices.sound_file import RATE, Samples
+from assistant.devices.sound.files import RATE, Samples
 from assistant.simulation.noise import NoiseKind, Signal, from_int16, mix, noise, to_int16
 from grammar.meaning import Meaning, Reading, Shim, Unclear
 from grammar.offer import everything

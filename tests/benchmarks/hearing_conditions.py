@@ -15,7 +15,7 @@ from typing import get_args
 import numpy as np
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.sound_file import RATE, Samples
+from assistant.devices.sound.files import RATE, Samples
 from assistant.simulation.noise import NoiseKind, Signal, mix, noise, to_int16
 from tests.benchmarks.hearing_rooms import in_room
 

@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.ears import Decoded, Recogniser
-from assistant.devices.neural.evidence import Candidate, Evidence
-from assistant.devices.neural.gates import judged
-from assistant.devices.sound_file import RATE, Samples
+from assistant.devices.ears.hearing import Decoded, Recogniser
+from assistant.devices.ears.neural.evidence import Candidate, Evidence
+from assistant.devices.ears.neural.gates import judged
+from assistant.devices.sound.files import RATE, Samples
 from grammar.meaning import Meaning
 from grammar.offer import Offer
 

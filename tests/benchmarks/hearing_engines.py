@@ -13,14 +13,14 @@ from typing import Protocol
 import numpy as np
 import pocketsphinx
 
-from assistant.devices.ears import Ears, Recogniser, Utterance
-from assistant.devices.endpoint import CHUNK_S, Endpointer
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.model_faults import ModelError, RecogniserError
-from assistant.devices.model_store import find_model
-from assistant.devices.sound_file import RATE, Samples
-from assistant.devices.verify import verify
-from assistant.devices.voice_activity import CHUNK
+from assistant.devices.ears.endpoint import CHUNK_S, Endpointer
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.hearing import Ears, Recogniser, Utterance
+from assistant.devices.ears.model_faults import ModelError, RecogniserError
+from assistant.devices.ears.verify import verify
+from assistant.devices.ears.voice_activity import CHUNK
+from assistant.devices.ears.vosk.model_store import find_model
+from assistant.devices.sound.files import RATE, Samples
 from assistant.dialogue.messages import TURNED_DOWN
 from grammar.meaning import Meaning, OffScale, Unclear
 from grammar.offer import Offer
@@ -119,24 +119,24 @@ class Dictation:
 
 
 def _neural() -> Engine:
-    from assistant.devices.engines import recogniser
+    from assistant.devices.ears.engines import recogniser
 
     return WholeEars(recogniser("neural"))
 
 
 def _denoised() -> Engine:
-    from assistant.devices.engines import recogniser
+    from assistant.devices.ears.engines import recogniser
     from tests.benchmarks.hearing_denoiser import BehindDenoiser, Denoiser
 
     return WholeEars(BehindDenoiser(recogniser("neural"), Denoiser()))
 
 
 def _neural_dictation() -> Engine:
-    from assistant.devices.neural.beam import search
-    from assistant.devices.neural.model_files import read_model_files
-    from assistant.devices.neural.network import Network
-    from assistant.devices.neural.tokens import Tokens
-    from assistant.devices.neural.transducer import Transducer
+    from assistant.devices.ears.neural.beam import search
+    from assistant.devices.ears.neural.model_files import read_model_files
+    from assistant.devices.ears.neural.network import Network
+    from assistant.devices.ears.neural.tokens import Tokens
+    from assistant.devices.ears.neural.transducer import Transducer
     from grammar.written import as_spoken, wide_sentences
 
     files = read_model_files(None)
@@ -179,13 +179,13 @@ def _fallback_dictation() -> Engine:
 
 
 def _vosk() -> Engine:
-    from assistant.devices.vosk_ears import Vosk
+    from assistant.devices.ears.vosk.vosk_ears import Vosk
 
     return WholeEars(Vosk(find_model()))
 
 
 def _vosk_dictation() -> Engine:
-    from assistant.devices.vosk_ears import VoskDecoder
+    from assistant.devices.ears.vosk.vosk_ears import VoskDecoder
 
     decoder = VoskDecoder(find_model())
     return Dictation(lambda samples: decoder.decode(samples).text)
@@ -200,11 +200,15 @@ class _Entry:
     packages: tuple[str, ...]
 
 
-_OURS = ("assistant.devices.ears", "assistant.devices.endpoint", "assistant.devices.verify")
-_NEURAL = ("assistant.devices.neural.neural_ears",)
+_OURS = (
+    "assistant.devices.ears.hearing",
+    "assistant.devices.ears.endpoint",
+    "assistant.devices.ears.verify",
+)
+_NEURAL = ("assistant.devices.ears.neural.neural_ears",)
 _WEIGHTS = ("moonshine-voice", "onnxruntime")
-_FALLBACK = ("assistant.devices.fallback.pocketsphinx_ears",)
-_VOSK = ("assistant.devices.vosk_ears",)
+_FALLBACK = ("assistant.devices.ears.fallback.pocketsphinx_ears",)
+_VOSK = ("assistant.devices.ears.vosk.vosk_ears",)
 _PARSED = ("grammar.parse", "grammar.offer")
 
 ENGINES: dict[str, _Entry] = {

@@ -6,7 +6,7 @@ in offers drawn from those in which it means something: everything, a sweep (the
 mostly the one that is awaited), all commands, a phase. Voices are split in five: what is done with
 an utterance is judged by weights and limits (see ``hearing_limits``) fitted on the other four
 fifths, and printed; then the weights and limits fitted on all, as they stand in
-``assistant/devices/neural/gates.py``. A fifth of the people is never heard here: the benchmark
+``devices/ears/neural/gates.py``. A fifth of the people is never heard here: the benchmark
 hears them alone with ``--kept-out``. ``--keep FILE`` keeps what was heard, so that another fit of
 the same takes seconds.
 """
@@ -27,10 +27,10 @@ from typing import Literal
 import numpy as np
 
 from assistant.commands.hear import offered
-from assistant.devices.ears import Decoded, Ears, Limits
-from assistant.devices.endpoint import Cut, Endpointer
-from assistant.devices.neural.evidence import Evidence, said_alike
-from assistant.devices.neural.gates import (
+from assistant.devices.ears.endpoint import Cut, Endpointer
+from assistant.devices.ears.hearing import Decoded, Ears, Limits
+from assistant.devices.ears.neural.evidence import Evidence, said_alike
+from assistant.devices.ears.neural.gates import (
     CALL,
     is_word,
     judged,
@@ -38,9 +38,9 @@ from assistant.devices.neural.gates import (
     talk_features,
     value_features,
 )
-from assistant.devices.neural.neural_ears import Neural
-from assistant.devices.sound_file import RATE
-from assistant.devices.verify import verify
+from assistant.devices.ears.neural.neural_ears import Neural
+from assistant.devices.ears.verify import verify
+from assistant.devices.sound.files import RATE
 from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Decision
 from assistant.dialogue.procedures.close import Close

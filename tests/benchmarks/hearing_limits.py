@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.ears import Limits
+from assistant.devices.ears.hearing import Limits
 
 ACCEPTED_WRONG = 30.0
 """A wrong number that is kept, or talk that is taken for a call."""

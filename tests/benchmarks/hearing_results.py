@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from assistant.devices.sound_file import RATE
+from assistant.devices.sound.files import RATE
 from grammar.meaning import OffScale, Reading
 from tests.benchmarks.hearing_clips import Clip, same
 from tests.benchmarks.hearing_engines import Take, Taken

@@ -33,7 +33,7 @@ import numpy as np
 import soundfile
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.sound_file import RATE
+from assistant.devices.sound.files import RATE
 from assistant.simulation.noise import Signal, active_level_db, noise, to_int16
 from tests.benchmarks.hearing_script import OF_EACH, OTHER_TALK, TALK, Class, Line, script
 

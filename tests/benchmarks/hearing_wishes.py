@@ -16,10 +16,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assistant.devices.ears import Ears, Samples
-from assistant.devices.endpoint import Endpointer
-from assistant.devices.engines import recogniser
-from assistant.devices.verify import verify
+from assistant.devices.ears.endpoint import Endpointer
+from assistant.devices.ears.engines import recogniser
+from assistant.devices.ears.hearing import Ears, Samples
+from assistant.devices.ears.verify import verify
 from assistant.dialogue.messages import TURNED_DOWN
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close

@@ -26,16 +26,16 @@ import numpy as np
 
 from assistant.bench.live_bench import LiveBench
 from assistant.bench.wishes import Surroundings, Wishes
-from assistant.devices.ears import Decoded, Utterance
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx, Samples
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.tones import ToneName, duration_s
-from assistant.devices.voice import Voice
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx, Samples
+from assistant.devices.ears.hearing import Decoded, Utterance
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.voice.synthesis import Voice
+from assistant.devices.voice.tones import ToneName, duration_s
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.sweep import Sweeping
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Reading
 from grammar.offer import Offer

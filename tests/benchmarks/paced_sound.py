@@ -10,7 +10,7 @@ import time
 import numpy as np
 import numpy.typing as npt
 
-from assistant.devices.sound_library import BLOCK_S, DeviceKind, Fill, SoundDevice, Stream
+from assistant.devices.sound.library import BLOCK_S, DeviceKind, Fill, SoundDevice, Stream
 
 Samples = npt.NDArray[np.int16]
 

@@ -21,11 +21,11 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.devices.ears import Ears, Utterance, heard_event
-from assistant.devices.endpoint import CHUNK_S
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import verify
-from assistant.devices.voice_activity import CHUNK
+from assistant.devices.ears.endpoint import CHUNK_S
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.hearing import Ears, Utterance, heard_event
+from assistant.devices.ears.verify import verify
+from assistant.devices.ears.voice_activity import CHUNK
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Heard, Listen, Started
 from assistant.dialogue.procedures.sweep import Sweeping

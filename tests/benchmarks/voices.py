@@ -23,13 +23,13 @@ import numpy as np
 import soxr  # type: ignore[import-untyped]  # the library ships no type information
 from num2words import num2words
 
-from assistant.devices.compression import compressed
-from assistant.devices.espeak import Espeak
-from assistant.devices.neural.model_files import read_model_files
-from assistant.devices.neural.tokens import BEGIN, END, Tokens
-from assistant.devices.neural.transducer import Transducer
-from assistant.devices.neural_voice import NeuralVoice
-from assistant.devices.speech_engine import SpeechEngine, VoiceSettings
+from assistant.devices.ears.neural.model_files import read_model_files
+from assistant.devices.ears.neural.tokens import BEGIN, END, Tokens
+from assistant.devices.ears.neural.transducer import Transducer
+from assistant.devices.voice.compression import compressed
+from assistant.devices.voice.espeak import Espeak
+from assistant.devices.voice.neural_voice import NeuralVoice
+from assistant.devices.voice.speech_engine import SpeechEngine, VoiceSettings
 from assistant.simulation.noise import RATE, NoiseKind, Signal, mix, noise
 
 PROMPTS = Path(__file__).parents[1] / "dialogue" / "prompts.txt"

@@ -6,8 +6,8 @@ They are made of plain views, so that the dialogue's wording does not matter her
 from dataclasses import replace
 from pathlib import Path
 
-from assistant.devices.palette import StyledLine
-from assistant.devices.picture import Moment, picture
+from assistant.devices.screen.palette import StyledLine
+from assistant.devices.screen.picture import Moment, picture
 from assistant.dialogue.view import StationView, View
 
 GOLDEN = Path(__file__).with_name("pictures.txt")

@@ -11,15 +11,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from assistant.bench.own_voice import Brake, OwnVoice
-from assistant.devices.ears import Ears, Recogniser, heard_event
-from assistant.devices.echo_watch import EchoWatch
-from assistant.devices.engines import recogniser
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.microphone import RATE, Microphone
-from assistant.devices.speaker import Speaker
-from assistant.devices.tones import tone
-from assistant.devices.verify import verify
-from assistant.devices.voice import Voice
+from assistant.devices.ears.engines import recogniser
+from assistant.devices.ears.hearing import Ears, Recogniser, heard_event
+from assistant.devices.ears.verify import verify
+from assistant.devices.sound.echo_watch import EchoWatch
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.microphone import RATE, Microphone
+from assistant.devices.sound.speaker import Speaker
+from assistant.devices.voice.synthesis import Voice
+from assistant.devices.voice.tones import tone
 from assistant.dialogue.messages import Say, Tone
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.safety import Safety

@@ -12,13 +12,13 @@ from pathlib import Path
 
 from assistant.bench.which_machine import starting_points
 from assistant.commands.machine import machine_new
-from assistant.devices.lines import event_of
-from assistant.devices.voice import Voice
+from assistant.devices.text.lines import event_of
+from assistant.devices.voice.synthesis import Voice
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Effect, MachineChosen, Say
 from assistant.dialogue.step import introduce as begin
 from assistant.dialogue.step import step
-from assistant.records.presets import LAYOUTS
+from assistant.records.machines.presets import LAYOUTS
 
 THINKING_S = 4.0
 TYPING_S = 8.0

@@ -16,15 +16,15 @@ import numpy as np
 from prompt_toolkit.input import create_pipe_input
 
 from assistant.bench.loop import Loop
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.keypad import Key, Stroke
-from assistant.devices.sound_library import PortAudio
-from assistant.devices.speaker import Speaker
-from assistant.devices.terminal_keys import TerminalKeys
-from assistant.devices.tones import tone
+from assistant.devices.keys.keypad import Key, Stroke
+from assistant.devices.keys.terminal_keys import TerminalKeys
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.library import PortAudio
+from assistant.devices.sound.speaker import Speaker
+from assistant.devices.voice.tones import tone
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Heard, KeyPressed, Tone
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from grammar.parse import parse
 from tests.devices.private_pulse import PrivatePulse, what_is_missing
 

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.microphone import Microphone
-from assistant.devices.sound_library import PortAudio
-from assistant.devices.speaker import Speaker
-from assistant.devices.voice import Voice
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.library import PortAudio
+from assistant.devices.sound.microphone import Microphone
+from assistant.devices.sound.speaker import Speaker
+from assistant.devices.voice.synthesis import Voice
 
 RATE = 48_000
 

@@ -4,8 +4,8 @@ import sys
 from pathlib import Path
 
 from assistant.commands.check import Wanted, run_check
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import verify
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.verify import verify
 
 if __name__ == "__main__":
     wanted = Wanted(Path(sys.argv[1]), PocketSphinx, verify, listen_s=1.0)

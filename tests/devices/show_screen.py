@@ -8,10 +8,10 @@ import queue
 import sys
 from typing import cast
 
-from assistant.devices.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
-from assistant.devices.palette import ThemeName
-from assistant.devices.screen import Screen
-from assistant.devices.terminal_colours import terminal_colours
+from assistant.devices.keys.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
+from assistant.devices.screen.palette import ThemeName
+from assistant.devices.screen.terminal import Screen
+from assistant.devices.screen.terminal_colours import terminal_colours
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event, Heard, KeyPressed, Started
 from assistant.dialogue.step import step

@@ -3,8 +3,8 @@
 import sys
 import threading
 
-from assistant.devices.keypad import EndOfInput, Interrupt, Stroke
-from assistant.devices.terminal_keys import TerminalKeys
+from assistant.devices.keys.keypad import EndOfInput, Interrupt, Stroke
+from assistant.devices.keys.terminal_keys import TerminalKeys
 
 
 def main() -> None:

@@ -26,10 +26,10 @@ import soxr  # type: ignore[import-untyped]
 from assistant.bench.live_bench import LiveBench
 from assistant.bench.queued import End, Spoken, Typed
 from assistant.bench.wishes import Surroundings, Wishes
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.microphone import Block, _Raw
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.sound.microphone import Block, _Raw
 from assistant.dialogue.messages import Effect, Event, Heard, Listen
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
 from assistant.simulation.caller import Operator, OperatorStuck

@@ -4,7 +4,7 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.faults import DeviceFault
-from assistant.devices.sound_library import DeviceKind, Fill, SoundDevice, Stream
+from assistant.devices.sound.library import DeviceKind, Fill, SoundDevice, Stream
 
 MIC = SoundDevice(0, "USB Microphone: Audio (hw:1,0)", 2, 0, 44_100, default_input=True)
 OUT = SoundDevice(1, "Shop Speaker: Analog (hw:0,0)", 0, 2, 48_000, default_output=True)

@@ -18,16 +18,16 @@ import numpy.typing as npt
 from assistant.bench.live_bench import LiveBench
 from assistant.bench.queued import End, Spoken, Typed
 from assistant.bench.wishes import Surroundings, Wishes
-from assistant.devices import listener
-from assistant.devices.ears import Decoded
-from assistant.devices.lifeline import Lifeline, Patience
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.speech_engine import Speech, VoiceSettings
-from assistant.devices.voice import Voice
+from assistant.devices.ears import listener
+from assistant.devices.ears.hearing import Decoded
+from assistant.devices.sound.lifeline import Lifeline, Patience
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.voice.speech_engine import Speech, VoiceSettings
+from assistant.devices.voice.synthesis import Voice
 from assistant.devices.watch import Watch
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Device, DeviceBack, DeviceLost, Effect, Event, Say
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from grammar.meaning import Hypothesis
 from grammar.offer import Offer
 from grammar.parse import parse

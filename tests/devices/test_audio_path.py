@@ -13,9 +13,9 @@ import numpy.typing as npt
 import pytest
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.microphone import RATE
-from assistant.devices.sound_library import BLOCK_S
-from assistant.devices.voice import Voice
+from assistant.devices.sound.library import BLOCK_S
+from assistant.devices.sound.microphone import RATE
+from assistant.devices.voice.synthesis import Voice
 from tests.devices.private_pulse import PrivatePulse, what_is_missing
 
 BLOCK = round(BLOCK_S["microphone"] * RATE)

@@ -7,13 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.devices import listener as listener_module
+from assistant.devices.ears import listener as listener_module
 from assistant.devices.faults import DeviceFault
-from assistant.devices.lifeline import Lifeline
+from assistant.devices.sound.lifeline import Lifeline
 from assistant.dialogue import wording
 from assistant.dialogue.messages import Heard, KeyPressed
 from assistant.dialogue.procedures import safety
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from tests.devices.sound_stand_in import MIC, StandInLibrary
 from tests.devices.stand_in_bench import LIMIT_S, StandInBench
 

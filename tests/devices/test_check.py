@@ -20,16 +20,16 @@ from assistant.commands.check import (
     summary,
 )
 from assistant.commands.check_sound import Finding
-from assistant.devices.ears import Decoded, Ears, Utterance
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.hearing import Decoded, Ears, Utterance
+from assistant.devices.ears.room import Room, describe_levels, describe_room, measure
+from assistant.devices.ears.spoken_trial import PHRASES, SpokenTrial, verdict
+from assistant.devices.ears.verify import verify
 from assistant.devices.faults import DeviceFault
-from assistant.devices.microphone import Block
-from assistant.devices.room import Room, describe_levels, describe_room, measure
-from assistant.devices.sound_library import SoundLibrary
-from assistant.devices.spoken_trial import PHRASES, SpokenTrial, verdict
-from assistant.devices.verify import verify
+from assistant.devices.sound.library import SoundLibrary
+from assistant.devices.sound.microphone import Block
 from assistant.dialogue.messages import Decision
-from assistant.records.writer_lock import lock_path
+from assistant.records.journal.writer_lock import lock_path
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Hypothesis, Unclear
 from grammar.offer import Offer, everything

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 
 ROOT = Path(__file__).parents[2]
 LIMIT_S = 30.0

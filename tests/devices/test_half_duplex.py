@@ -2,7 +2,7 @@
 
 import pytest
 
-from assistant.devices.half_duplex import HalfDuplex
+from assistant.devices.sound.half_duplex import HalfDuplex
 
 # Spoke from 10.0 to 11.0; the room may go on until 11.2.
 CASES = [

@@ -2,9 +2,9 @@
 
 import pytest
 
-from assistant.devices.ears import Recogniser
-from assistant.devices.engines import recogniser
-from assistant.devices.voice import Voice
+from assistant.devices.ears.engines import recogniser
+from assistant.devices.ears.hearing import Recogniser
+from assistant.devices.voice.synthesis import Voice
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping

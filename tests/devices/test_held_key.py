@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from assistant.devices.held_key import REPEAT_S, HeldKey
-from assistant.devices.keypad import Key, Line
+from assistant.devices.keys.held_key import REPEAT_S, HeldKey
+from assistant.devices.keys.keypad import Key, Line
 from assistant.dialogue.messages import Heard, KeyPressed
 from tests.devices.sound_stand_in import Clock
 from tests.devices.stand_in_bench import StandInBench

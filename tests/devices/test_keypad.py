@@ -14,10 +14,10 @@ from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.key_binding import KeyPress
 from prompt_toolkit.keys import Keys
 
-from assistant.devices import input_device
-from assistant.devices.bounce import BOUNCE_S, Bounce
 from assistant.devices.faults import DeviceFault
-from assistant.devices.input_device import (
+from assistant.devices.keys import input_device
+from assistant.devices.keys.bounce import BOUNCE_S, Bounce
+from assistant.devices.keys.input_device import (
     EVENT_KEY,
     KEY_OF_CODE,
     LETTER_A,
@@ -25,7 +25,7 @@ from assistant.devices.input_device import (
     find_keypad,
     is_keypad,
 )
-from assistant.devices.keypad import (
+from assistant.devices.keys.keypad import (
     EndOfInput,
     Interrupt,
     Key,
@@ -34,7 +34,7 @@ from assistant.devices.keypad import (
     Stroke,
     Talk,
 )
-from assistant.devices.terminal_keys import TerminalKeys
+from assistant.devices.keys.terminal_keys import TerminalKeys
 from assistant.dialogue.keys import KEYS
 from tests.devices.tmux_window import MISSING, TmuxWindow
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.devices.bounce import BOUNCE_S
+from assistant.devices.keys.bounce import BOUNCE_S
 from assistant.dialogue.messages import Effect, Event, KeyPressed
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close
@@ -19,7 +19,7 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from grammar.meaning import Command, OffScale, Reading, Shim, Side, Sign, Size, Unclear, Wish

@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.bench.known_person import KnownPerson
-from assistant.devices.ears import Ears
-from assistant.devices.fallback.acoustics.person import (
+from assistant.devices.ears.fallback.acoustics.person import (
     CHAINS,
     FURTHEST_OFFSET,
     KEPT_FRAMES,
@@ -20,8 +19,9 @@ from assistant.devices.fallback.acoustics.person import (
     Person,
     person_from,
 )
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import verify
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.hearing import Ears
+from assistant.devices.ears.verify import verify
 from grammar.offer import everything
 from grammar.scale import Scale
 from tests.ears.sounds import clip, quiet

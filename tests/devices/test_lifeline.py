@@ -3,7 +3,7 @@
 import pytest
 
 from assistant.devices.faults import DeviceFault
-from assistant.devices.lifeline import Lifeline, Patience, Reconnection
+from assistant.devices.sound.lifeline import Lifeline, Patience, Reconnection
 from tests.devices.sound_stand_in import Clock
 
 PATIENCE = Patience(start=5.0, silence=1.0, retries=(0.25, 0.5, 1.0))

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.devices.speech_engine import VoiceSettings
-from assistant.devices.voice import Voice
+from assistant.devices.voice.speech_engine import VoiceSettings
+from assistant.devices.voice.synthesis import Voice
 from tests.devices.private_pulse import PrivatePulse, what_is_missing
 from tests.devices.test_audio_path import _wait_for_growth, _wait_for_sound
 from tests.devices.test_live_job import ROOT, LiveJob, _silent_at_last

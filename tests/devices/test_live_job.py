@@ -18,8 +18,8 @@ import pytest
 
 from assistant.dialogue.step import fold
 from assistant.metrology.lengths import Length
-from assistant.records.journal import Journal
-from assistant.records.machines import Shelf
+from assistant.records.journal.journal import Journal
+from assistant.records.machines.folder import Shelf
 from assistant.simulation.speech import SpeechBank, voices
 from tests.devices.private_pulse import PrivatePulse, what_is_missing
 

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from assistant.devices.faults import DeviceFault
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.microphone import LONGEST_QUEUE, Block, Microphone, level_db
-from assistant.devices.sound_library import SoundDevice, find, plain_name
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.library import SoundDevice, find, plain_name
+from assistant.devices.sound.microphone import LONGEST_QUEUE, Block, Microphone, level_db
 from tests.devices.sound_stand_in import MIC, OUT, Clock, StandInLibrary
 
 

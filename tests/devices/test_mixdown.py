@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from assistant.devices.mixdown import PlacedSound, mix, room_noise, wav_of
+from assistant.devices.sound.mixdown import PlacedSound, mix, room_noise, wav_of
 from assistant.records.whole_files import replace_file
 
 

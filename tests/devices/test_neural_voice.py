@@ -7,14 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.devices import neural_voice
-from assistant.devices.compression import SLOPE, compressed
 from assistant.devices.faults import DeviceFault
-from assistant.devices.mouth import Mouth, louder
-from assistant.devices.neural_voice import MODEL, NeuralVoice
-from assistant.devices.speech_engine import Best, Speech, VoiceSettings
-from assistant.devices.vocal_effort import SLOWER, VocalEffort
-from assistant.devices.voice import PAUSE_S, Samples, Voice
+from assistant.devices.voice import neural_voice
+from assistant.devices.voice.compression import SLOPE, compressed
+from assistant.devices.voice.mouth import Mouth, louder
+from assistant.devices.voice.neural_voice import MODEL, NeuralVoice
+from assistant.devices.voice.speech_engine import Best, Speech, VoiceSettings
+from assistant.devices.voice.synthesis import PAUSE_S, Samples, Voice
+from assistant.devices.voice.vocal_effort import SLOWER, VocalEffort
 from assistant.simulation.noise import active_level_db
 
 neural = pytest.mark.skipif(

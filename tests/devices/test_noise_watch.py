@@ -1,6 +1,6 @@
 """Too loud or not, with hysteresis."""
 
-from assistant.devices.noise_watch import LOUD_AFTER_S, QUIET_AFTER_S, WINDOW_S, NoiseWatch
+from assistant.devices.ears.noise_watch import LOUD_AFTER_S, QUIET_AFTER_S, WINDOW_S, NoiseWatch
 
 BLOCK_S = 0.03
 

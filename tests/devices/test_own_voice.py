@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 
 from assistant.bench.own_voice import HELD_BACK_S, PATIENCE, Brake, OwnVoice
-from assistant.devices.ears import Utterance
-from assistant.devices.echo_watch import PATIENT, EchoWatch
-from assistant.devices.half_duplex import TAIL_S, HalfDuplex
-from assistant.devices.sound_delay import LATEST_S
+from assistant.devices.ears.hearing import Utterance
+from assistant.devices.sound.delay import LATEST_S
+from assistant.devices.sound.echo_watch import PATIENT, EchoWatch
+from assistant.devices.sound.half_duplex import TAIL_S, HalfDuplex
 from assistant.dialogue.messages import Decision, DeviceLost, Event, Heard, KeyPressed
 from grammar.meaning import Unclear
 from grammar.parse import parse

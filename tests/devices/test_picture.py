@@ -12,8 +12,16 @@ from prompt_toolkit.output.vt100 import ANSI_COLORS_TO_RGB, _256ColorCache
 from prompt_toolkit.styles import Style
 from prompt_toolkit.utils import get_cwidth
 
-from assistant.devices.large_text import COARSE, FINE, GLYPHS, height, large, largest_scale, width
-from assistant.devices.palette import (
+from assistant.devices.screen.large_text import (
+    COARSE,
+    FINE,
+    GLYPHS,
+    height,
+    large,
+    largest_scale,
+    width,
+)
+from assistant.devices.screen.palette import (
     ROLES,
     SIXTEEN,
     THEMES,
@@ -21,9 +29,9 @@ from assistant.devices.palette import (
     ThemeName,
     style_rules,
 )
-from assistant.devices.picture import Moment, meter, picture
-from assistant.devices.plain_screen import changes
-from assistant.devices.terminal_colours import terminal_colours
+from assistant.devices.screen.picture import Moment, meter, picture
+from assistant.devices.screen.plain_screen import changes
+from assistant.devices.screen.terminal_colours import terminal_colours
 from assistant.dialogue.job import JOB
 from assistant.dialogue.view import View
 from grammar.vocabulary import STATIONS
@@ -242,7 +250,7 @@ def test_how_many_colours_a_terminal_has(
 @pytest.mark.parametrize(("name", "expected"), [("vt100", "none"), ("xterm-256color", "many")])
 def test_the_system_s_own_description_of_terminals_is_asked(name: str, expected: str) -> None:
     code = (
-        "from assistant.devices.terminal_colours import terminal_colours as told;"
+        "from assistant.devices.screen.terminal_colours import terminal_colours as told;"
         f"print(told({{'TERM': {name!r}}}))"
     )
     # In a process of its own: a process can ask only once.

@@ -7,7 +7,7 @@ import pytest
 
 from assistant.bench.session import run_live
 from assistant.bench.wishes import Wishes
-from assistant.devices.ears import Recogniser
+from assistant.devices.ears.hearing import Recogniser
 from assistant.dialogue.machine import Profile
 
 READY = "yes\nyes\nyes\nyes\nlocked\nzeroed\n"

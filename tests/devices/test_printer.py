@@ -5,7 +5,7 @@ import os
 import threading
 from pathlib import Path
 
-from assistant.devices.printer import Printer
+from assistant.devices.text.printer import Printer
 from assistant.devices.watch import Stint, Watch
 from tests.devices.sound_stand_in import Clock
 

@@ -8,8 +8,8 @@ import pytest
 HEARS = """
 import threading
 import numpy as np
-from assistant.devices.engines import recogniser
-from assistant.devices.model_faults import RecogniserError
+from assistant.devices.ears.engines import recogniser
+from assistant.devices.ears.model_faults import RecogniserError
 from grammar.offer import Offer
 from grammar.scale import Scale
 
@@ -33,8 +33,8 @@ begun.wait(60)
 
 LOADS = """
 import threading, time
-from assistant.devices.neural.model_files import read_model_files, why_not
-from assistant.devices.neural.transducer import Transducer
+from assistant.devices.ears.neural.model_files import read_model_files, why_not
+from assistant.devices.ears.neural.transducer import Transducer
 
 if why_not():
     print(f"skip: {why_not()}")

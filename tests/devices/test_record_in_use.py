@@ -12,15 +12,15 @@ import pytest
 from assistant.bench.session import run_live
 from assistant.bench.typed_job import run_typed
 from assistant.bench.wishes import Surroundings, VoiceKind, Wishes
-from assistant.devices.ears import Recogniser
+from assistant.devices.ears.hearing import Recogniser
 from assistant.devices.faults import DeviceFault
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.speech_engine import Speech, VoiceSettings
-from assistant.devices.voice import Voice, sentences
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.voice.speech_engine import Speech, VoiceSettings
+from assistant.devices.voice.synthesis import Voice, sentences
 from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from grammar.vocabulary import TABLE
 from tests.devices.sound_stand_in import OUT, StandInLibrary
 from tests.devices.stand_in_bench import LIMIT_S, PATIENCE

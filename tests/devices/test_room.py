@@ -4,7 +4,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from assistant.devices.room import (
+from assistant.devices.ears.room import (
     FAINT_DB,
     STEP_DB,
     Room,
@@ -15,7 +15,7 @@ from assistant.devices.room import (
     measure,
     voice_band_step,
 )
-from assistant.devices.sound_delay import Arrival
+from assistant.devices.sound.delay import Arrival
 from assistant.simulation.noise import NOISES, NoiseKind, from_int16, noise, to_int16
 from assistant.simulation.speech import SpeechBank, voices
 from tests.benchmarks.hearing_conditions import telephone_band

@@ -10,9 +10,9 @@ import pytest
 from assistant.bench.caption import KEYED_S, Caption
 from assistant.bench.live_bench import LiveBench
 from assistant.bench.wishes import Wishes
-from assistant.devices.ears import Recogniser
-from assistant.devices.lines import event_of
-from assistant.devices.picture import LEAVE, Moment, picture
+from assistant.devices.ears.hearing import Recogniser
+from assistant.devices.screen.picture import LEAVE, Moment, picture
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Effect, Event, KeyPressed, RoomNoise, Say, Started
 from assistant.dialogue.phases import Phase
@@ -27,7 +27,7 @@ from assistant.dialogue.procedures.touch import Touching
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
 from assistant.dialogue.view import CAUTION, ORDERS, RULES, View, view
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
 from assistant.simulation.caller import Operator

@@ -14,10 +14,10 @@ from prompt_toolkit.output import DummyOutput
 from prompt_toolkit.output.vt100 import _256ColorCache
 
 from assistant.devices.faults import DeviceFault
-from assistant.devices.keypad import Interrupt, Key, Line, Stroke
+from assistant.devices.keys.keypad import Interrupt, Key, Line, Stroke
 from assistant.devices.library_noise import library_noise_to
-from assistant.devices.palette import THEMES, ThemeName
-from assistant.devices.screen import Screen
+from assistant.devices.screen.palette import THEMES, ThemeName
+from assistant.devices.screen.terminal import Screen
 from tests.contrast import contrast
 from tests.devices.golden_pictures import SWEEP
 from tests.devices.tmux_window import MISSING, TmuxWindow

@@ -10,13 +10,13 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from assistant.devices.echo_watch import EchoWatch
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.loop_back import hear_itself
-from assistant.devices.microphone import Block, Microphone
-from assistant.devices.sound_delay import RATE, Arrival, arrival, sweep
-from assistant.devices.speaker import Speaker
-from assistant.devices.tones import tone
+from assistant.devices.sound.delay import RATE, Arrival, arrival, sweep
+from assistant.devices.sound.echo_watch import EchoWatch
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.loop_back import hear_itself
+from assistant.devices.sound.microphone import Block, Microphone
+from assistant.devices.sound.speaker import Speaker
+from assistant.devices.voice.tones import tone
 from assistant.simulation.noise import NOISES, NoiseKind, from_int16, noise, to_int16
 from assistant.simulation.speech import SpeechBank, voices
 from tests.benchmarks.hearing_rooms import fft_convolved

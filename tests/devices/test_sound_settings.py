@@ -12,14 +12,14 @@ from assistant.__main__ import main
 from assistant.bench import remembered
 from assistant.bench.remembered import full_names, load_settings, settings_for_run
 from assistant.devices.faults import DeviceFault
-from assistant.devices.sound_library import SoundDevice
-from assistant.devices.sound_settings import (
+from assistant.devices.sound.library import SoundDevice
+from assistant.devices.sound.settings import (
     SettingsError,
     SoundSettings,
     read_settings,
     write_settings,
 )
-from assistant.devices.tones import TONE_SETS
+from assistant.devices.voice.tones import TONE_SETS
 from assistant.records.faults import RecordError
 from tests.devices.sound_stand_in import MIC, OUT
 

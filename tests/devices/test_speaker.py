@@ -5,8 +5,8 @@ import time
 import numpy as np
 import pytest
 
-from assistant.devices.half_duplex import HalfDuplex
-from assistant.devices.speaker import Speaker
+from assistant.devices.sound.half_duplex import HalfDuplex
+from assistant.devices.sound.speaker import Speaker
 from tests.devices.sound_stand_in import OUT, Clock, StandInLibrary, StandInStream
 
 

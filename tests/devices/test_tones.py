@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from assistant.devices.tones import (
+from assistant.devices.voice.tones import (
     COLOURS,
     RHYTHMS,
     TONE_SETS,

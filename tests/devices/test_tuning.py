@@ -9,11 +9,11 @@ import pytest
 from assistant.bench.live_bench import LiveBench
 from assistant.bench.tuning import RATE_STEP, SOFTEST, VOLUME_STEP, tuned
 from assistant.bench.wishes import Wishes
-from assistant.devices.lines import event_of
-from assistant.devices.mouth import Mouth
-from assistant.devices.sound_settings import SoundSettings
-from assistant.devices.speech_engine import FASTEST_WPM, SLOWEST_WPM, Speech, VoiceSettings
-from assistant.devices.voice import Samples, Voice
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.text.lines import event_of
+from assistant.devices.voice.mouth import Mouth
+from assistant.devices.voice.speech_engine import FASTEST_WPM, SLOWEST_WPM, Speech, VoiceSettings
+from assistant.devices.voice.synthesis import Samples, Voice
 from assistant.dialogue.messages import VoiceWish
 from assistant.dialogue.questions import offer_now
 from assistant.dialogue.wishes import at_its_end

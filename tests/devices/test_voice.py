@@ -9,11 +9,11 @@ import espeakng_loader
 import numpy as np
 import pytest
 
-from assistant.devices import voice as voice_module
-from assistant.devices.espeak import LONGEST_DATA_PATH, short_path
 from assistant.devices.faults import DeviceFault
-from assistant.devices.speech_engine import Speech, VoiceSettings, trimmed
-from assistant.devices.voice import Voice, clean
+from assistant.devices.voice import synthesis as voice_module
+from assistant.devices.voice.espeak import LONGEST_DATA_PATH, short_path
+from assistant.devices.voice.speech_engine import Speech, VoiceSettings, trimmed
+from assistant.devices.voice.synthesis import Voice, clean
 
 TEXTS = ("Front, plus six.", "Back?", "Shim three thou, above the tilt bolt.")
 
@@ -213,7 +213,7 @@ def test_a_damaged_installation_is_a_named_error(tmp_path: Path, broken: str, sa
         "import espeakng_loader\n"
         f"espeakng_loader.get_library_path = lambda: {str(tmp_path / 'libespeak-ng.so')!r}\n"
         "from assistant.devices.faults import DeviceFault\n"
-        "from assistant.devices.voice import Voice\n"
+        "from assistant.devices.voice.synthesis import Voice\n"
         "try:\n    Voice()\n"
         "except DeviceFault as fault:\n    print(fault)\n"
     )

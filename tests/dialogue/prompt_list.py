@@ -247,7 +247,7 @@ def golden_text() -> str:
 
 def print_seconds() -> None:
     """Every prompt at its longest, as the usual voice speaks it: seconds, the longest first."""
-    from assistant.devices.speech_engine import VoiceSettings, open_engine
+    from assistant.devices.voice.speech_engine import VoiceSettings, open_engine
 
     longest: dict[str, str] = {}
     for name, text in listed():

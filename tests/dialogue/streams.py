@@ -38,7 +38,7 @@ from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import State
 from assistant.dialogue.step import introduce, step
 from assistant.metrology.lengths import Length
-from assistant.records.presets import LAYOUTS, preset
+from assistant.records.machines.presets import LAYOUTS, preset
 from grammar.sentences import sentences
 from tests.dialogue import test_event_streams as rules
 from tests.dialogue.hands import Hands

@@ -7,7 +7,7 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.job import row_of
 from assistant.dialogue.keys import KEYS
 from assistant.dialogue.machine import Profile

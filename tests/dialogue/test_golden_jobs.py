@@ -10,7 +10,7 @@ import pytest
 from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Effect, Event, Started
 from assistant.dialogue.procedures.close import Close
-from assistant.records.codec import Json, kind_of
+from assistant.records.journal.codec import Json, kind_of
 from tests.dialogue.golden_jobs import files
 from tests.dialogue.golden_jobs.changes import Change, changes_of, listed
 from tests.dialogue.golden_jobs.people import PLAYED

@@ -16,7 +16,7 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.head import Head, turn_of
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.lengths import Length
-from assistant.records.presets import LAYOUTS, preset
+from assistant.records.machines.presets import LAYOUTS, preset
 from tests.dialogue.typed import (
     FRONT_HIGH_SIX,
     HEAD,

@@ -20,7 +20,7 @@ from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.view import view
 from assistant.metrology.lengths import Length
-from assistant.records.machine_toml import read_profile, write_profile
+from assistant.records.machines.machine_toml import read_profile, write_profile
 from grammar.meaning import Command
 from tests.dialogue.typed import AT, TypedJob
 

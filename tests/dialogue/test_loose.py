@@ -18,7 +18,7 @@ from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.questions import offer_now
-from assistant.records.presets import LAYOUTS, preset
+from assistant.records.machines.presets import LAYOUTS, preset
 from tests.dialogue.hands import Hands
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, READY, RIGHT_HIGH_SIX, TypedJob
 

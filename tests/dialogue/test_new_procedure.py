@@ -15,7 +15,7 @@ from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.questions import offer, offer_now
 from assistant.dialogue.state import State
 from assistant.dialogue.view import view
-from assistant.records.codec import decode, encode
+from assistant.records.journal.codec import decode, encode
 from grammar.scale import Scale
 from tests.dialogue import wiping
 from tests.dialogue.typed import HEAD, SAFE, TypedJob

@@ -16,8 +16,8 @@ from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet, response_of
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.state import PACK_LENGTHWISE
-from assistant.records.presets import Units, preset
-from assistant.records.wording import Words
+from assistant.records.machines.presets import Units, preset
+from assistant.records.report.wording import Words
 from grammar.say import signed_words
 from tests.dialogue.typed import PACKED, TypedJob
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.keys import KEYS
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Event, Heard, KeyPressed, Listen, Resumed, Started
@@ -17,7 +17,7 @@ from assistant.dialogue.state import AskCommand, State
 from assistant.dialogue.step import fold, step
 from assistant.dialogue.view import view
 from assistant.metrology.lengths import Length
-from assistant.records.codec import decode, encode
+from assistant.records.journal.codec import decode, encode
 from grammar.meaning import Reading, Unclear
 from grammar.parse import parse
 from grammar.sentences import sentences

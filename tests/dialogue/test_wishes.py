@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue import pending, wishes, wording
 from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Heard, KeyPressed, Resumed, Tuned

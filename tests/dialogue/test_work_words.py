@@ -8,8 +8,8 @@ import pytest
 from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from assistant.metrology.solve import solve
-from assistant.records.answer_text import answer_text
-from assistant.records.lean_text import depth_text
+from assistant.records.readings.answer_text import answer_text
+from assistant.records.report.lean_text import depth_text
 from assistant.simulation.bench import profile_for
 from tests.dialogue.typed import LEVEL, READY, USUAL, TypedJob
 from tests.metrology.sweeps import sweep

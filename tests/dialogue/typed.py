@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cache
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.facts import Calls, LastJob
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import (

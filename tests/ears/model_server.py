@@ -8,7 +8,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import numpy as np
 
-from assistant.devices.model_store import Model
+from assistant.devices.ears.vosk.model_store import Model
 
 NAME = "vosk-model-test"
 

@@ -9,8 +9,8 @@ import numpy.typing as npt
 import pocketsphinx
 import pytest
 
-from assistant.devices.fallback.acoustics.evidence import sentence, shipped_prior
-from assistant.devices.fallback.acoustics.features import (
+from assistant.devices.ears.fallback.acoustics.evidence import sentence, shipped_prior
+from assistant.devices.ears.fallback.acoustics.features import (
     centre_and_swing,
     cepstra,
     clean_speech,
@@ -20,13 +20,13 @@ from assistant.devices.fallback.acoustics.features import (
     power_spectrum,
     streams,
 )
-from assistant.devices.fallback.acoustics.model_files import (
+from assistant.devices.ears.fallback.acoustics.model_files import (
     AcousticModel,
     ModelFileError,
     read_model,
 )
-from assistant.devices.fallback.acoustics.scores import CLAMP, Scorer, densities, gaussians
-from assistant.devices.fallback.acoustics.search import (
+from assistant.devices.ears.fallback.acoustics.scores import CLAMP, Scorer, densities, gaussians
+from assistant.devices.ears.fallback.acoustics.search import (
     backward,
     best_endings,
     best_path,
@@ -34,9 +34,9 @@ from assistant.devices.fallback.acoustics.search import (
     path_through,
     through_heads,
 )
-from assistant.devices.fallback.acoustics.state_graph import NEVER, StateGraph, state_graph
-from assistant.devices.fallback.acoustics.word_graph import WordGraph, word_graph
-from assistant.devices.fallback.pocketsphinx_library import model_folder
+from assistant.devices.ears.fallback.acoustics.state_graph import NEVER, StateGraph, state_graph
+from assistant.devices.ears.fallback.acoustics.word_graph import WordGraph, word_graph
+from assistant.devices.ears.fallback.pocketsphinx_library import model_folder
 from grammar.offer import Offer, everything
 from grammar.scale import Scale
 from grammar.sentences import Alt, Opt, Seq, sentences

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from assistant.devices.neural.evidence import Candidate, Evidence, Loudness
+from assistant.devices.ears.neural.evidence import Candidate, Evidence, Loudness
 from assistant.simulation.noise import from_int16, mix, noise, to_int16
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Reading, Unclear

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
-from assistant.devices.voice_activity import (
+from assistant.devices.ears.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
+from assistant.devices.ears.voice_activity import (
     CHUNK,
     EnergyActivity,
     NeuralActivity,

@@ -6,9 +6,8 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.devices.ears import SOON_S, Decoded, Ears, heard_event
-from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
-from assistant.devices.fallback.acoustics.habits import (
+from assistant.devices.ears.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
+from assistant.devices.ears.fallback.acoustics.habits import (
     CERTAIN,
     KEPT,
     MOST,
@@ -22,7 +21,8 @@ from assistant.devices.fallback.acoustics.habits import (
     Habits,
     habits_from,
 )
-from assistant.devices.verify import verify
+from assistant.devices.ears.hearing import SOON_S, Decoded, Ears, heard_event
+from assistant.devices.ears.verify import verify
 from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis
 from grammar.offer import everything

@@ -10,13 +10,13 @@ import pytest
 import soundfile
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.ears import Decoded, Ears, Utterance
-from assistant.devices.endpoint import Cut, Endpointer
-from assistant.devices.fallback.gates import OURS, RIGHT
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.fallback.pocketsphinx_library import Dictionary
-from assistant.devices.model_faults import RecogniserError
-from assistant.devices.verify import verify
+from assistant.devices.ears.endpoint import Cut, Endpointer
+from assistant.devices.ears.fallback.gates import OURS, RIGHT
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.fallback.pocketsphinx_library import Dictionary
+from assistant.devices.ears.hearing import Decoded, Ears, Utterance
+from assistant.devices.ears.model_faults import RecogniserError
+from assistant.devices.ears.verify import verify
 from assistant.dialogue.messages import TURNED_DOWN
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
@@ -203,7 +203,7 @@ def test_all_commands_can_be_armed_at_once(recogniser: PocketSphinx) -> None:
 
 def test_importing_the_ears_starts_nothing() -> None:
     code = (
-        "import sys, assistant.devices.fallback.pocketsphinx_ears, assistant.commands.hear; "
+        "import sys, assistant.devices.ears.fallback.pocketsphinx_ears, assistant.commands.hear; "
         "print('sounddevice' in sys.modules, 'vosk' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from assistant.devices.model_archive import MOST_EXPANDED, NEEDED, unpack
-from assistant.devices.model_download import ServerPatience, download, validator_of
-from assistant.devices.model_faults import ModelError
+from assistant.devices.ears.model_faults import ModelError
+from assistant.devices.ears.vosk.model_archive import MOST_EXPANDED, NEEDED, unpack
+from assistant.devices.ears.vosk.model_download import ServerPatience, download, validator_of
 
 DIGITS = b"1" * 5_000
 OK = b"HTTP/1.1 200 OK\r\n"

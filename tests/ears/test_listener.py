@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from assistant.devices.ears import Decoded, Ears, Utterance
-from assistant.devices.endpoint import Cut, Endpointer
-from assistant.devices.listener import Listener
-from assistant.devices.microphone import Block
+from assistant.devices.ears.endpoint import Cut, Endpointer
+from assistant.devices.ears.hearing import Decoded, Ears, Utterance
+from assistant.devices.ears.listener import Listener
+from assistant.devices.sound.microphone import Block
 from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis
 from grammar.offer import everything

@@ -11,7 +11,7 @@ import pytest
 from assistant.__main__ import main
 from assistant.commands import model as model_command
 from assistant.commands.model import ModelTrial, run_model_install, run_model_list
-from assistant.devices import model_store
+from assistant.devices.ears.vosk import model_store
 from tests.ears.model_server import NAME, Server, archive
 
 TRIAL = ModelTrial(load=lambda _folder: None, unknown=lambda _folder: [])

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from assistant.devices.model_faults import ModelError
-from assistant.devices.model_lock import installing
-from assistant.devices.model_store import Installed, install
+from assistant.devices.ears.model_faults import ModelError
+from assistant.devices.ears.vosk.model_lock import installing
+from assistant.devices.ears.vosk.model_store import Installed, install
 from tests.ears.model_server import NAME, Server, archive
 
 ROOT = Path(__file__).parents[2]
@@ -63,7 +63,7 @@ def test_models_of_other_names_are_not_held_up(tmp_path: Path) -> None:
 def test_a_program_that_was_killed_leaves_nothing_locked(tmp_path: Path) -> None:
     code = (
         "import sys; from pathlib import Path\n"
-        "from assistant.devices.model_lock import installing\n"
+        "from assistant.devices.ears.vosk.model_lock import installing\n"
         "with installing(Path(sys.argv[1]), 'm'): print('held', flush=True); sys.stdin.read()"
     )
     with subprocess.Popen(

@@ -13,11 +13,11 @@ from types import SimpleNamespace
 
 import pytest
 
-from assistant.devices import model_download
-from assistant.devices.model_archive import SIZES, damage
-from assistant.devices.model_download import ServerPatience, download
-from assistant.devices.model_faults import ModelError
-from assistant.devices.model_store import (
+from assistant.devices.ears.model_faults import ModelError
+from assistant.devices.ears.vosk import model_download
+from assistant.devices.ears.vosk.model_archive import SIZES, damage
+from assistant.devices.ears.vosk.model_download import ServerPatience, download
+from assistant.devices.ears.vosk.model_store import (
     CATALOGUE,
     Installed,
     Model,
@@ -359,7 +359,7 @@ def test_names_of_models(tmp_path: Path) -> None:
 
 
 def test_nothing_else_in_the_program_opens_a_connection() -> None:
-    root = Path(model_download.__file__).parents[2]
+    root = Path(model_download.__file__).parents[4]
     opens = re.compile(r"^\s*(?:import|from) (?:urllib\.request|http|socket|ssl|ftplib)\b", re.M)
     found = [
         path.name

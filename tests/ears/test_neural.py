@@ -10,13 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.devices import engines
-from assistant.devices.ears import Ears, Utterance
-from assistant.devices.endpoint import Cut, Endpointer
-from assistant.devices.model_faults import RecogniserError
-from assistant.devices.neural import model_files
-from assistant.devices.neural.model_files import FILES, read_model_files, shipped_folder
-from assistant.devices.verify import verify
+from assistant.devices.ears import engines
+from assistant.devices.ears.endpoint import Cut, Endpointer
+from assistant.devices.ears.hearing import Ears, Utterance
+from assistant.devices.ears.model_faults import RecogniserError
+from assistant.devices.ears.neural import model_files
+from assistant.devices.ears.neural.model_files import FILES, read_model_files, shipped_folder
+from assistant.devices.ears.verify import verify
 from assistant.dialogue.messages import TURNED_DOWN
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
@@ -30,17 +30,17 @@ from tests.ears.sounds import RATE, Samples, clip, noisy, quiet, utterances
 pytestmark = pytest.mark.skipif(bool(model_files.why_not()), reason=model_files.why_not() or "-")
 
 if not model_files.why_not():
-    from assistant.devices.neural.evidence import Candidate, Evidence, Loudness
-    from assistant.devices.neural.gates import (
+    from assistant.devices.ears.neural.evidence import Candidate, Evidence, Loudness
+    from assistant.devices.ears.neural.gates import (
         ELSEWHERE_MARGIN,
         LEAST_MARGIN,
         LONGER_MARGIN,
         UNWRITTEN_MARGIN,
         judged,
     )
-    from assistant.devices.neural.network import Network
-    from assistant.devices.neural.neural_ears import Neural
-    from assistant.devices.neural.tokens import END, Tokens
+    from assistant.devices.ears.neural.network import Network
+    from assistant.devices.ears.neural.neural_ears import Neural
+    from assistant.devices.ears.neural.tokens import END, Tokens
 
 ALL = everything(Scale())
 SWEEP = phase_offer(Sweeping.SWEEP, Scale())

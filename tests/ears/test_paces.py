@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from assistant.devices.neural import model_files
+from assistant.devices.ears.neural import model_files
 from grammar.meaning import Unclear
 from grammar.offer import everything
 from grammar.parse import parse
@@ -16,15 +16,15 @@ from tests.ears.sounds import RATE, clip
 pytestmark = pytest.mark.skipif(bool(model_files.why_not()), reason=model_files.why_not() or "-")
 
 if not model_files.why_not():
-    from assistant.devices.neural.beam import Text, sentences_only
-    from assistant.devices.neural.evidence import (
+    from assistant.devices.ears.neural.beam import Text, sentences_only
+    from assistant.devices.ears.neural.evidence import (
         FURTHEST,
         Candidate,
         Evidence,
         Loudness,
         at_other_paces,
     )
-    from assistant.devices.neural.gates import (
+    from assistant.devices.ears.neural.gates import (
         EVERYDAY,
         LIMITS,
         TALK_WEIGHTS,
@@ -34,8 +34,8 @@ if not model_files.why_not():
         talk_features,
         value_features,
     )
-    from assistant.devices.neural.neural_ears import AGAIN_MOST, PACES, Neural
-    from assistant.devices.neural.tokens import BEGIN, END
+    from assistant.devices.ears.neural.neural_ears import AGAIN_MOST, PACES, Neural
+    from assistant.devices.ears.neural.tokens import BEGIN, END
 
 ALL = everything(Scale("thou", 99))
 

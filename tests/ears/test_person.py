@@ -8,12 +8,11 @@ import pytest
 import scipy.optimize
 
 from assistant.commands.hear import offered
-from assistant.devices.ears import Ears, Utterance
-from assistant.devices.endpoint import Endpointer
-from assistant.devices.fallback.acoustics import person as person_module
-from assistant.devices.fallback.acoustics.features import CEPSTRA
-from assistant.devices.fallback.acoustics.model_files import AcousticModel, read_model
-from assistant.devices.fallback.acoustics.person import (
+from assistant.devices.ears.endpoint import Endpointer
+from assistant.devices.ears.fallback.acoustics import person as person_module
+from assistant.devices.ears.fallback.acoustics.features import CEPSTRA
+from assistant.devices.ears.fallback.acoustics.model_files import AcousticModel, read_model
+from assistant.devices.ears.fallback.acoustics.person import (
     CHAINS,
     MEMORY,
     MOST_NATS,
@@ -25,10 +24,11 @@ from assistant.devices.fallback.acoustics.person import (
     distances,
     lesson,
 )
-from assistant.devices.fallback.acoustics.scores import densities
-from assistant.devices.fallback.pocketsphinx_ears import LATELY, PocketSphinx
-from assistant.devices.fallback.pocketsphinx_library import model_folder
-from assistant.devices.verify import verify
+from assistant.devices.ears.fallback.acoustics.scores import densities
+from assistant.devices.ears.fallback.pocketsphinx_ears import LATELY, PocketSphinx
+from assistant.devices.ears.fallback.pocketsphinx_library import model_folder
+from assistant.devices.ears.hearing import Ears, Utterance
+from assistant.devices.ears.verify import verify
 from grammar.offer import everything
 from grammar.scale import Scale
 from tests.benchmarks.hearing_clips import FIXTURES

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.devices.sound_file import RATE, SoundFileError, read_blocks
+from assistant.devices.sound.files import RATE, SoundFileError, read_blocks
 from tests.recordings import read_all
 
 TONE_HZ = 440.0

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from assistant.devices.endpoint import Cut
-from assistant.devices.fallback.acoustics.evidence import Candidate, Evidence, Measures
-from assistant.devices.fallback.acoustics.person import Person
-from assistant.devices.fallback.gates import (
+from assistant.devices.ears.endpoint import Cut
+from assistant.devices.ears.fallback.acoustics.evidence import Candidate, Evidence, Measures
+from assistant.devices.ears.fallback.acoustics.person import Person
+from assistant.devices.ears.fallback.gates import (
     ASK,
     OURS,
     OURS_WEIGHTS,
@@ -20,7 +20,7 @@ from assistant.devices.fallback.gates import (
     ours_features,
     right_features,
 )
-from assistant.devices.verify import verify
+from assistant.devices.ears.verify import verify
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
 from grammar.meaning import Command

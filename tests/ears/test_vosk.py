@@ -13,14 +13,14 @@ import pytest
 import soxr  # type: ignore[import-untyped]
 
 from assistant.commands.model import unknown_words
-from assistant.devices import vosk_ears
-from assistant.devices.ears import Decoded
-from assistant.devices.endpoint import Cut
-from assistant.devices.espeak import Espeak
-from assistant.devices.model_faults import RecogniserError
-from assistant.devices.speech_engine import VoiceSettings
-from assistant.devices.verify import verify
-from assistant.devices.vosk_ears import Likely, Vosk, VoskDecoder, WordsHeard, joined
+from assistant.devices.ears.endpoint import Cut
+from assistant.devices.ears.hearing import Decoded
+from assistant.devices.ears.model_faults import RecogniserError
+from assistant.devices.ears.verify import verify
+from assistant.devices.ears.vosk import vosk_ears
+from assistant.devices.ears.vosk.vosk_ears import Likely, Vosk, VoskDecoder, WordsHeard, joined
+from assistant.devices.voice.espeak import Espeak
+from assistant.devices.voice.speech_engine import VoiceSettings
 from assistant.dialogue.messages import TURNED_DOWN
 from grammar.meaning import OffScale, Reading
 from grammar.offer import Offer, everything

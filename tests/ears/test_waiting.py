@@ -6,11 +6,11 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from assistant.devices.ears import Decoded, Ears, Recogniser, Utterance
-from assistant.devices.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import verify
-from assistant.devices.voice_activity import CHUNK, NeuralActivity
+from assistant.devices.ears.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.hearing import Decoded, Ears, Recogniser, Utterance
+from assistant.devices.ears.verify import verify
+from assistant.devices.ears.voice_activity import CHUNK, NeuralActivity
 from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis, Meaning, OffScale, Unclear
 from grammar.offer import Offer, everything

@@ -5,10 +5,15 @@ from functools import cache
 import numpy as np
 import pytest
 
-from assistant.devices.fallback.acoustics.model_files import BEGIN, END, AcousticModel, read_model
-from assistant.devices.fallback.acoustics.word_loop import WordLoop
-from assistant.devices.fallback.other_words import double_words, talk_words
-from assistant.devices.fallback.pocketsphinx_library import Dictionary, model_folder
+from assistant.devices.ears.fallback.acoustics.model_files import (
+    BEGIN,
+    END,
+    AcousticModel,
+    read_model,
+)
+from assistant.devices.ears.fallback.acoustics.word_loop import WordLoop
+from assistant.devices.ears.fallback.other_words import double_words, talk_words
+from assistant.devices.ears.fallback.pocketsphinx_library import Dictionary, model_folder
 from tests.benchmarks.fallback_doubles import look_for_doubles
 
 

@@ -1,6 +1,6 @@
 """A recogniser in name only: what it hears is its heirs' business, and nobody teaches it."""
 
-from assistant.devices.ears import Decoded
+from assistant.devices.ears.hearing import Decoded
 from grammar.offer import Offer
 
 

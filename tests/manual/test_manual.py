@@ -14,12 +14,12 @@ from assistant.manual import tables
 from assistant.manual.as_text import as_text
 from assistant.manual.content import READINGS_FILE, manual, parts
 from assistant.metrology.solve import solve
-from assistant.records.html_page import html_page
-from assistant.records.machine_settings import set_keys
-from assistant.records.machine_toml import read_profile, write_profile
-from assistant.records.pdf_page import pdf_page
-from assistant.records.presets import LAYOUTS, preset
-from assistant.records.readings_file import problem_from_text
+from assistant.records.machines.machine_settings import set_keys
+from assistant.records.machines.machine_toml import read_profile, write_profile
+from assistant.records.machines.presets import LAYOUTS, preset
+from assistant.records.readings.readings_file import problem_from_text
+from assistant.records.report.html_page import html_page
+from assistant.records.report.pdf_page import pdf_page
 from grammar.meaning import OffScale, Reading, Shim
 from grammar.parse import parse
 from grammar.scale import Scale

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.lengths import Length
-from assistant.records.file_values import ReadingsFileError
-from assistant.records.readings_file import problem_from_text, read_problem
+from assistant.records.readings.file_values import ReadingsFileError
+from assistant.records.readings.readings_file import problem_from_text, read_problem
 
 WHOLE = """
 unit = "thou"

@@ -9,8 +9,8 @@ import pytest
 from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
-from assistant.records.file_values import ReadingsFileError
-from assistant.records.readings_file import problem_from_text
+from assistant.records.readings.file_values import ReadingsFileError
+from assistant.records.readings.readings_file import problem_from_text
 from tests.metrology.sweeps import length, lengths, sweep
 
 QUIET = Noise(

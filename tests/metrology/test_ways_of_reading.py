@@ -11,8 +11,8 @@ from assistant.metrology.lengths import parse_length
 from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading
 from assistant.metrology.rig import Rig
 from assistant.metrology.solve import solve
-from assistant.records.file_values import ReadingsFileError
-from assistant.records.readings_file import problem_from_text
+from assistant.records.readings.file_values import ReadingsFileError
+from assistant.records.readings.readings_file import problem_from_text
 from tests.metrology.sweeps import length, sweep
 
 QUIET = Noise(reading_sd=length("0.5"), resolution=length("0.5"))

@@ -15,8 +15,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from assistant.records.history import replay
-from assistant.records.journal import JobRow
+from assistant.records.journal.history import replay
+from assistant.records.journal.journal import JobRow
 from tests.documents import AT, job_of_readme
 from tests.records.pages import report_html
 

@@ -3,7 +3,7 @@
 from html import escape
 from itertools import groupby
 
-from assistant.devices.palette import THEMES, Role, StyledLine, ThemeName
+from assistant.devices.screen.palette import THEMES, Role, StyledLine, ThemeName
 
 WIDE, HIGH = 9, 18
 """Of a cell, in pixels."""

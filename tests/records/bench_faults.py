@@ -18,18 +18,19 @@ from prompt_toolkit.output import DummyOutput
 
 from assistant.bench.timekeeping import ClockWatch
 from assistant.bench.wishes import Wishes
-from assistant.devices import input_device, listener
+from assistant.devices.ears import listener
 from assistant.devices.faults import DeviceFault
-from assistant.devices.input_device import InputDeviceKeys
-from assistant.devices.lifeline import Lifeline
-from assistant.devices.printer import Printer
-from assistant.devices.screen import Screen
-from assistant.devices.sound_settings import SoundSettings
+from assistant.devices.keys import input_device
+from assistant.devices.keys.input_device import InputDeviceKeys
+from assistant.devices.screen.terminal import Screen
+from assistant.devices.sound.lifeline import Lifeline
+from assistant.devices.sound.settings import SoundSettings
+from assistant.devices.text.printer import Printer
 from assistant.dialogue.messages import TURNED_DOWN, Device, Event, Heard, RoomNoise, Say
 from assistant.dialogue.view import view
-from assistant.records import kept_audio
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
+from assistant.records.journal import kept_audio
+from assistant.records.journal.journal import Journal
 from tests.devices.sound_stand_in import StandInLibrary
 from tests.devices.stand_in_bench import LIMIT_S, StandInBench
 from tests.devices.test_keypad import _Device
@@ -249,7 +250,7 @@ def _endless(stand_in: StandInBench) -> None:
 
 
 def _endless_told(folder: Path) -> str:
-    with patch("assistant.devices.endpoint.best_activity", _AlwaysVoice):
+    with patch("assistant.devices.ears.endpoint.best_activity", _AlwaysVoice):
         return told(folder, _endless)
 
 

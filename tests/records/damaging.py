@@ -20,12 +20,12 @@ from pathlib import Path
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event, Heard, Started
-from assistant.records import schema
-from assistant.records.codec import write_event
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.record_files import companions, journal_of
-from assistant.records.writer_lock import lock_path
+from assistant.records.journal import schema
+from assistant.records.journal.codec import write_event
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.record_files import companions, journal_of
+from assistant.records.journal.writer_lock import lock_path
 from grammar.meaning import Reading
 
 AT = "2031-05-04T08:00:00Z"

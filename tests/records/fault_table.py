@@ -17,17 +17,17 @@ from pathlib import Path
 from assistant.bench.loop import Loop
 from assistant.bench.session import run_live
 from assistant.bench.wishes import Wishes
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Say, Started
-from assistant.records import schema
 from assistant.records.export import export_json, import_job
 from assistant.records.faults import RecordError
-from assistant.records.history import history_of
-from assistant.records.journal import Journal
-from assistant.records.machine_toml import write_profile
-from assistant.records.machines import Shelf
-from assistant.records.report import write_report
+from assistant.records.journal import schema
+from assistant.records.journal.history import history_of
+from assistant.records.journal.journal import Journal
+from assistant.records.machines.folder import Shelf
+from assistant.records.machines.machine_toml import write_profile
+from assistant.records.report.files import write_report
 from tests.records.bench_faults import BENCH_FAULTS
 from tests.records.forked import files_at_most, in_child
 from tests.records.jobs import record, rehearsed

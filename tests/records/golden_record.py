@@ -18,13 +18,13 @@ import time
 from pathlib import Path
 
 from assistant.commands.job import job_show
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.messages import Effect, Event, Listen, Resumed, Say, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
-from assistant.records.codec import encode
-from assistant.records.journal import JobRow, Journal
-from assistant.records.resume import code_version, load_state
+from assistant.records.journal.codec import encode
+from assistant.records.journal.journal import JobRow, Journal
+from assistant.records.journal.resume import code_version, load_state
 from tests.dialogue.golden_jobs import files
 
 RECORD = Path(__file__).parent / "golden_record.db"

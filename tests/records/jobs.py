@@ -4,10 +4,10 @@ import random
 from functools import cache
 from pathlib import Path
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.messages import Event, Started
 from assistant.dialogue.step import fold
-from assistant.records.journal import JobRow, Journal
+from assistant.records.journal.journal import JobRow, Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock

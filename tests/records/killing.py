@@ -25,8 +25,8 @@ from assistant.bench.typed_job import run_typed
 from assistant.dialogue.messages import Event
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
-from assistant.records.codec import encode
-from assistant.records.journal import Journal
+from assistant.records.journal.codec import encode
+from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench, Machine, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from grammar.scale import System

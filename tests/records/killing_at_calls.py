@@ -26,10 +26,10 @@ from assistant.bench.typed_job import run_typed
 from assistant.bench.which_machine import which_machine
 from assistant.commands.job import job_list
 from assistant.dialogue.messages import Event
-from assistant.records.codec import encode
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.machines import Shelf
+from assistant.records.journal.codec import encode
+from assistant.records.journal.journal import Journal
+from assistant.records.machines.folder import Shelf
 from tests.records import damaging
 
 SOURCE = Path(__file__).with_name("kill_at_call.c")

@@ -14,8 +14,8 @@ from pathlib import Path
 from assistant.dialogue.messages import Decision, Event, Heard
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
-from assistant.records.journal import JobRow, Journal
-from assistant.records.resume import EVERY, keep_snapshot, load_state
+from assistant.records.journal.journal import JobRow, Journal
+from assistant.records.journal.resume import EVERY, keep_snapshot, load_state
 from grammar.meaning import Meaning, Reading, Unclear
 from tests.records.jobs import rehearsed
 

@@ -1,9 +1,9 @@
 """The report of a history in both forms, without a file."""
 
-from assistant.records.history import History
-from assistant.records.html_page import html_page
-from assistant.records.pdf_page import pdf_page
-from assistant.records.report_content import report_of
+from assistant.records.journal.history import History
+from assistant.records.report.content import report_of
+from assistant.records.report.html_page import html_page
+from assistant.records.report.pdf_page import pdf_page
 
 
 def report_html(history: History) -> str:

@@ -3,12 +3,12 @@
 import json
 
 from assistant.dialogue.messages import Started
-from assistant.records.blocks import Part
 from assistant.records.export import export_json
-from assistant.records.history import History, replay
-from assistant.records.html_page import html_page
-from assistant.records.journal import JobRow
-from assistant.records.report_content import report_of
+from assistant.records.journal.history import History, replay
+from assistant.records.journal.journal import JobRow
+from assistant.records.report.blocks import Part
+from assistant.records.report.content import report_of
+from assistant.records.report.html_page import html_page
 from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, READY, TypedJob
 
 AWAY = (*READY, "zeroed", *LEVEL, "no", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "no")

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from assistant.dialogue.facts import ShimTrial
 from assistant.dialogue.machine import Profile
 from assistant.metrology.response import Response
-from assistant.records.charts import response_chart
-from assistant.records.wording import Words
+from assistant.records.report.charts import response_chart
+from assistant.records.report.wording import Words
 from assistant.simulation.bench import profile_for
 from grammar.scale import System
 

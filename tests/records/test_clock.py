@@ -8,7 +8,7 @@ import pytest
 
 from assistant.bench.loop import Loop
 from assistant.bench.timekeeping import ClockWatch, now, seconds_between
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue import pending, wording
 from assistant.dialogue.messages import (
     ClockSet,
@@ -20,7 +20,7 @@ from assistant.dialogue.messages import (
     Say,
 )
 from assistant.dialogue.step import fold
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from grammar.meaning import Unclear
 from tests.records.jobs import record, rehearsed
 

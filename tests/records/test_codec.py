@@ -15,7 +15,7 @@ from assistant.dialogue.messages import Event, Heard, KeyPressed, Resumed, RoomN
 from assistant.dialogue.state import State
 from assistant.dialogue.step import step
 from assistant.metrology.lengths import Length, parse_length
-from assistant.records.codec import (
+from assistant.records.journal.codec import (
     CodecError,
     DamagedEvent,
     decode,

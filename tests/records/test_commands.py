@@ -13,10 +13,10 @@ from assistant.commands import machine as machine_command
 from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from assistant.records.faults import RecordError
-from assistant.records.machine_settings import set_keys
-from assistant.records.machine_toml import read_profile, write_profile
-from assistant.records.machines import Shelf
-from assistant.records.toml_reader import ProfileError
+from assistant.records.machines.folder import Shelf
+from assistant.records.machines.machine_settings import set_keys
+from assistant.records.machines.machine_toml import read_profile, write_profile
+from assistant.records.readings.toml_reader import ProfileError
 from tests.records.jobs import corrected, record, rehearsed
 
 

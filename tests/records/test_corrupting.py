@@ -20,9 +20,9 @@ from pathlib import Path
 import pytest
 
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.record_files import log_of
-from assistant.records.writer_lock import lock_path
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.record_files import log_of
+from assistant.records.journal.writer_lock import lock_path
 from tests.records import damaging
 from tests.records.answering import answered
 
@@ -177,7 +177,7 @@ def test_2_4_another_record_put_in_its_place_is_left_alone(path: Path) -> None:
 
 
 _WRITER = (
-    "import sys; from pathlib import Path; from assistant.records.journal import Journal;"
+    "import sys; from pathlib import Path; from assistant.records.journal.journal import Journal;"
     "journal = Journal.open(Path(sys.argv[1])); print('open', flush=True); sys.stdin.read()"
 )
 

@@ -14,7 +14,7 @@ from assistant.dialogue.messages import Effect, Event, Listen, Say, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from assistant.records.whole_files import replace_file
 from tests.records.forked import files_at_most, in_child, open_folder, without_rights
 from tests.records.jobs import record, rehearsed

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from assistant.__main__ import main
-from assistant.records import schema
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.writer_lock import lock_path
+from assistant.records.journal import schema
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.writer_lock import lock_path
 from tests.records import damaging
 from tests.records.answering import answered
 from tests.records.forked import open_folder, without_rights

@@ -17,8 +17,8 @@ from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
 from assistant.records.export import export_csv, export_json, import_job
 from assistant.records.faults import RecordError
-from assistant.records.history import History, history_of, replay
-from assistant.records.journal import JobRow, Journal
+from assistant.records.journal.history import History, history_of, replay
+from assistant.records.journal.journal import JobRow, Journal
 from grammar.meaning import Command, Unclear
 from grammar.scale import System
 from tests.records.jobs import corrected, record, rehearsed

@@ -19,9 +19,9 @@ from assistant.dialogue import wording
 from assistant.dialogue.messages import Effect, Listen, Say, Started
 from assistant.records.export import export_json
 from assistant.records.faults import RecordError
-from assistant.records.history import history_of
-from assistant.records.journal import Journal
-from assistant.records.report import write_report
+from assistant.records.journal.history import history_of
+from assistant.records.journal.journal import Journal
+from assistant.records.report.files import write_report
 from assistant.records.whole_files import replace_file
 from tests.records.jobs import record, rehearsed
 

@@ -9,14 +9,14 @@ from pathlib import Path
 import pytest
 
 from assistant.bench.loop import Loop
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.messages import Effect, Event, Say, Started
 from assistant.dialogue.step import fold
-from assistant.records import resume
-from assistant.records.codec import Json, encode
-from assistant.records.history import history_of
-from assistant.records.journal import Journal
-from assistant.records.resume import load_state
+from assistant.records.journal import resume
+from assistant.records.journal.codec import Json, encode
+from assistant.records.journal.history import history_of
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.resume import load_state
 from tests.records.golden_record import (
     AT,
     FINISHED,

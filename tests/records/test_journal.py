@@ -11,11 +11,11 @@ import pytest
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Event, Heard, KeyPressed, Resumed, Started
-from assistant.records import schema
-from assistant.records.codec import DamagedEvent
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.writer_lock import WriterLock, lock_path
+from assistant.records.journal import schema
+from assistant.records.journal.codec import DamagedEvent
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.writer_lock import WriterLock, lock_path
 from grammar.meaning import Reading
 
 AT = "2031-05-04T08:00:00Z"
@@ -173,7 +173,7 @@ def test_a_second_writer_is_refused_and_told_what_to_do(path: Path) -> None:
 def test_the_lock_ends_with_a_program_that_is_killed(path: Path) -> None:
     program = (
         "import os, sys; from pathlib import Path;"
-        "from assistant.records.journal import Journal;"
+        "from assistant.records.journal.journal import Journal;"
         "journal = Journal.open(Path(sys.argv[1])); print('open', flush=True); sys.stdin.read()"
     )
     with subprocess.Popen(

@@ -12,12 +12,12 @@ import soundfile
 from assistant.__main__ import main
 from assistant.bench.wishes import Wishes
 from assistant.commands.job import audio_delete, audio_list
-from assistant.devices.sound_settings import SoundSettings
+from assistant.devices.sound.settings import SoundSettings
 from assistant.dialogue import wording
 from assistant.dialogue.messages import Heard
-from assistant.records import kept_audio
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
+from assistant.records.journal import kept_audio
+from assistant.records.journal.journal import Journal
 from grammar.meaning import Reading
 from tests.devices.stand_in_bench import StandInBench
 

@@ -11,19 +11,19 @@ import pytest
 
 from assistant.bench.last_job import LOOKED_BACK, last_job
 from assistant.bench.loop import Loop
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.facts import LastJob
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Event, Say, Started
 from assistant.dialogue.state import PACK_SIDES, State
 from assistant.dialogue.step import fold, step
 from assistant.metrology.lengths import Length
-from assistant.records import schema
-from assistant.records.history import history_of
-from assistant.records.journal import Journal
-from assistant.records.last_job_text import last_job_words
-from assistant.records.resume import load_state
-from assistant.records.wording import Words
+from assistant.records.journal import schema
+from assistant.records.journal.history import history_of
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.resume import load_state
+from assistant.records.report.last_job_text import last_job_words
+from assistant.records.report.wording import Words
 from grammar.scale import Scale
 from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, PACKED, READY, RIGHT_HIGH_SIX, USUAL
 from tests.records.jobs import record

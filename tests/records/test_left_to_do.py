@@ -22,14 +22,14 @@ from assistant.dialogue.procedures.pin import Pin
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.retighten import Retighten
 from assistant.dialogue.procedures.shim import Bolt
-from assistant.records.history import History
-from assistant.records.html_page import MOST_COLUMNS, html_page
 from assistant.records.job_text import job_lines
-from assistant.records.left_to_do import left_to_do, loosened_since
-from assistant.records.report_content import report_of
-from assistant.records.verdicts import verdict_of
-from assistant.records.wall_sheet import sheet_of
-from assistant.records.wording import Words, day_of, minute_of, second_of, zone_of
+from assistant.records.journal.history import History
+from assistant.records.report.content import report_of
+from assistant.records.report.html_page import MOST_COLUMNS, html_page
+from assistant.records.report.left_to_do import left_to_do, loosened_since
+from assistant.records.report.verdicts import verdict_of
+from assistant.records.report.wall_sheet import sheet_of
+from assistant.records.report.wording import Words, day_of, minute_of, second_of, zone_of
 from tests.dialogue.golden_jobs import files as golden
 from tests.dialogue.typed import READY, TypedJob
 from tests.records.jobs import corrected, rehearsed

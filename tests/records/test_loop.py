@@ -24,9 +24,9 @@ from assistant.dialogue.messages import (
 )
 from assistant.dialogue.questions import question
 from assistant.dialogue.step import fold, step
-from assistant.records import resume, schema
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
+from assistant.records.journal import resume, schema
+from assistant.records.journal.journal import Journal
 from assistant.records.whole_files import replace_file
 from grammar.meaning import Command
 from tests.records.jobs import record, rehearsed

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.metrology.lengths import Length
 from assistant.records.faults import RecordError
-from assistant.records.machine_toml import read_profile, write_profile
-from assistant.records.machines import Shelf, remember_noise
-from assistant.records.presets import LAYOUTS, preset
-from assistant.records.toml_reader import ProfileError, line_of
+from assistant.records.machines.folder import Shelf, remember_noise
+from assistant.records.machines.machine_toml import read_profile, write_profile
+from assistant.records.machines.presets import LAYOUTS, preset
+from assistant.records.readings.toml_reader import ProfileError, line_of
 from grammar.scale import STEPS, Scale
 
 INCH = write_profile(Profile(name="bench drill"))

@@ -8,9 +8,9 @@ from fpdf import FPDF
 from pypdf import PdfReader
 
 from assistant.dialogue.messages import Started
-from assistant.records.history import replay
-from assistant.records.journal import JobRow
-from assistant.records.pdf_page import plain
+from assistant.records.journal.history import replay
+from assistant.records.journal.journal import JobRow
+from assistant.records.report.pdf_page import plain
 from grammar.scale import System
 from tests.records.jobs import corrected, rehearsed
 from tests.records.pages import report_pdf

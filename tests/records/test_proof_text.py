@@ -6,8 +6,8 @@ import pytest
 
 from assistant.metrology.problem import Noise
 from assistant.metrology.solve import solve
-from assistant.records.answer_text import answer_text
-from assistant.records.proof_text import proof_text
+from assistant.records.readings.answer_text import answer_text
+from assistant.records.report.proof_text import proof_text
 from tests.metrology.sweeps import length, sweep
 
 # One standard uncertainty of a difference: 0.5 sqrt 2.

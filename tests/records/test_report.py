@@ -10,15 +10,15 @@ from xml.etree import ElementTree
 import html5lib
 import pytest
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.messages import Event, Heard, Started
 from assistant.dialogue.step import fold
-from assistant.records import palette
 from assistant.records.faults import RecordError
-from assistant.records.history import History, replay
-from assistant.records.journal import JobRow, Journal
-from assistant.records.page_style import STYLE
-from assistant.records.report import write_report
+from assistant.records.journal.history import History, replay
+from assistant.records.journal.journal import JobRow, Journal
+from assistant.records.report import palette
+from assistant.records.report.files import write_report
+from assistant.records.report.page_style import STYLE
 from grammar.meaning import Reading
 from grammar.scale import System
 from tests.contrast import contrast

@@ -10,8 +10,8 @@ import pytest
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Heard, Started
 from assistant.records.faults import RecordError
-from assistant.records.journal import Journal
-from assistant.records.writer_lock import lock_path
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.writer_lock import lock_path
 from grammar.meaning import Reading
 
 AT = "2031-05-04T08:00:00Z"

@@ -12,10 +12,10 @@ from assistant.dialogue.facts import Shims
 from assistant.dialogue.messages import Event, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold, step
-from assistant.records import resume
-from assistant.records.codec import DamagedEvent, encode
-from assistant.records.journal import Journal
-from assistant.records.resume import code_version, keep_snapshot, load_state
+from assistant.records.journal import resume
+from assistant.records.journal.codec import DamagedEvent, encode
+from assistant.records.journal.journal import Journal
+from assistant.records.journal.resume import code_version, keep_snapshot, load_state
 from tests.records.jobs import rehearsed
 
 

@@ -10,8 +10,8 @@ from decimal import Decimal
 
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.records.export import export_csv, export_json
-from assistant.records.history import History, replay
-from assistant.records.journal import JobRow
+from assistant.records.journal.history import History, replay
+from assistant.records.journal.journal import JobRow
 from tests.dialogue.test_squares import FRONT_OPEN_BELOW, SQUARE
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, GAP, READY, TOUCH, TypedJob
 from tests.records.pages import report_html, report_pdf

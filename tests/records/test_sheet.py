@@ -18,13 +18,13 @@ from pypdf import PdfReader
 from assistant.commands.job import job_sheet
 from assistant.dialogue.messages import Started
 from assistant.metrology.solve import solve
-from assistant.records.html_page import html_page
-from assistant.records.markup import Markup
-from assistant.records.pdf_page import pdf_page
-from assistant.records.readings_file import read_problem
-from assistant.records.sheet_code import QUIET, code_drawing, code_text
-from assistant.records.wall_sheet import sheet_of
-from assistant.records.wording import Words
+from assistant.records.readings.readings_file import read_problem
+from assistant.records.report.html_page import html_page
+from assistant.records.report.markup import Markup
+from assistant.records.report.pdf_page import pdf_page
+from assistant.records.report.sheet_code import QUIET, code_drawing, code_text
+from assistant.records.report.wall_sheet import sheet_of
+from assistant.records.report.wording import Words
 from grammar.scale import System
 from tests.records.jobs import corrected, record, rehearsed
 from tests.records.test_report import history

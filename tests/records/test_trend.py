@@ -12,10 +12,10 @@ from assistant.commands.job import job_trend
 from assistant.dialogue.messages import Event, Started
 from assistant.metrology.lengths import Length
 from assistant.records.faults import RecordError
-from assistant.records.html_page import html_page
-from assistant.records.journal import Journal
-from assistant.records.pdf_page import pdf_page
-from assistant.records.trend import trend_of
+from assistant.records.journal.journal import Journal
+from assistant.records.report.html_page import html_page
+from assistant.records.report.pdf_page import pdf_page
+from assistant.records.report.trend import trend_of
 from tests.records.jobs import corrected, record, rehearsed
 from tests.records.test_report import _Page
 

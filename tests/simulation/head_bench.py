@@ -10,7 +10,7 @@ from dataclasses import replace
 from math import cos, radians, sin
 
 from assistant.dialogue.machine import Profile
-from assistant.records.presets import preset
+from assistant.records.machines.presets import preset
 from assistant.simulation.bench import Bench, ImpossibleMove, Machine
 from grammar.vocabulary import Station
 

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.messages import Closed, Listen, Started, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.close import Close

@@ -11,15 +11,15 @@ import pytest
 import soundfile
 
 from assistant.commands.demo import run_demo
-from assistant.devices.ears import Ears, Utterance
-from assistant.devices.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.verify import verify
+from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.hearing import Ears, Utterance
+from assistant.devices.ears.verify import verify
 from assistant.dialogue.messages import Listen
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer
-from assistant.records.journal import Journal
+from assistant.records.journal.journal import Journal
 from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.sound_carrier import SoundCarrier
 from assistant.simulation.soundtrack import QuietRoom, Soundtrack

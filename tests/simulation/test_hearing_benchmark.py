@@ -10,8 +10,8 @@ import pytest
 import scipy.stats
 import soundfile
 
-from assistant.devices.ears import Decoded, Limits
-from assistant.devices.sound_file import Samples
+from assistant.devices.ears.hearing import Decoded, Limits
+from assistant.devices.sound.files import Samples
 from assistant.simulation.noise import to_int16
 from assistant.simulation.speech import SpeechBank, voices
 from grammar.meaning import Command, Hypothesis, Meaning, OffScale, Reading, Unclear

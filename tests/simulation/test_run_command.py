@@ -11,9 +11,9 @@ from assistant.dialogue.procedures import close, safety
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
-from assistant.records.codec import write_event
-from assistant.records.history import history_of
-from assistant.records.journal import Journal
+from assistant.records.journal.codec import write_event
+from assistant.records.journal.history import history_of
+from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench, draw_machine
 from assistant.simulation.caller import Operator
 from assistant.simulation.wording import EVERYDAY

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from scipy import stats
 
-from assistant.devices.ears import Utterance
+from assistant.devices.ears.hearing import Utterance
 from assistant.dialogue.messages import Decision
 from grammar.meaning import Hypothesis, Reading
 from grammar.vocabulary import Station

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from assistant.devices.neural_voice import is_there
+from assistant.devices.voice.neural_voice import is_there
 from assistant.simulation import synthesised
 from assistant.simulation.speech import RATE, Samples, SpeechBank
 from assistant.simulation.synthesised import PITCHES, SynthesisedPerson, somebody

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from assistant.devices.neural import model_files
+from assistant.devices.ears.neural import model_files
 from tests.benchmarks import voices
 from tests.benchmarks.voices import Row, heading, line, measured, plain, wrong_words
 

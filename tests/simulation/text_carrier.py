@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.messages import Heard, Listen
 from assistant.simulation.clock import SimulatedClock
 

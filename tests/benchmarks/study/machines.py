@@ -15,7 +15,7 @@ from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import SIDE_STATION_SHARE
-from assistant.records.presets import preset
+from assistant.records.machines.presets import preset
 from assistant.simulation.bench import Machine, profile_for
 from assistant.simulation.wording import Manner
 from tests.benchmarks.study.person import Mistakes, Person

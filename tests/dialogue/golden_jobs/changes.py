@@ -8,7 +8,7 @@ from math import isclose
 from typing import Any
 
 from assistant.dialogue.messages import Event, Heard, KeyPressed
-from assistant.records.codec import Json, kind_of
+from assistant.records.journal.codec import Json, kind_of
 from tests.dialogue.golden_jobs.files import GoldenJob, replay
 
 LONGEST = 160

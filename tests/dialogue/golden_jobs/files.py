@@ -14,8 +14,8 @@ from assistant.dialogue.messages import Effect, Event, Started
 from assistant.dialogue.procedures.introduction import StartingPoint
 from assistant.dialogue.state import State
 from assistant.dialogue.step import introduce, step
-from assistant.records.codec import Json, encode, event_from
-from assistant.records.presets import LAYOUTS, preset
+from assistant.records.journal.codec import Json, encode, event_from
+from assistant.records.machines.presets import LAYOUTS, preset
 
 FOLDER = Path(__file__).parent / "journals"
 

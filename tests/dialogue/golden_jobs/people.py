@@ -11,7 +11,7 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.lengths import Length
-from assistant.records.presets import Units, preset
+from assistant.records.machines.presets import Units, preset
 from assistant.simulation.bench import Bench, draw_machine, profile_for
 from assistant.simulation.caller import Operator
 from assistant.simulation.clock import SimulatedClock

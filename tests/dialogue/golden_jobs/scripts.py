@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import get_args
 
-from assistant.devices.lines import event_of
+from assistant.devices.text.lines import event_of
 from assistant.dialogue.facts import LastJob, Learnt
 from assistant.dialogue.machine import METRIC_STOCK, Instrument, Profile
 from assistant.dialogue.messages import (
@@ -33,7 +33,7 @@ from assistant.dialogue.messages import (
 from assistant.dialogue.state import State
 from assistant.dialogue.step import introduce, step
 from assistant.metrology.lengths import Length
-from assistant.records.presets import preset
+from assistant.records.machines.presets import preset
 from assistant.simulation.bench import profile_for
 from grammar.meaning import Hypothesis
 from grammar.parse import parse

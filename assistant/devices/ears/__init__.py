@@ -1,0 +1,1 @@
+"""Sound to meanings: endpointing, the recognisers, and what is accepted, asked or rejected."""

@@ -1,0 +1,1 @@
+"""Vosk as the recogniser, for whoever installs a model; fetching and keeping that model."""

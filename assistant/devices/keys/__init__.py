@@ -1,0 +1,1 @@
+"""The keypad and the keyboard: what a key says, told from bouncing and from a key held down."""

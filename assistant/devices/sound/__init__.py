@@ -1,0 +1,1 @@
+"""Sound in and out: microphone, speaker, the library under them, and our own voice coming back."""

@@ -1,0 +1,1 @@
+"""Machine profiles: one TOML file each, read, written and changed in place."""

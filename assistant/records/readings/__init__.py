@@ -1,0 +1,1 @@
+"""Readings files for `sweepsay solve`, and its answer as lines."""
