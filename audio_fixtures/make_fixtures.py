@@ -1,4 +1,4 @@
-"""Makes the recordings and ``manifest.json`` of this folder anew from free voices.
+"""Makes the recordings and ``manifest.json`` of this folder from free voices.
 
     python -m audio_fixtures.make_fixtures [--voice rms] [--out FOLDER]
 
@@ -216,7 +216,7 @@ def expected(sentence: str, part: Part) -> dict[str, Any]:
         case Side(station=station):
             row["station"] = station
         case OffScale() | Wish() | Unclear():
-            raise FixtureError(f"'{sentence}' means nothing: it is no sentence of the grammar")
+            raise FixtureError(f"'{sentence}' means nothing: it is not a sentence of the grammar")
     return row
 
 
@@ -270,7 +270,7 @@ def manifest_text(manifest: dict[str, Any]) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Make the recordings; 1 with a message when that cannot be done."""
-    parser = argparse.ArgumentParser(description="Make the recordings of this folder anew.")
+    parser = argparse.ArgumentParser(description="Make the recordings of this folder.")
     parser.add_argument("--voice", action="append", choices=list(VOICES), help="default: all")
     parser.add_argument("--out", type=Path, default=Path(__file__).parent)
     chosen = parser.parse_args(arguments)

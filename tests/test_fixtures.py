@@ -211,7 +211,7 @@ def test_a_missing_engine_is_a_plain_message(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_made_anew_they_are_the_same() -> None:
     if shutil.which("flite") is None:
-        pytest.skip("flite is not installed, so the recordings cannot be made anew")
+        pytest.skip("flite is not installed, so the recordings cannot be made again")
     part = PARTS["commands"]
     index = parts().index(part)
     _, rows = record(Flite(VOICES["slt"]), part, seed=index)

@@ -21,7 +21,7 @@ class KnownPerson:
     """Gives recognisers who is likely to speak, and keeps at the end what was learnt.
 
     A file that cannot be read or written costs nothing but that: the reason is said on
-    ``err``, and the voice is learnt anew.
+    ``err``, and the voice is learnt from scratch.
     """
 
     def __init__(self, path: Path, err: TextIO, *, forget: bool = False) -> None:
@@ -62,7 +62,7 @@ class KnownPerson:
         try:
             replace_file(self._path, json.dumps(plain).encode("utf-8"))
         except RecordError as error:
-            self._err.write(f"sweepsay: your voice is learnt anew next time: {error}\n")
+            self._err.write(f"sweepsay: your voice is learnt from scratch next time: {error}\n")
 
     def _drop(self) -> None:
         try:
@@ -79,8 +79,8 @@ class KnownPerson:
         try:
             plain = json.loads(read_file(self._path, MAX_BYTES))
             if not isinstance(plain, dict):
-                raise ValueError("it is no object")
+                raise ValueError("it is not an object")
             return person_from(plain)
         except (RecordError, ValueError, RecursionError) as error:
-            self._err.write(f"sweepsay: your voice is learnt anew: {self._path}: {error}\n")
+            self._err.write(f"sweepsay: your voice is learnt from scratch: {self._path}: {error}\n")
             return Person()

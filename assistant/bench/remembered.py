@@ -18,7 +18,7 @@ from assistant.devices.sound.settings import (
 from assistant.records.faults import RecordError
 from assistant.records.whole_files import read_file, replace_file
 
-FORGET = "--forget begins anew"
+FORGET = "--forget starts over"
 
 
 def load_settings(path: Path) -> SoundSettings:
@@ -28,7 +28,7 @@ def load_settings(path: Path) -> SoundSettings:
     try:
         return read_settings(read_file(path, 4 * MAX_CHARACTERS).decode("utf-8-sig"))
     except UnicodeDecodeError:
-        raise RecordError("bad_input", f"{path}: it is no UTF-8 text; {FORGET}") from None
+        raise RecordError("bad_input", f"{path}: it is not UTF-8 text; {FORGET}") from None
     except SettingsError as error:
         raise RecordError("bad_input", f"{path}: {error}; mend it, or {FORGET}") from None
 

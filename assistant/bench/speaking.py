@@ -54,7 +54,7 @@ def open_mouth(
 def say_last_words(error: RecordError, wishes: Wishes, around: Surroundings, out: TextIO) -> None:
     """Say in the way that was wished for that the program ends, and wait until it is said.
 
-    The reason in full is printed by whoever catches the error, so a voice that fails is no loss.
+    The reason in full is printed by whoever catches the error, so a voice that fails loses nothing.
     """
     text = last_words(error)
     if wishes.as_json:

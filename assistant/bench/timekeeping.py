@@ -29,7 +29,7 @@ def seconds_between(earlier: str, later: str) -> float:
 
 
 def spoken_day(then: str, at: str) -> str:
-    """How a day is spoken of, by the local calendar; nothing where either is no time stamp.
+    """How a day is spoken of, by the local calendar; nothing where either is not a time stamp.
 
     >>> spoken_day("2031-03-04T12:00:00Z", "2031-03-05T12:00:00Z")
     'yesterday'

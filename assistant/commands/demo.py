@@ -85,7 +85,7 @@ def run_demo(seed: int, out: Path, *, as_json: bool, stdout: TextIO, stderr: Tex
 def _check_folder(out: Path) -> None:
     """Make the folder; refuse to replace a record that no demo has written."""
     if out.exists() and not out.is_dir():
-        raise DemoError(f"{out} is no folder; choose another with --out")
+        raise DemoError(f"{out} is not a folder; choose another with --out")
     out.mkdir(parents=True, exist_ok=True)
     if (out / RECORD).exists():
         with Journal.open(out / RECORD, write=False) as journal:

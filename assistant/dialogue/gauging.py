@@ -31,7 +31,7 @@ def usual_leaf(profile: Profile) -> Decimal:
 
 
 def leaf_from(profile: Profile, least: Decimal) -> Decimal:
-    """The thinnest leaf that is no thinner than this, or that thickness as a stack."""
+    """The thinnest leaf that is not thinner than this, or that thickness as a stack."""
     return min((leaf for leaf in gauges(profile) if leaf >= least), default=least)
 
 

@@ -321,7 +321,7 @@ class State:
         return 0 if self.plan is not None or self.came_back else self.again.further
 
     def further_of(self, sweep: CompletedSweep) -> int:
-        """The same for a sweep that was taken; where the table was moved, it begins afresh."""
+        """The same for a sweep that was taken; where the table was moved, it starts over."""
         return 0 if self.moved_before(sweep) else sweep.before.again.further
 
     def moved_before(self, sweep: CompletedSweep) -> bool:

@@ -232,7 +232,7 @@ def _off_scale(state: State, called: OffScale) -> Out:
 
 
 def _not_twice(state: State) -> State:
-    """Where others talk, to hear a thing twice is no proof."""
+    """Where others talk, hearing a thing twice proves nothing."""
     return replace(state, hearing=replace(state.hearing, half_heard=None, half_doubt=1.0))
 
 

@@ -32,7 +32,7 @@ class Outcome(Enum):
     KNOWN_BETTER = auto()
     """More is known of the sweep that stands: what does it come to now?"""
     NO_FIT = auto()
-    """Every doubtful station was read again, and the readings still are no plane."""
+    """Every doubtful station was read again, and the readings still make no plane."""
     ROD_TOUCHES = auto()
     """The bent rod rests on the table."""
     ROUND_BACK = auto()

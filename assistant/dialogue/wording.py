@@ -238,7 +238,7 @@ def bad_entry() -> str:
 KEYS: Final[dict[str, str]] = {
     "enter": "enter", "-": "minus", "+": "plus", "*": "star", "/": "slash", ".": "point",
 }  # fmt: skip
-"""The keys that are no digits."""
+"""The keys that are not digits."""
 
 
 @spoken

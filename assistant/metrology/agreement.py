@@ -54,7 +54,7 @@ def repeats_agree(
 ) -> tuple[int, Agreement] | None:
     """The repeat that does not belong to the others, by its place, and how; None if all do.
 
-    ``u_one``: standard uncertainty of each axis of one sweep, from what is drawn anew between
+    ``u_one``: standard uncertainty of each axis of one sweep, from what is redrawn between
     sweeps. Each is held against the mean of the others, ``rate`` shared out among them
     (Bonferroni).
     """

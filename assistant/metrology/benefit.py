@@ -30,7 +30,7 @@ LIKELY_BETTER: Final = 0.9
 """A correction is begun only if it most likely makes the table better: nine times in ten."""
 
 CLEARLY_SURER: Final = 0.85
-"""Measuring that takes less than this off the interval is no remedy (judgement)."""
+"""Measuring that takes less than this off the interval is not a remedy (judgement)."""
 
 GOOD_ALREADY: Final = 0.07
 """A table is corrected only if it is at most this likely to be within half the tolerance."""

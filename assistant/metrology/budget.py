@@ -180,7 +180,7 @@ def difference_rows(
 
 
 def reading_known(noise: Noise, unit: Unit, step: float, shown: Shown) -> tuple[Scatter, Scatter]:
-    """One reading over the table: the part that its spot has for good, and the part drawn anew.
+    """One reading over the table: the part that its spot has for good, and the part redrawn.
 
     Both together are what was known before and what misses the plane, pooled. The second is what
     repeats show; without any it counts with the first, which no repeat makes smaller.
@@ -193,21 +193,21 @@ def reading_known(noise: Noise, unit: Unit, step: float, shown: Shown) -> tuple[
     if shown.repeat.sd >= whole.sd:
         # More than all there is but by chance: then it is all there is, known as well as that.
         return Scatter(0.0, inf), Scatter(whole.sd, max(whole.dof, shown.repeat.dof), whole.origin)
-    anew = shown.repeat.sd
+    redrawn = shown.repeat.sd
     return (
-        Scatter(sqrt(whole.sd**2 - anew**2), whole.dof, whole.origin),
-        Scatter(anew, shown.repeat.dof),
+        Scatter(sqrt(whole.sd**2 - redrawn**2), whole.dof, whole.origin),
+        Scatter(redrawn, shown.repeat.dof),
     )
 
 
 def _of_readings(noise: Noise, unit: Unit, step: float, showing: SweepEvidence) -> list[Component]:
-    surface, anew = reading_known(noise, unit, step, showing.shown)
+    surface, redrawn = reading_known(noise, unit, step, showing.shown)
     found = [
         Component("surface", surface.sd, surface.dof, surface.origin),
         Component("resolution", resolution_sd(step)),
     ]
-    if anew.sd > 0:
-        found.append(Component("reading", anew.sd, anew.dof))
+    if redrawn.sd > 0:
+        found.append(Component("reading", redrawn.sd, redrawn.dof))
     lifted = end_play_sd(noise, unit)
     if lifted > 0:
         found.append(Component("end_play", lifted))
@@ -238,7 +238,7 @@ def _of_differences(
     add("indicator", rectangular(_size(noise.indicator_limit, unit)))
     if drift is not None:
         # Half a turn apart, an even drift differs by half of it and any other by none or by all.
-        # What the two readings of the first station differ by chance is no drift.
+        # What the two readings of the first station differ by chance is not drift.
         odd = abs(drift) if showing.uneven is None else showing.uneven
         real = sqrt(max(odd**2 - 2 * again**2, 0.0))
         add("drift", rectangular(real / 2))

@@ -38,7 +38,7 @@ def about_drift(drift: float | None, bounds: SweepLimits, unit: Unit) -> Notice 
 
 
 def about_saddle(saddle: float | None, bounds: SweepLimits, unit: Unit) -> Notice | None:
-    """Four readings that are no plane."""
+    """Four readings that make no plane."""
     if saddle is None or abs(saddle) <= bounds.saddle:
         return None
     return Notice(

@@ -23,7 +23,7 @@ from assistant.metrology.uncertainty import (
 
 Pair = tuple[float, float]
 
-# Sources that are drawn anew for each sweep, and those drawn anew by relocking between sweeps. The
+# Sources that are redrawn for each sweep, and those redrawn by relocking between sweeps. The
 # surface is none of them: the tip comes back to the same spots.
 _EACH_SWEEP: Final[frozenset[Source]] = frozenset({"reading", "resolution", "drift", "end_play"})
 _EACH_LOCKING: Final[frozenset[Source]] = frozenset({"relock"})
@@ -66,8 +66,8 @@ def combine_repeats(
     count = len(pairs)
     if count == 1:
         return Combined(pairs[0], budgets, None)
-    anew = sources_drawn_anew(relocked)
-    differing = anew | {"surface"} if other_spots else anew
+    redrawn = sources_redrawn(relocked)
+    differing = redrawn | {"surface"} if other_spots else redrawn
     means, scatters, cut = [], [], []
     for axis, budget in enumerate(budgets):
         sample = evaluate_sample([pair[axis] for pair in pairs])
@@ -80,11 +80,11 @@ def combine_repeats(
             sd, dof = pooled([(falling.u, known), (sample.sd, sample.dof)])
             cut.append(Budget((*kept, Component("sweeps", sd / sqrt(count), dof))))
         else:
-            cut.append(reduced(budget, 1 / sqrt(count), anew))
+            cut.append(reduced(budget, 1 / sqrt(count), redrawn))
     return Combined((means[0], means[1]), (cut[0], cut[1]), (scatters[0], scatters[1]))
 
 
-def sources_drawn_anew(relocked: bool) -> frozenset[Source]:
+def sources_redrawn(relocked: bool) -> frozenset[Source]:
     """Sources whose errors differ from sweep to sweep, so that a mean has less of them."""
     return _EACH_SWEEP | (_EACH_LOCKING if relocked else frozenset())
 
@@ -123,17 +123,17 @@ def combine_half_turn(first: Pair, refitted: Pair, u_first: Pair, u_refitted: Pa
     )
 
 
-def mean_budget(one: Budget, other: Budget, anew: frozenset[Source]) -> Budget:
+def mean_budget(one: Budget, other: Budget, redrawn: frozenset[Source]) -> Budget:
     """The budget of the mean of two results, source by source.
 
-    Sources drawn anew add in squares and are halved; the others are shared by both results, and the
+    Sources redrawn add in squares and are halved; the others are shared by both results, and the
     larger is kept.
     """
     parts = []
     for source in dict.fromkeys(c.source for c in (*one.components, *other.components)):
         found = [c for c in (*one.components, *other.components) if c.source == source]
         largest = max(found, key=lambda c: c.u)
-        if source in anew or source == "sweeps":
+        if source in redrawn or source == "sweeps":
             u = sqrt(sum(c.u**2 for c in found)) / 2
             dof = effective_dof([(c.u, c.dof) for c in found])
             parts.append(replace(largest, u=u, dof=dof))

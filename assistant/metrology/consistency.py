@@ -37,7 +37,7 @@ _UNEXPLAINED: Final = 0.01
 class SweepLimits:
     """Sizes, without sign, in the unit of sigma.
 
-    ``saddle``: beyond it the four readings are no plane. ``drift``: beyond it the dial did move.
+    ``saddle``: beyond it the four readings make no plane. ``drift``: beyond it the dial did move.
     ``drift_refused``: beyond it the sweep is to be done again.
     """
 

@@ -133,7 +133,7 @@ def shown_by(
         if misfit.dof and not misfit.beyond(sigma.sd, sigma.dof):
             variance = misfit.square / misfit.dof
             if repeat is not None:
-                # The mean of several has lost most of what is drawn anew each time.
+                # The mean of several has lost most of what is redrawn each time.
                 whole = repeat.sd**2 + resolution_sd(step) ** 2
                 variance += whole * (1 - 1 / misfit.count)
             spots.append(Scatter(without_rounding(sqrt(variance), step), misfit.dof))
@@ -143,7 +143,7 @@ def shown_by(
 def relock_shown(pairs: Sequence[tuple[float, float]], u_reading: float) -> Scatter | None:
     """Scatter of a difference from relocking, from sweeps with relockings between; None from one.
 
-    ``u_reading``: standard uncertainty of a difference from what is drawn anew in reading alone.
+    ``u_reading``: standard uncertainty of a difference from what is redrawn with each reading.
     Two degrees of freedom for each sweep after the first.
     """
     if len(pairs) < 2:

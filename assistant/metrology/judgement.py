@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from math import inf, sqrt
 
 from assistant.metrology.budget import SweepBudget
-from assistant.metrology.combining import reduced, sources_drawn_anew
+from assistant.metrology.combining import reduced, sources_redrawn
 from assistant.metrology.conformance import (
     Covariance,
     Disc,
@@ -97,13 +97,13 @@ def budget_of_more(
 ) -> SweepBudget:
     """The budget of the mean of more sweeps, of which those that ``budget`` is of are a ``share``.
 
-    What is drawn anew for each sweep (``combining``) falls with the root of their number, the
+    What is redrawn for each sweep (``combining``) falls with the root of their number, the
     surface's variance to ``of_surface`` of what it is (``other_spots``).
     """
     factor = sqrt(share)
-    anew = sources_drawn_anew(relocked)
+    redrawn = sources_redrawn(relocked)
     front, right, tilt = (
-        reduced(reduced(one, factor, anew), sqrt(of_surface), frozenset({"surface"}))
+        reduced(reduced(one, factor, redrawn), sqrt(of_surface), frozenset({"surface"}))
         for one in (budget.front_minus_back, budget.right_minus_left, budget.tilt)
     )
     # The axes share little (none for four stations), and less of it with every sweep.

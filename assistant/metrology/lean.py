@@ -74,7 +74,7 @@ def nearest_fraction(length: Length, largest_bottom: int = 64) -> tuple[int, int
     (0, 25, 64)
     """
     if largest_bottom < 1 or largest_bottom & (largest_bottom - 1):
-        raise ValueError(f"{largest_bottom} is no power of two; use 16, 32 or 64")
+        raise ValueError(f"{largest_bottom} is not a power of two; use 16, 32 or 64")
     parts = int((abs(length).to("in") * largest_bottom).to_integral_value(ROUND_HALF_EVEN))
     whole, top = divmod(parts, largest_bottom)
     bottom = largest_bottom

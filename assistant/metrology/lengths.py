@@ -52,7 +52,7 @@ _LENGTH: Final = re.compile(
 
 
 class LengthError(ValueError):
-    """A text that is no length; the message is one line and says what to write."""
+    """A text that is not a length; the message is one line and says what to write."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -119,7 +119,7 @@ def parse_length(text: str, default_unit: Unit) -> Length:
     """
     match = _LENGTH.fullmatch(text.strip())
     if match is None:
-        raise LengthError(f'"{text}" is no length; write a number and a unit such as "4 thou"')
+        raise LengthError(f'"{text}" is not a length; write a number and a unit such as "4 thou"')
     unit = _unit_named(match["unit"], default_unit, text)
     number = _number(match, text)
     return Length.of(-number if match["sign"] in ("-", "−") else number, unit)

@@ -19,7 +19,7 @@ from assistant.metrology.combining import (
     combine_repeats,
     mean_budget,
     reduced,
-    sources_drawn_anew,
+    sources_redrawn,
 )
 from assistant.metrology.drift import drift_of, shares_of, uneven_part, without_drift
 from assistant.metrology.evidence import Shown, Swept, misfit_of, relock_shown, shown_by
@@ -200,11 +200,11 @@ def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
     else:
         first, refitted = means
         turned = combine_half_turn(first.pair, refitted.pair, (0.0, 0.0), (0.0, 0.0))
-        anew = sources_drawn_anew(problem.relocked)
+        redrawn = sources_redrawn(problem.relocked)
         pair, slip = turned.pair, turned.slip
         budgets = (
-            mean_budget(first.budgets[0], refitted.budgets[0], anew),
-            mean_budget(first.budgets[1], refitted.budgets[1], anew),
+            mean_budget(first.budgets[0], refitted.budgets[0], redrawn),
+            mean_budget(first.budgets[1], refitted.budgets[1], redrawn),
         )
     budgets = _over_all_spots(problem, found, budgets, [len(group) for group in groups])
     return Together(pair, _round_budget(pair, budgets), slip)

@@ -283,7 +283,7 @@ def _check_leaves(method: Method, readings: Sequence[StationReading]) -> None:
         if method == "indicator":
             raise ProblemError(f"no_go at {name}: a dial has none; use method gap or square")
         if abs(reading.no_go) <= abs(reading.value) or reading.no_go * reading.value.mm < ZERO:
-            raise ProblemError(f"no_go at {name} is no thicker than what goes; call it again")
+            raise ProblemError(f"no_go at {name} is not thicker than what goes; call it again")
 
 
 def _check_rig(problem: Problem) -> None:

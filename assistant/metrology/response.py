@@ -89,7 +89,7 @@ def prior_of_machine(sweep_diameter: Length | None, span: Length | None) -> Resp
     return prior_response(float(sweep_diameter / span))
 
 
-# From one day to another, table and shim clamped afresh, a response repeats to within a fifth of
+# From one day to another, table and shim clamped again, a response repeats to within a fifth of
 # itself, and wanders by a quarter in a year, with the root of the time. Both are judged, to within
 # a quarter of what they are.
 _ANOTHER_DAY: Final = 0.2

@@ -16,7 +16,7 @@ from assistant.metrology import cautions
 from assistant.metrology.agreement import Agreement, repeats_agree
 from assistant.metrology.answer import Answer, Notice
 from assistant.metrology.budget import with_pointing
-from assistant.metrology.combining import sources_drawn_anew
+from assistant.metrology.combining import sources_redrawn
 from assistant.metrology.conformance import Region, scaled_tolerance
 from assistant.metrology.consistency import limits
 from assistant.metrology.coupling import Coupling, Move, learn_coupling, uncoupled
@@ -121,19 +121,19 @@ def solve(problem: Problem) -> Answer:
 def repeat_apart(problem: Problem, found: Sequence[Findings]) -> Agreement | None:
     """How the worst repeat differs from the others, beyond chance; None if all agree.
 
-    Only sweeps with the indicator as it was first fitted: refitted, it meets the axial slip anew.
+    Only sweeps with the indicator as it was first fitted: refitted, it meets the axial slip again.
     """
     pairs = tuple(
         one.pair
         for one, sweep in zip(found, problem.sweeps, strict=True)
         if sweep.refitted == problem.sweeps[0].refitted
     )
-    anew = sources_drawn_anew(problem.relocked)
+    redrawn = sources_redrawn(problem.relocked)
     if at_other_spots(problem.sweeps):
-        anew |= {"surface"}
+        redrawn |= {"surface"}
     first = found[0].budget
     u = tuple(
-        combined([c.u for c in part.components if c.source in anew]) or part.u
+        combined([c.u for c in part.components if c.source in redrawn]) or part.u
         for part in (first.front_minus_back, first.right_minus_left)
     )
     dof = reading_scatter(problem.noise, problem.unit, step_of(problem)).dof

@@ -16,7 +16,7 @@ Source = Literal[
     "surface", "resolution", "relock", "lock_pull", "indicator", "drift", "form", "response",
     "leaves", "gauge", "sweeps", "end_play", "reading", "station", "lever",
 ]  # fmt: skip
-"""``surface`` is the same at every visit of a spot, ``reading`` drawn anew each time; ``station``
+"""``surface`` is the same at every visit of a spot, ``reading`` redrawn each time; ``station``
 is how far round from its bearing one was read."""
 
 Origin = Literal["measured", "remembered", "assumed"]

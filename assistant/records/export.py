@@ -91,7 +91,7 @@ def export_csv(history: History) -> str:
 def import_job(journal: Journal, data: bytes) -> JobRow:
     """Take an exported job into the record, whole or not at all.
 
-    Raises RecordError when the data are no export, when they are damaged or newer, or when
+    Raises RecordError when the data are not an export, when they are damaged or newer, or when
     another job of that name is there; a job that is there already is left as it is.
     """
     document = _document(data)
@@ -112,7 +112,7 @@ def _document(data: bytes) -> dict[str, Any]:
         raise _bad(f'it has no "format": "{FORMAT}"')
     version = document.get("version")
     if type(version) is not int or version < 1:
-        raise _bad("its version is no whole number")
+        raise _bad("its version is not a whole number")
     if version > VERSION:
         raise RecordError(
             "newer", f"this export is of version {version}, newer than {VERSION}: "
@@ -124,13 +124,13 @@ def _document(data: bytes) -> dict[str, Any]:
 def _job_of(document: dict[str, Any]) -> tuple[JobRow, tuple[Event, ...]]:
     for key in ("job", "machine", "started_at"):
         if not isinstance(document.get(key), str):
-            raise _bad(f'"{key}" is no text')
+            raise _bad(f'"{key}" is not text')
     closed_at = document.get("closed_at")
     if closed_at is not None and not isinstance(closed_at, str):
-        raise _bad('"closed_at" is no text')
+        raise _bad('"closed_at" is not text')
     rows = document.get("events")
     if not isinstance(rows, list) or not 0 < len(rows) <= MAX_EVENTS:
-        raise _bad(f'"events" is no list of 1 to {MAX_EVENTS} events')
+        raise _bad(f'"events" is not a list of 1 to {MAX_EVENTS} events')
     check_job_id(document["job"])
     try:
         events = tuple(event_from(each, number) for number, each in enumerate(rows, 1))
@@ -149,7 +149,9 @@ def _job_of(document: dict[str, Any]) -> tuple[JobRow, tuple[Event, ...]]:
 
 
 def _bad(problem: str) -> RecordError:
-    return RecordError("bad_input", f"this is no exported job: {problem}: use 'job export' files")
+    return RecordError(
+        "bad_input", f"this is not an exported job: {problem}: use 'job export' files"
+    )
 
 
 def _answer(answer: Answer | None) -> Json:

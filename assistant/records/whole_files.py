@@ -15,7 +15,7 @@ BESIDE_A_RECORD = ("-wal", "-shm", "-journal", ".lock")
 def replace_file(path: Path, data: bytes) -> None:
     """Write a file durably; an old one of that name stays until the new one is complete.
 
-    What is no file (a terminal, /dev/null) is written into and stays what it is; a record is
+    What is not a file (a terminal, /dev/null) is written into and stays what it is; a record is
     never replaced. Raises RecordError, and leaves nothing half-written.
     """
     try:
@@ -60,7 +60,7 @@ def read_file(path: Path, limit: int) -> bytes:
     """A whole file of at most ``limit`` bytes; raises RecordError for anything else."""
     try:
         if not path.is_file():
-            problem = "it is no file" if path.exists() else "there is no such file"
+            problem = "it is not a file" if path.exists() else "there is no such file"
             raise RecordError("bad_input", f"{path}: {problem}: name another one")
         with path.open("rb") as file:
             data = file.read(limit + 1)

@@ -148,7 +148,7 @@ class SpeechBank:
             with resources.files("audio_fixtures").joinpath(file).open("rb") as stream:
                 signal, rate = soundfile.read(stream, dtype="int16")
             if rate != RATE or signal.ndim != 1:
-                raise ValueError(f"{file} is not {RATE} Hz mono: make the recordings anew")
+                raise ValueError(f"{file} is not {RATE} Hz mono: make the recordings again")
             self._signals[file] = signal
         return self._signals[file]
 

@@ -41,7 +41,7 @@ EVERYDAY = Manner(
     name_station=0.5, digitwise=0.25, point=0.4, unit=0.15, affirm=0.4, bare=0.06,
     slip=0.04, out_of_order=0.06, aside=0.03, shim_called=0.3, settle=0.15,
 )  # fmt: skip
-"""Somebody who knows the words and is no machine."""
+"""Somebody who knows the words and is not a machine."""
 
 
 def agree(chance: random.Random, manner: Manner) -> str:

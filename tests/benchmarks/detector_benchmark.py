@@ -109,7 +109,7 @@ def cut_up(stream: Stream, activity: VoiceActivity, samples: Samples) -> Cutting
 def _span(cut: Cut, trailing_s: float) -> tuple[float, float]:
     """From when to when there is sound in a cut."""
     end = cut.end_s + trailing_s
-    # An overlong cut has no sound: it is no call, but somebody spoke.
+    # An overlong cut has no sound: it is not a call, but somebody spoke.
     return (end - len(cut.samples) / RATE, end) if len(cut.samples) else (cut.start_s, cut.end_s)
 
 

@@ -1,6 +1,6 @@
 """The words that sound nearly like a command, found in the embedded recogniser's dictionary.
 
-``python -m tests.benchmarks.fallback_doubles`` lists them afresh, after commands got other words.
+``python -m tests.benchmarks.fallback_doubles`` lists them again, after commands got other words.
 """
 
 from collections.abc import Sequence

@@ -52,7 +52,7 @@ class Denoiser:
     def __call__(self, samples: Samples) -> Samples:
         """The same utterance, int16 at 16 kHz, as long as before."""
         sound = soxr.resample(samples.astype(np.float32) / 32768, RATE, DENOISER_RATE)
-        # Every utterance begins anew: what is left of the last one is not its noise.
+        # Every utterance starts over: what is left of the last one is not its noise.
         state = self._library.df_create(self._model, self._limit_db, None)
         try:
             frame = int(self._library.df_get_frame_length(state))

@@ -34,7 +34,7 @@ def wilson(part: int, whole: int, z: float = Z_95) -> Interval:
     J. Am. Stat. Assoc. 22 (1927) 209. For recordings that are independent of each other.
     """
     if not 0 <= part <= whole or not whole:
-        raise ValueError(f"{part} of {whole} is no share")
+        raise ValueError(f"{part} of {whole} is not a share")
     share = part / whole
     middle = (share + z * z / (2 * whole)) / (1 + z * z / whole)
     half = z * np.sqrt(share * (1 - share) / whole + z * z / (4 * whole**2)) / (1 + z * z / whole)
@@ -42,7 +42,7 @@ def wilson(part: int, whole: int, z: float = Z_95) -> Interval:
 
 
 def by_speaker(shares: Sequence[tuple[int, int]], seed: int = 0) -> Interval:
-    """The interval of the whole share when speakers are drawn anew, with replacement.
+    """The interval of the whole share when speakers are redrawn, with replacement.
 
     ``shares``: of each speaker, how many of how many. The percentile interval of a bootstrap of
     clusters: A. C. Davison and D. V. Hinkley, "Bootstrap Methods and their Application" (1997),

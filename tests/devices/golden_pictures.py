@@ -1,4 +1,4 @@
-"""Scenes for the golden file of pictures; run as a module to write the file anew.
+"""Scenes for the golden file of pictures; run as a module to write the file again.
 
 They are made of plain views, so that the dialogue's wording does not matter here.
 """

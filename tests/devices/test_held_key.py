@@ -129,7 +129,7 @@ def test_enter_held_down_at_the_bench_agrees_once(tmp_path: Path) -> None:
             time.sleep(0.03)
         assert _keys(stand_in) == 1
         bench.stroke(Key("enter"))
-        assert _keys(stand_in) == 1, "pressed anew"
+        assert _keys(stand_in) == 1, "pressed again"
         bench.stroke(Key("enter"))
         bench.stroke(Line("stop"))
         assert isinstance(stand_in.bench.mailbox.get(timeout=1.0), KeyPressed)

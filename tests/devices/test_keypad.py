@@ -117,7 +117,7 @@ def test_words_can_be_mended(pipe: PipeInput) -> None:
     assert decoder.words == "locked"
     assert _strokes(pipe, "\x15done", decoder) == []
     assert _strokes(pipe, "\r", decoder) == [Line("done")]
-    assert _strokes(pipe, "x\x7f5", decoder) == [Key("5")], "an emptied line is no line"
+    assert _strokes(pipe, "x\x7f5", decoder) == [Key("5")], "an emptied line is not a line"
 
 
 def test_keypad_keys_inside_a_line_belong_to_it(pipe: PipeInput) -> None:

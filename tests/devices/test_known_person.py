@@ -122,7 +122,7 @@ def test_a_damaged_file_is_said_and_costs_only_what_it_held(tmp_path: Path, text
     path.write_bytes(text.encode("utf-8", "surrogateescape"))
     person, told = begin(path)
     assert not person.lessons.frames
-    assert told.startswith("sweepsay: your voice is learnt anew: ")
+    assert told.startswith("sweepsay: your voice is learnt from scratch: ")
     assert len(told.splitlines()) == 1
 
 
@@ -134,7 +134,7 @@ def test_a_file_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     assert isinstance(made, PocketSphinx)
     made.person = SOMEBODY
     known.keep()
-    assert "your voice is learnt anew next time" in err.getvalue()
+    assert "your voice is learnt from scratch next time" in err.getvalue()
 
 
 numbers = st.floats(allow_nan=False, allow_infinity=False, width=32)

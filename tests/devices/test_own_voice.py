@@ -1,4 +1,4 @@
-"""What may be the program's own voice is no answer, and it does not go on about the unclear."""
+"""What may be the program's own voice is not an answer, and it does not go on about the unclear."""
 
 from dataclasses import replace
 

@@ -68,7 +68,7 @@ def test_what_is_written_is_read(settings: SoundSettings) -> None:
         ('microphone = ""', "its name"),
         ("speaker = 3", "its name"),
         ('loudness = "much"', "there are microphone, speaker"),
-        ("rate = ", "no TOML"),
+        ("rate = ", "not TOML"),
         ("# " + "x" * 30_000, "too long"),
     ],
 )

@@ -63,7 +63,7 @@ def test_nothing_is_set_from_another_place() -> None:
     assert said == f"{heights.MOVED_SINCE} {lock.LOCK}"
     job.say("locked", "zeroed", *LEVEL)
     assert [sweep.place for sweep in job.state.sweeps] == ["", "place 2", ""]
-    # It lies anew there: no repeat of the first sweep, though it is the same place.
+    # It lies differently there: no repeat of the first sweep, though it is the same place.
     assert len(job.state.same_table) == 1
     assert job.state.found is job.state.sweeps[0]
     assert job.state.phase is Close.DECIDE

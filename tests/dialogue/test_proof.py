@@ -100,7 +100,7 @@ def test_what_is_proved_in_a_sweep(said: str, told: str) -> None:
         ("yes ?, affirm ?", "+1 +2"),
         ("no ?, yes !", "+2"),
         ("no ?, negative ?", "+1 +2"),
-        # The first yes belongs to a question that is answered: the next one begins anew.
+        # The first yes belongs to a question that is answered: the next one begins redrawn.
         ("yes !, yes ?, yes !", "+1 +2 +3"),
         ("yes !, disregard !", "+1 -1 +2"),
     ],

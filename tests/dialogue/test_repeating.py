@@ -25,7 +25,7 @@ from tests.dialogue.typed import NEAR_LIMIT, NO_PLANE, READY, WORN, TypedJob
 
 
 def phase(job: TypedJob) -> Phase:
-    """Where it is now; asked anew each time."""
+    """Where it is now; asked again each time."""
     return job.state.phase
 
 

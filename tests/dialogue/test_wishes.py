@@ -413,7 +413,7 @@ def test_status_while_tapping_ends_with_what_is_still_to_be_moved() -> None:
     for line in ("status", "what was the front", "six", "disregard"):
         said = job.say(line)
         assert said.endswith(told) or line == "six", line
-    # Taken up anew it is the whole order.
+    # Taken up redrawn it is the whole order.
     job.say("done", "disregard")
     assert job.said == order
 

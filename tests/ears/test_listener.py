@@ -147,7 +147,7 @@ def test_what_turned_out_to_be_meant_or_not_is_told_to_the_recogniser() -> None:
 
 
 def test_a_turn_stands_for_the_first_call_in_it() -> None:
-    """Talk before it is no call, what comes after it comes too late; a new job counts anew."""
+    """Talk before it is no call, what comes after it comes too late; a new job counts redrawn."""
     learner, heard = _Learner(), threading.Semaphore(0)
     source = _Blocks()
 

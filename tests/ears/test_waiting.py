@@ -68,7 +68,7 @@ def _waited_s(words: str, outcome: Decision) -> float:
     ],
 )
 def test_the_wait_depends_on_what_was_said(words: str, outcome: Decision, rule_s: float) -> None:
-    """What is not listened for here is "no", and "front plus" is no sentence."""
+    """What is not listened for here is "no", and "front plus" is not a sentence."""
     assert rule_s <= _waited_s(words, outcome) < rule_s + CHUNK_S
 
 

@@ -177,9 +177,9 @@ def test_bumps_show_once_and_readings_each_time() -> None:
 
 def test_what_repeats_show_is_no_more_than_all_there_is() -> None:
     noise = Noise(reading_sd=length("0.5"), reading_dof=inf)
-    bumps, anew = reading_known(noise, "thou", 0.01, Shown(None, Scatter(0.9, 3)))
-    assert (bumps.sd, anew.sd) == (0, 0.5)
-    bumps, anew = reading_known(noise, "thou", 0.01, Shown(None, Scatter(0.3, 3)))
+    bumps, redrawn = reading_known(noise, "thou", 0.01, Shown(None, Scatter(0.9, 3)))
+    assert (bumps.sd, redrawn.sd) == (0, 0.5)
+    bumps, redrawn = reading_known(noise, "thou", 0.01, Shown(None, Scatter(0.3, 3)))
     assert bumps.sd == pytest.approx(0.4)
     assert reading_known(noise, "thou", 0.01, Shown())[1].sd == 0
 

@@ -250,8 +250,8 @@ def test_an_earlier_state_of_the_table_that_was_swept_more_tells_of_the_scatter(
 def test_readings_that_repeat_no_better_than_all_there_is_are_known_as_well_as_that() -> None:
     noise = Noise(reading_sd=length("0.5"), reading_dof=20.0, resolution=length("0.1"))
     shown = Shown(None, Scatter(0.9, 2.0))
-    spot, anew = reading_known(noise, "thou", 0.1, shown)
+    spot, redrawn = reading_known(noise, "thou", 0.1, shown)
     assert spot.sd == 0.0
-    assert (anew.sd, anew.dof) == pytest.approx((0.5, 20.0))
-    spot, anew = reading_known(noise, "thou", 0.1, Shown(None, Scatter(0.3, 2.0)))
-    assert (spot.sd, anew.sd, anew.dof) == pytest.approx((0.4, 0.3, 2.0))
+    assert (redrawn.sd, redrawn.dof) == pytest.approx((0.5, 20.0))
+    spot, redrawn = reading_known(noise, "thou", 0.1, Shown(None, Scatter(0.3, 2.0)))
+    assert (spot.sd, redrawn.sd, redrawn.dof) == pytest.approx((0.4, 0.3, 2.0))

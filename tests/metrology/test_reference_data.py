@@ -1,7 +1,7 @@
 """Reference data sets through the same least squares that fits a table.
 
 NIST StRD certified values (https://www.itl.nist.gov/div898/strd), Hald's cement data and JCGM
-100:2008 H.5, all from memory; the data are fitted anew in exact fractions beside each, so that a
+100:2008 H.5, all from memory; the data are fitted again in exact fractions beside each, so that a
 value that memory got wrong would show.
 """
 

@@ -84,7 +84,7 @@ def test_a_mean_of_sweeps_holds_the_truth_as_often_as_it_says() -> None:
 
 
 def _of_mean(share: float) -> float:
-    """The bumps' part, and that share of what is drawn anew: reading, rounding, lock."""
+    """The bumps' part, and that share of what is redrawn: reading, rounding, lock."""
     return sqrt(2 * (0.25 - ROUNDING) + share * (2 * ROUNDING + 2 * ROUNDING + 0.25))
 
 

@@ -107,7 +107,7 @@ def _voice(stand_in: StandInBench, *, hangs: bool) -> None:
     before = len(stand_in.effects)
     state = stand_in.bench.loop.state
     while state is not None and "voice" in state.lost:
-        # The late answer may take a moment; what is said meanwhile is no news.
+        # The late answer may take a moment; what is said meanwhile is not news.
         del stand_in.effects[before:]
         stand_in.bench.key("*")
         stand_in.next()

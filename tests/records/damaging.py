@@ -263,7 +263,7 @@ def _open(folder: Path, files: Files, *, lock: bool) -> Opened:
         if journal.told() or journal.job("new").events != 1:
             result.problems.append(f"opened again: {journal.told()}")
     if not told.isprintable():
-        result.problems.append("what is told is no line")
+        result.problems.append("what is told is not a line")
     return result
 
 

@@ -253,12 +253,12 @@ FAULTS: dict[str, Fault] = {
         f, lambda j: j.start("../x", "x", "2031")
     ),
     "the report has no place": _report,
-    "the file to import is no export": lambda f: _exported(f, format="recipe"),
+    "the file to import is not an export": lambda f: _exported(f, format="recipe"),
     "the file to import is of a newer version": lambda f: _exported(f, version=99),
     "the file to import holds a damaged event": lambda f: _exported(f, events=[{"kind": 3}]),
     "the machine does not exist": lambda f: _message(lambda: Shelf(f).load("mill")),
     "the machine's name would leave the folder": lambda f: _message(lambda: Shelf(f).load("../x")),
-    "the profile is no TOML": lambda f: _profile(f, '"mill"', "mill"),
+    "the profile is not TOML": lambda f: _profile(f, '"mill"', "mill"),
     "the profile has an unknown key": lambda f: _profile(f, "tolerance =", "tolerence ="),
     "the profile has an impossible value": lambda f: _profile(f, '"10 in"', '"10 feet"'),
 }

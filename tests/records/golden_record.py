@@ -1,7 +1,7 @@
 """``python -m tests.records.golden_record``: what is shown of a record that was made earlier.
 
 ``golden_record.db`` is a record as it was written once, and stays as it is; what is shown of it
-stands in ``golden_record.txt``. The command shows it anew, lists what changed and writes it down.
+stands in ``golden_record.txt``. The command shows it again, lists what changed and writes it down.
 Without the record it is made first: two jobs that were left in the middle, each with a snapshot
 of its state, and one that was finished. ``golden_left.db`` is another: a job that was left in the
 middle of a sweep with a doubt still open, and one that was left with the bolt loose.

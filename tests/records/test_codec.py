@@ -138,10 +138,10 @@ def _row(**changes: Any) -> str:
 @pytest.mark.parametrize(
     ("text", "says", "newer"),
     [
-        ("", "no JSON", False),
-        ("{", "no JSON", False),
+        ("", "not JSON", False),
+        ("{", "not JSON", False),
         ("[" * 100_000, "nested too deeply", False),
-        ("1" * 10_000, "no JSON", False),
+        ("1" * 10_000, "not JSON", False),
         (" " * 1_000_001, "longer than", False),
         ("[]", 'an object with a "kind" is wanted', False),
         ("null", 'an object with a "kind" is wanted', False),

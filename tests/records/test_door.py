@@ -173,7 +173,7 @@ def test_a_flipped_bit_in_the_log_costs_a_page_and_not_all_that_came_after(
     files = whole["cut off"]
     log = bytearray(files["-wal"])
     frames = (len(log) - 32) // (24 + damaging.PAGE)
-    # Somewhere in the page of the third frame, which the following ones write anew.
+    # Somewhere in the page of the third frame, which the following ones write again.
     log[32 + 2 * (24 + damaging.PAGE) + 24 + 300] ^= 4
     assert frames > 100
     result = damaging.opened(files | {"-wal": bytes(log)}, lock=False)
@@ -212,7 +212,7 @@ def test_killed_before_any_call_that_touches_a_file() -> None:
     assert int(kills[1]) >= 16
 
 
-# -- what is no file ---------------------------------------------------------------------------
+# -- what is not a file ---------------------------------------------------------------------------
 
 
 def test_what_can_be_no_record_is_one_line(

@@ -168,15 +168,15 @@ def _changed(document: dict[str, Any], **changes: Any) -> bytes:
 @pytest.mark.parametrize(
     ("changes", "code", "says"),
     [
-        ({"format": "recipe"}, "bad_input", "no exported job"),
+        ({"format": "recipe"}, "bad_input", "not an exported job"),
         ({"version": 99}, "newer", "install a newer sweepsay"),
         ({"version": True}, "bad_input", "version"),
         ({"version": 0}, "bad_input", "version"),
         ({"job": "../../etc/cron.d/x"}, "bad_name", "job name"),
-        ({"job": 7}, "bad_input", '"job" is no text'),
-        ({"closed_at": 7}, "bad_input", '"closed_at" is no text'),
-        ({"events": []}, "bad_input", '"events" is no list'),
-        ({"events": {}}, "bad_input", '"events" is no list'),
+        ({"job": 7}, "bad_input", '"job" is not text'),
+        ({"closed_at": 7}, "bad_input", '"closed_at" is not text'),
+        ({"events": []}, "bad_input", '"events" is not a list'),
+        ({"events": {}}, "bad_input", '"events" is not a list'),
         ({"events": [{"kind": "resumed", "at": "x"}]}, "bad_input", "first event must be Started"),
         ({"events": [{"kind": "danced", "at": "x"}]}, "newer", "event 1"),
         ({"events": [{"kind": "resumed", "at": 3}]}, "bad_input", "event 1"),
@@ -197,7 +197,7 @@ def test_a_bad_export_is_one_named_error_and_nothing_is_kept(
 @pytest.mark.parametrize("data", [b"", b"\xff", b"[" * 100_000, b"[]", b"{}", b"\x1b[2J", b"NaN"])
 def test_what_is_no_json_is_one_named_error(tmp_path: Path, data: bytes) -> None:
     with Journal.open(tmp_path / "two.db") as journal:
-        with pytest.raises(RecordError, match="no exported job") as caught:
+        with pytest.raises(RecordError, match="not an exported job") as caught:
             import_job(journal, data)
         assert str(caught.value).isprintable()
 

@@ -274,7 +274,7 @@ def test_cutting_is_compared_with_where_the_voices_are() -> None:
     samples = (sound * 32767).astype(np.int16)
     told = ((1.0, 2.0), (4.0, 6.0), (10.0, 11.0))
     found = cut_up(Stream(sound, told), _Loudness(), samples)
-    # Whole; the end is missing; nobody noticed; and what was at 8 s is no voice.
+    # Whole; the end is missing; nobody noticed; and what was at 8 s is not a voice.
     assert (found.voices, found.whole, found.clipped, found.missed) == (3, 1, 1, 1)
     assert (found.false_starts, found.split, found.joined) == (1, 0, 0)
     assert found.delays_s[0] == pytest.approx(0.35, abs=0.07)

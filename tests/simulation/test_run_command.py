@@ -47,7 +47,7 @@ def test_a_whole_job_through_the_command(tmp_path: Path) -> None:
     assert state.phase is Close.CLOSED
     assert person.bench.tilt <= 4.0
     results = [row for row in command.rows if row.get("effect") == "result"]
-    # A sweep whose last reading is taken back and called anew is answered twice.
+    # A sweep whose last reading is taken back and called again is answered twice.
     numbers = dict.fromkeys(row["sweep"] for row in results)
     assert list(numbers) == list(range(1, len(state.sweeps) + 1))
     assert results[-1]["verdict"] == "within"

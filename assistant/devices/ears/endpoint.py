@@ -38,7 +38,7 @@ class EndpointRule:
     any of these is while one of the last three chunks is ``stirring`` likely a voice: a weak
     first sound is slow to be known as one.
     ``shortest_s``: less voice than this is a knock. ``longest_s``: beyond this it is talk.
-    ``nearer_db``: what is this much louder than the voice before it begins anew, because
+    ``nearer_db``: what is this much louder than the voice before it starts another call, because
     that was somebody further away; after that, what is less than ``others_db`` above those
     others is theirs, as long as the near voice is that much louder than they are.
     """

@@ -58,7 +58,7 @@ class Listener:
     """Feeds blocks to the ears on a thread of its own.
 
     ``make_ears`` is called in that thread, because a recogniser belongs to one thread; a
-    recogniser that fails or hangs is made anew, and ``fault`` is told the reason, then None
+    recogniser that fails or hangs is replaced, and ``fault`` is told the reason, then None
     when it works again. ``too_loud`` is told when the room becomes so, and when it no longer is.
     All are called from the thread. ``check`` is for another thread, now and then: it gives a
     recogniser up that does not return.

@@ -18,7 +18,7 @@ class Bounce:
         self._at = float("-inf")
 
     def counts(self, key: str, now: float) -> bool:
-        """Whether this press is meant; each press begins the moment anew."""
+        """Whether this press is meant; each press starts the moment again."""
         again = key == self._key and now - self._at < BOUNCE_S
         self._key, self._at = key, now
         return not (again and key in GUARDED)

@@ -1,4 +1,4 @@
-"""A key that is held down in a terminal: what it sends again by itself is no second answer.
+"""A key that is held down in a terminal: what it sends again by itself is not a second answer.
 
 A terminal tells presses only, never that a key was let go, so that time must tell. A keypad
 that is read as an input device says itself what is a repeat.

@@ -265,7 +265,7 @@ class Screen:
             self._report("the terminal takes nothing more" if stuck else None)
 
     async def _watch_size(self) -> None:
-        """Draw anew in another size: its signal is for the main thread only."""
+        """Redraw in another size: its signal is for the main thread only."""
         while True:
             self._beat_at = time.monotonic()
             await asyncio.sleep(SIZE_S)

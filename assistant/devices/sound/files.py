@@ -92,9 +92,7 @@ def _look_at(path: Path) -> None:
         size = path.stat().st_size
         if not path.is_file():
             # To open a pipe may wait for ever, and its length is not known.
-            raise SoundFileError(
-                f"{path}: is no file but a pipe or a device; save it as a file first"
-            )
+            raise SoundFileError(f"{path}: it is a pipe or a device; save it as a file first")
         with path.open("rb") as stream:
             head = stream.read(12)
             if head[:4] == b"RIFF" and head[8:] == b"WAVE":

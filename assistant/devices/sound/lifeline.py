@@ -111,7 +111,7 @@ class Lifeline:
     """Opens a device, watches it and opens it again, on a thread of its own.
 
     ``open_`` opens the stream and may raise ``DeviceFault``; it is told whether devices
-    should be looked for afresh. ``close`` closes it. ``active`` asks the stream. All three
+    should be looked for again. ``close`` closes it. ``active`` asks the stream. All three
     are called from the thread only, because closing a device that was pulled out may hang.
     Call ``beat`` for every block; it is cheap and may be called from any thread. ``check``
     tells of a library that hangs; another thread should call it now and then.

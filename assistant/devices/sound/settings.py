@@ -101,9 +101,9 @@ def read_settings(text: str) -> SoundSettings:
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise SettingsError(f"it is no TOML ({error})") from None
+        raise SettingsError(f"it is not TOML ({error})") from None
     known = [field.name for field in fields(SoundSettings)]
     for key in table:
         if key not in known:
-            raise SettingsError(f"{key!r} is no setting: there are {', '.join(known)}")
+            raise SettingsError(f"{key!r} is not a setting: there are {', '.join(known)}")
     return SoundSettings(**table)

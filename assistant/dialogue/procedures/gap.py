@@ -50,7 +50,7 @@ def which_not(station: Station) -> str:
 
 @spoken
 def goes_already(leaf: Decimal) -> str:
-    """What is said not to go is no thicker than what goes."""
+    """What is said not to go is not thicker than what goes."""
     return f"{number_words(leaf).capitalize()} goes already."
 
 

@@ -337,7 +337,7 @@ def _made(state: State, told: str = "") -> Turn:
 
 
 def _chosen(state: State, name: str, made: Profile | None, *effects: Effect) -> Turn:
-    # The turn is over: what is still being heard is no answer to what comes now.
+    # The turn is over: what is still being heard is not an answer to what comes now.
     return quietly(replace(state, turn=state.turn + 1), *effects, MachineChosen(name, made))
 
 

@@ -220,7 +220,7 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     if found == "wrong_way" or (found == "none" and not (checked and share > LEAST_SHARE)):
         # No trial: learnt from, it would ask for a shim many times too thick.
         if checked and abs(now - state.usable_sweeps[-1].answer.front_minus_back) > LOOSE_FROM * u:
-            # The same shim, and yet it stands elsewhere: it was loose, and begins anew from here.
+            # The same shim, and yet it stands elsewhere: it was loose, and starts over from here.
             return replace(state, shims=replace(state.shims, did_nothing=0)), LOOSE_SOMEWHERE
         return _did_nothing(state, wrong=found == "wrong_way")
     shims = replace(state.shims, trials=(*state.shims.trials, trial), did_nothing=0)

@@ -446,7 +446,7 @@ def _drift_of(readings: tuple[Taken, ...]) -> Decimal:
 
 
 def stands(state: State, said: str) -> Turn:
-    """The readings stand though they are no plane: the table's form is due to be looked at."""
+    """The readings stand though they make no plane: the table's form is due to be looked at."""
     form, dial = state.form, state.profile.method == "indicator"
     wanted = dial and form.found is None and not form.declined and not state.heights.under_way
     doubted = replace(state, form=replace(form, due=wanted, further=False))

@@ -44,7 +44,7 @@ def last(side: Station) -> str:
     return f"{side.capitalize()} last?"
 
 
-NO_PLANE: Final = "That is no plane."
+NO_PLANE: Final = "That makes no plane."
 """The order does not belong to a plane: a bump, or a slip of the ear."""
 
 NO_NUMBERS: Final = "By touch there are no numbers."  # a number was called

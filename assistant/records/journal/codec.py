@@ -31,7 +31,7 @@ _DECIMAL = re.compile(r"-?[0-9]{1,100}(\.[0-9]{1,100})?(E[+-]?[0-9]{1,2})?")
 
 
 class CodecError(ValueError):
-    """Data that is no value of the wanted type; the message names the place in it.
+    """Data that is not of the wanted type; the message names the place in it.
 
     ``newer``: it has a kind or a key that this version does not know, so that a newer
     version wrote it.
@@ -109,7 +109,7 @@ def read_json_document(text: str) -> Json:
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
     except ValueError as error:
-        raise ValueError(f"it is no JSON ({error})") from None
+        raise ValueError(f"it is not JSON ({error})") from None
 
 
 def _no_constant(name: str) -> None:
@@ -172,7 +172,7 @@ def _encode_float(value: Any) -> Json:
     # JSON has no infinity (RFC 8259, 6); degrees of freedom can be infinite.
     if math.isinf(value):
         return str(float(value))
-    raise CodecError(f"{value} is no number that the record can keep")
+    raise CodecError(f"{value} is not a number that the record can keep")
 
 
 def _decode_float(data: Json) -> float:
@@ -186,7 +186,7 @@ def _decode_float(data: Json) -> float:
 def _encode_decimal(value: Any) -> Json:
     text = str(value)
     if not _DECIMAL.fullmatch(text):
-        raise CodecError(f"{_short(text)} is no number that the record can keep")
+        raise CodecError(f"{_short(text)} is not a number that the record can keep")
     return text
 
 

@@ -51,7 +51,7 @@ def write_copy(target: Path, copy: Callable[[sqlite3.Connection], None]) -> None
 
 
 def written_elsewhere(path: Path, opened: Opened) -> Path:
-    """Write a record anew whose files were deleted or replaced; where it is then.
+    """Write a record again whose files were deleted or replaced; where it is then.
 
     Under its old name if that is free, else beside it. What was open is closed. Raises
     RecordError; what is open then stays so.

@@ -90,7 +90,7 @@ def history_of(journal: Journal, job_id: str) -> History:
 
 
 def replay(row: JobRow, events: Iterable[Event], damage: DamagedEvent | None = None) -> History:
-    """The history that these events make; raises RecordError if they are no job."""
+    """The history that these events make; raises RecordError if they are not a job."""
     state: State | None = None
     found: dict[int, tuple[int, Taken]] = {}
     taken_back: dict[int, Undone] = {}
@@ -139,7 +139,7 @@ def _note_new(found: dict[int, tuple[int, Taken]], number: int, state: State) ->
 
 
 def _settled(readings: tuple[Kept, ...], state: State) -> tuple[Kept, ...]:
-    """Leave out what went without being taken back: a dial that was zeroed anew, and a leaf
+    """Leave out what went without being taken back: a dial that was zeroed again, and a leaf
     for which it was told afterwards which one does not go."""
     standing = {id(taken) for sweep in state.sweeps for taken in sweep.readings}
     standing |= {id(taken) for taken in state.readings}

@@ -41,7 +41,7 @@ class Journal:
     then half-written, and the same call can be made again. ``rescued`` tells what was saved
     when the file was found damaged at opening, None otherwise; ``notes`` are lines for the
     person. ``path`` may change when somebody deletes the files of an open record, ``moved`` says
-    that it did or was written anew: see `append`.
+    that it did or was written again: see `append`.
     """
 
     def __init__(self, path: Path, opened: Opened, *, write: bool) -> None:
@@ -129,7 +129,7 @@ class Journal:
         """Commit one event and return its number, from 1; on the disk when this returns.
 
         Files that somebody deleted or replaced meanwhile would take everything with them when
-        the program ends: all is written anew first, where ``path`` then is, and `news` says so.
+        the program ends: all is written again first, where ``path`` then is, and `news` says so.
         """
         body = write_event(event)
         with self._writing():

@@ -253,7 +253,7 @@ def _connect_to_read(path: Path, mode: str) -> sqlite3.Connection:
 
 
 def _settings(connection: sqlite3.Connection) -> None:
-    # A text that is no UTF-8 is damage, which the check sum of the row tells better.
+    # A text that is not UTF-8 is damage, which the check sum of the row tells better.
     connection.text_factory = lambda data: data.decode("utf-8", "replace")
     connection.execute("PRAGMA synchronous = FULL")
     # Without this a system that knows it tells the disk but does not wait for it.

@@ -63,7 +63,7 @@ def has_content(path: Path) -> bool:
 
 
 def check_place(path: Path) -> None:
-    """Raise RecordError for what can be no record: a folder, a pipe, a device."""
+    """Raise RecordError for what cannot be a record: a folder, a pipe, a device."""
     try:
         kind = path.stat().st_mode
     except (FileNotFoundError, NotADirectoryError):

@@ -50,7 +50,7 @@ _OUTSIDE = frozenset(
 
 
 class Damaged(Exception):
-    """The file is ours and is no whole record."""
+    """The file is ours and is not a whole record."""
 
 
 class NotOurs(Exception):
@@ -61,7 +61,7 @@ class NotOurs(Exception):
 def damage_told() -> Iterator[None]:
     """What SQLite and Python raise over damaged pages, as Damaged; everything else passes.
 
-    A damaged schema may be no UTF-8 in SQLite's message, a damaged length ask for more memory
+    A damaged schema may not be UTF-8 in SQLite's message, a damaged length ask for more memory
     than there is.
     """
     try:
@@ -82,7 +82,7 @@ def kind(error: sqlite3.Error) -> int:
 
 
 def connect(path: Path, mode: str) -> sqlite3.Connection:
-    """A connection by SQLite's URI parameters; text that is no UTF-8 is no error in it."""
+    """A connection by SQLite's URI parameters; text that is not UTF-8 is not an error in it."""
     connection = sqlite3.connect(
         f"{path.absolute().as_uri()}?{mode}", uri=True, isolation_level=None, timeout=BUSY_S
     )
@@ -125,7 +125,7 @@ def check_files(path: Path, header: bytes, scratch: Path) -> None:
             raise Damaged("the file is empty, its log is not")
         return
     if not header.startswith(_MAGIC) or not set(header[_FORMATS]) <= {1, 2}:
-        raise Damaged("its header is no database's")
+        raise Damaged("its header is not a database's")
     if has_content(log_of(path)):
         if hides_commits(log_of(path)):
             raise Damaged("its log is damaged")

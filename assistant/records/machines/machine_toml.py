@@ -144,7 +144,7 @@ def read_profile(text: str, source: str) -> Profile:
         line = int(found[2]) if found and found[2] else len(text.splitlines())
         raise ProfileError(source, line, f"{one_line(problem)}; mend this line") from None
     except (RecursionError, ValueError):
-        raise ProfileError(source, None, "it is no TOML that can be read") from None
+        raise ProfileError(source, None, "it is not TOML that can be read") from None
     return _Reader(text, source, data, KEYS).profile()
 
 

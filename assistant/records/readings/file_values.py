@@ -67,24 +67,24 @@ def plain_text(value: object, where: str) -> str:
             return str(value)
         case Decimal() if not value.is_finite() or abs(value.adjusted()) > MOST_POWER:
             # Written out, 1e999999999 would fill the memory.
-            raise ReadingsFileError(f"{where} is no length; write a number such as 6")
+            raise ReadingsFileError(f"{where} is not a length; write a number such as 6")
         case Decimal():
             return f"{value:f}"
         case _:
-            raise ReadingsFileError(f"{where} is no number; write one such as 6")
+            raise ReadingsFileError(f"{where} is not a number; write one such as 6")
 
 
 def table_of(value: object, where: str) -> Mapping[str, object]:
     """The value as a table with names."""
     if not isinstance(value, Mapping):
-        raise ReadingsFileError(f"{where} is no table; write names and values")
+        raise ReadingsFileError(f"{where} is not a table; write names and values")
     return {str(key): item for key, item in value.items()}
 
 
 def list_of(value: object, where: str) -> Sequence[object]:
     """The value as a list."""
     if not isinstance(value, list):
-        raise ReadingsFileError(f"{where} is no list; write values in brackets")
+        raise ReadingsFileError(f"{where} is not a list; write values in brackets")
     return value
 
 

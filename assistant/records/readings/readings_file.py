@@ -103,7 +103,7 @@ def _short(file: TextIO, name: str) -> str:
     text = file.read(MAX_CHARACTERS + 1)
     if len(text) > MAX_CHARACTERS:
         raise ReadingsFileError(
-            f"{name}: longer than {MAX_CHARACTERS} characters; it is no readings file"
+            f"{name}: longer than {MAX_CHARACTERS} characters; it is not a readings file"
         )
     return text
 
@@ -130,11 +130,11 @@ def _parse(text: str) -> Mapping[str, object]:
         except ReadingsFileError:
             raise
         except json.JSONDecodeError as error:
-            raise ReadingsFileError(f"line {error.lineno}: no JSON: {error.msg}") from error
+            raise ReadingsFileError(f"line {error.lineno}: not JSON: {error.msg}") from error
         except (RecursionError, ValueError) as error:
-            raise ReadingsFileError("no JSON: a number or its nesting is too big") from error
+            raise ReadingsFileError("not JSON: a number or its nesting is too big") from error
     if not lines_are_short(text):
-        raise ReadingsFileError(f"no TOML: a line is longer than {LONGEST_LINE} characters")
+        raise ReadingsFileError(f"not TOML: a line is longer than {LONGEST_LINE} characters")
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
@@ -144,7 +144,7 @@ def _parse(text: str) -> Mapping[str, object]:
         advice = "it is there twice, keep one" if twice else "write TOML or JSON"
         raise ReadingsFileError(f"{reason}; {advice}") from error
     except (RecursionError, ValueError) as error:
-        raise ReadingsFileError("no TOML: a number or its nesting is too big") from error
+        raise ReadingsFileError("not TOML: a number or its nesting is too big") from error
 
 
 def _no_key_twice(pairs: list[tuple[str, object]]) -> dict[str, object]:
@@ -227,7 +227,7 @@ def _shimming(table: Mapping[str, object], unit: Unit) -> Shimming:
     trials = list_of(table.get("trials", []), "shim.trials")
     most = table.get("max_leaves", 3)
     if not isinstance(most, int) or isinstance(most, bool):
-        raise ReadingsFileError("shim.max_leaves is no whole number; write one such as 3")
+        raise ReadingsFileError("shim.max_leaves is not a whole number; write one such as 3")
     return Shimming(
         span=_with_unit("shim.span", length(table, "span", unit, "shim.")),
         stock=_stock(table, unit),
@@ -292,7 +292,7 @@ def _number(table: Mapping[str, object], key: str) -> float | None:
     if value is None:
         return None
     if isinstance(value, bool) or not isinstance(value, int | Decimal) or not isfinite(value):
-        raise ReadingsFileError(f"noise.{key} is no number; write one such as 4")
+        raise ReadingsFileError(f"noise.{key} is not a number; write one such as 4")
     return float(value)
 
 

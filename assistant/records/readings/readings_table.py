@@ -140,7 +140,7 @@ def _reading(
     near = before[0].value if before else ZERO
     turns = table.get("turns")
     if turns is not None and type(turns) is not int:
-        raise ReadingsFileError(f"{where}.turns is no whole number; write one such as -1")
+        raise ReadingsFileError(f"{where}.turns is not a whole number; write one such as -1")
     value = face.reading(needed(table, "value", unit, f"{where}."), turns, where, near)
     return StationReading(bearing, value, length(table, "no_go", unit, f"{where}."))
 
@@ -149,7 +149,7 @@ def _degrees(value: object, where: str, advice: str, most: int) -> Decimal:
     try:
         number = Decimal(plain_text(value, where))
     except InvalidOperation as error:
-        raise ReadingsFileError(f"{where} is no number; give degrees from the back") from error
+        raise ReadingsFileError(f"{where} is not a number; give degrees from the back") from error
     if not number.is_finite() or abs(number) > most:
         raise ReadingsFileError(f"{where} is no such angle; give {advice}")
     return number

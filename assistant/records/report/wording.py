@@ -229,7 +229,7 @@ def second_of(at: str) -> str:
 
 
 def zone_of(at: str) -> str:
-    """How far the local clock was from UTC at this time: "UTC+2"; empty when it is no time."""
+    """How far the local clock was from UTC at this time: "UTC+2"; empty when it is not a time."""
     when = _local(at)
     return "" if when is None else _zone(when)
 

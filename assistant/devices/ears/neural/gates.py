@@ -183,7 +183,7 @@ def _station_features(evidence: Evidence) -> tuple[float, ...]:
 
 
 LEFT_OUT_NATS = 8.0
-"""What is further behind the best is no alternative: nobody should be asked about it."""
+"""What is further behind the best is not an alternative: nobody should be asked about it."""
 
 
 def judged(

@@ -61,6 +61,6 @@ class Tokens:
             pieces[at : at + 2] = [pieces[at] + pieces[at + 1]]
 
     def decode(self, numbers: tuple[int, ...]) -> str:
-        """The text of these tokens; bytes that are no UTF-8 are replaced."""
+        """The text of these tokens; bytes that are not UTF-8 are replaced."""
         whole = b"".join(self._pieces[number] for number in numbers)
         return whole.decode("utf-8", "replace").replace(SPACE, " ").strip()

@@ -32,7 +32,7 @@ _OWN = tuple(name for name in _CACHE if ".decoder." in name)
 _SHARED = tuple(name for name in _CACHE if ".encoder." in name)
 _PRESENT = {name: name.replace("past_key_values", "present") for name in _CACHE}
 _LATER = ["logits", *(_PRESENT[name] for name in _OWN)]
-"""What a later step gives anew: what attends to the sound stays as the first step left it."""
+"""What a later step gives again: what attends to the sound stays as the first step left it."""
 
 
 @dataclass(frozen=True, slots=True)

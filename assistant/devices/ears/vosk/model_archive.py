@@ -41,7 +41,7 @@ else:
 
 
 def unpack(archive: Path, scratch: Path, name: str) -> None:
-    """Unpack into ``scratch``, which is made anew; the caller moves it to its place.
+    """Unpack into ``scratch``, which is made for it; the caller moves it to its place.
 
     Raises ``ModelError`` for an archive that is damaged, hostile or no model, ``OSError``
     for a disk that does not take it.

@@ -159,7 +159,7 @@ def _attempt(url: str, part: Path, progress: Progress, stall_s: float) -> None:
             _ask(request, deadline, there, part, progress, stall_s)
         except (ValueError, http.client.InvalidURL) as error:
             # An address that is none, by itself or in a redirect.
-            reason = f"that is no address ({_in_words(error)})"
+            reason = f"that is not an address ({_in_words(error)})"
             raise _Stopped(reason, final=not deadline.passed) from error
         except (OSError, http.client.HTTPException) as error:
             if not deadline.passed or isinstance(error, TimeoutError):

@@ -157,7 +157,7 @@ def install(
     expected.
     """
     if given is not None and not re.fullmatch(r"[0-9a-fA-F]{64}", given):
-        raise ModelError(f"{given!r} is no SHA-256: give its 64 hexadecimal digits")
+        raise ModelError(f"{given!r} is not a SHA-256: give its 64 hexadecimal digits")
     target = folder / model.name
     try:
         if _whole(target):

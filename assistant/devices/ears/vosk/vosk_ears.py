@@ -250,7 +250,7 @@ class Vosk:
 def joined(spoken: WordsHeard, likely: Sequence[Likely], free: WordsHeard, offer: Offer) -> Decoded:
     """Meanings and confidences; ``likely`` holds at least one text, the best first.
 
-    A meaning is as likely as its texts' share of all, those that are no sentence of the
+    A meaning is as likely as its texts' share of all, those that are not sentences of the
     offer counted. The rest are cautious guesses, not fitted: a call is only accepted when
     Vosk has no doubt about any word, its two ways of answering agree, no word is half of a
     pair that is easily confused, and most words are heard without the list too.
