@@ -58,4 +58,6 @@ def _build_options() -> tuple[str, ...]:
 
 def _pip(*arguments: str) -> None:
     command = [sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check", "--no-input"]
-    subprocess.run([*command, *arguments], check=True, timeout=LONGEST_S)
+    # What is found by way of PYTHONPATH would count as installed already.
+    own = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+    subprocess.run([*command, *arguments], check=True, timeout=LONGEST_S, env=own)

@@ -259,6 +259,9 @@ class Soak:
         if not self._mic.present and state is not None and "microphone" in state.lost:
             self._mic.present.append(MIC)
         due = [name for name, at in self._owed.items() if self.seconds >= at]
+        if self.seconds < self._motor_until and "key" in due:
+            # To have a long prompt said again would leave no quiet in which to hear the motor.
+            due.remove("key")
         if not due or len(self._sound) or self._ended_at is not None:
             return
         name = due[0]
