@@ -29,7 +29,7 @@ from assistant.simulation.wording import (
     refuse,
     sentences,
 )
-from grammar.meaning import Command, Reading, Shim
+from grammar.meaning import Command, Reading, Shim, Sign
 from grammar.parse import parse
 from grammar.vocabulary import STATIONS, Station
 
@@ -108,8 +108,9 @@ class Operator:
         return None if question is None else self.answer(question)
 
     def silence(self) -> str:
-        """Nothing came back: say it once more."""
+        """Nothing came back: say it once more, in other words if there are."""
         self.calls += 1
+        self._last = self._repeat()
         return self._last
 
     # -- answering ---------------------------------------------------------------------------
@@ -148,8 +149,10 @@ class Operator:
         return aside or self._act(question, said)
 
     def _repeat(self) -> str:
-        """The same again, a reading in its plainest form."""
+        """The same again, a reading in its plainest form; a sign with its number."""
         meaning = parse(self._last, self.scale)
+        if isinstance(meaning, Sign) and isinstance(self._called, Reading):
+            return again(self._called, False)
         if isinstance(meaning, Reading) and isinstance(self._called, Reading):
             return again(self._called, meaning.correction)
         return OTHER_WORDS.get(self._last, self._last)

@@ -105,6 +105,13 @@ def test_the_sign_is_given_truthfully() -> None:
     assert _asked(person, "Plus or minus nine?") == "front minus six"
 
 
+def test_a_sign_that_nobody_hears_is_called_with_its_number() -> None:
+    person = _sweeping(_person(-6.0))
+    assert _asked(person, "Front?") == "minus six"
+    assert _asked(person, "Front: plus or minus six?") == "minus"
+    assert person.silence() == "front minus six"
+
+
 def test_a_doubtful_reading_is_agreed_to_only_when_it_is_right() -> None:
     offers = ("yes", "no", *SWEEPING)
     for asked, answer in (
@@ -134,7 +141,7 @@ def test_what_was_missed_is_said_again_in_full_or_in_another_word() -> None:
     assert person.answer(Question("unplugged", None, ("yes", "no"))) == "yes"
     person.hear(wording.MISSED)
     assert person.answer(Question("unplugged", None, ("yes", "no"))) == "affirm"
-    assert person.silence() == "affirm"
+    assert person.silence() == "yes"
 
 
 def test_a_wrong_shim_is_taken_back_and_the_right_one_goes_in() -> None:
