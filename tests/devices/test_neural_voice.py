@@ -1,6 +1,7 @@
 """The neural voice and its compression: real speech, and what happens without its parts."""
 
 import shutil
+import subprocess
 import sys
 from pathlib import Path
 
@@ -222,3 +223,25 @@ def test_the_first_sentence_is_heard_while_the_second_is_made() -> None:
         "made Left high two.",
         f"played {800 + pause}",
     ]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is read from /proc of Linux")
+def test_what_a_long_sentence_took_is_given_back() -> None:
+    code = """
+from pathlib import Path
+from assistant.devices.voice.synthesis import Voice
+
+def used_mb():
+    lines = Path("/proc/self/status").read_text().splitlines()
+    return next(int(line.split()[1]) / 1000 for line in lines if line.startswith("VmRSS"))
+
+voice = Voice()
+before = used_mb()
+for number in range(3):
+    voice.synthesise(f"Say {number}, " + "right plus or minus a number, read back, " * 3)
+print(used_mb() - before)
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert float(done.stdout) < 30

@@ -13,7 +13,7 @@ from assistant.devices.faults import DeviceFault
 from assistant.devices.voice import synthesis as voice_module
 from assistant.devices.voice.espeak import LONGEST_DATA_PATH, short_path
 from assistant.devices.voice.speech_engine import Speech, VoiceSettings, trimmed
-from assistant.devices.voice.synthesis import Voice, clean
+from assistant.devices.voice.synthesis import Voice, clean, sentences
 
 TEXTS = ("Front, plus six.", "Back?", "Shim three thou, above the tilt bolt.")
 
@@ -232,3 +232,14 @@ def test_a_long_path_to_the_data_is_shortened(tmp_path: Path) -> None:
     assert len(str(short)) <= LONGEST_DATA_PATH < len(str(deep))
     assert (short / "phontab").read_text() == "here"
     assert short_path(Path("/short")) == Path("/short")
+
+
+def test_a_long_list_is_spoken_in_breaths() -> None:
+    said = "Say right plus or minus a number, correction, disregard, read back, status, stop."
+    assert sentences(said) == [
+        "Say right plus or minus a number, correction, disregard,",
+        "read back, status, stop.",
+    ]
+    assert " ".join(sentences(said)) == said
+    whole = "Bar in tight, key out, dial preloaded."
+    assert sentences(whole) == [whole]

@@ -34,6 +34,9 @@ CACHE_S = 240.0
 PAUSE_S = 0.2
 """Silence between two sentences, beside what each has around it."""
 
+BREATH = 60
+"""Characters that are spoken in one breath: every prompt but the lists of what can be said."""
+
 _NOW, _LATER = 0, 1
 
 
@@ -239,11 +242,27 @@ class Voice:
 def sentences(text: str) -> list[str]:
     """The sentences of a text, clean; numbers are spoken as words, so a point ends one.
 
+    A long list is spoken in breaths, ended at its commas: what a sentence takes of memory and
+    time before it is heard grows with its length.
+
     >>> sentences("Right plus two.  Front?")
     ['Right plus two.', 'Front?']
     """
     whole = clean(text)
-    return re.split(r"(?<=[.?!]) ", whole) if whole else []
+    found = re.split(r"(?<=[.?!]) ", whole) if whole else []
+    return [breath for sentence in found for breath in _breaths(sentence)]
+
+
+def _breaths(sentence: str) -> Iterator[str]:
+    """The sentence, or parts of it that end with a comma and are not much longer than a breath."""
+    breath = ""
+    for part in re.split(r"(?<=,) ", sentence):
+        if breath and len(breath) + len(part) > BREATH:
+            yield breath
+            breath = part
+        else:
+            breath = f"{breath} {part}".strip()
+    yield breath
 
 
 def clean(text: str) -> str:
