@@ -109,32 +109,24 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
             return _take(min(surer, key=_cost), "only_guessed", 0.0, probability)
         return _leave(now, "proven", probability)
     half = replace(region, limit=region.limit / 2)
-    corrections = [
+    paying = [
         (gain, option)
         for option in options
-        if option.corrects
-        and (gain := gain_of(now, option, region)) > 0
-        and betters(now, option) >= LIKELY_BETTER
+        if option.corrects and (gain := gain_of(now, option, region)) > 0
     ]
+    corrections = [each for each in paying if betters(now, each[1]) >= LIKELY_BETTER]
     if corrections and _within(now, half) <= GOOD_ALREADY:
         gain, best = max(corrections, key=lambda each: each[0])
         return _take(best, "helps", gain, probability)
     # One that chance may have made look good now is clearer once more is measured.
-    correctable = any(option.corrects and gain_of(now, option, region) > 0 for option in options)
-    telling = [
-        option
-        for option in options
-        if not option.corrects and _tells(now, option, region, half, correctable)
-    ]
+    measuring = [option for option in options if not option.corrects]
+    telling = [one for one in measuring if _tells(now, one, region, half, bool(paying))]
     if telling:
         return _take(min(telling, key=_cost), "would_tell", 0.0, probability)
     if probability >= 0.5:
         # Most likely good: whatever makes it clearly surer is worth its while before giving up.
-        surer = [
-            option
-            for option in options
-            if not option.corrects and _width(option.after) <= CLEARLY_SURER * _width(now)
-        ]
+        enough = CLEARLY_SURER * _width(now)
+        surer = [one for one in measuring if _width(one.after) <= enough]
         if surer:
             return _take(min(surer, key=_cost), "would_tell", 0.0, probability)
         return _leave(now, "good_enough", probability)
