@@ -38,7 +38,7 @@ def last_job(journal: Journal, profile: Profile, at: str) -> LastJob | None:
     for old in _jobs(journal, profile.name):
         square, learnt = old.square, old.learnt(at)
         if told is None:
-            told = _told(old, profile, at)
+            told = _told(old, learnt, profile, at)
         else:
             learnt = tuple(one for one in learnt if one.kind not in {k.kind for k in told.learnt})
             day = "" if square_known or not square else spoken_day(old.at, at)
@@ -111,7 +111,7 @@ def _last_at(journal: Journal, row: JobRow) -> str:
         return row.started_at
 
 
-def _told(old: _Old, profile: Profile, at: str) -> LastJob:
+def _told(old: _Old, learnt: tuple[Learnt, ...], profile: Profile, at: str) -> LastJob:
     """The last job, in counts of the machine's scale as it is now."""
     state, left = old.state, old.state.as_left
     then, now = state.profile.scale, profile.scale
@@ -131,5 +131,5 @@ def _told(old: _Old, profile: Profile, at: str) -> LastJob:
         shim(state.shims.total),
         shim(state.packing.under_back),
         shim(state.packing.under_left),
-        old.learnt(at),
+        learnt,
     )
