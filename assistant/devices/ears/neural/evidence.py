@@ -74,6 +74,11 @@ class Evidence:
         return self.candidates[0]
 
     @property
+    def is_written(self) -> bool:
+        """Whether the model would write what means the same as the likeliest sentence."""
+        return said_alike(self.free_meaning, self.best.meaning)
+
+    @property
     def margin(self) -> float:
         """Nats to the next meaning."""
         if len(self.candidates) < 2:

@@ -125,7 +125,7 @@ def _syllables(word: str) -> int:
 def talk_features(evidence: Evidence) -> tuple[float, ...]:
     """What tells a call from talk."""
     best = evidence.best
-    same = said_alike(evidence.free_meaning, best.meaning)
+    same = evidence.is_written
     other = not same and evidence_is_ours(evidence)
     words = len(best.words.split())
     return (
@@ -158,7 +158,7 @@ def value_features(evidence: Evidence) -> tuple[float, ...]:
         min(evidence.margin, 9.0),
         min(max(evidence.ratio, -10.0), 3.0),
         max(best.score / best.tokens, -6.0),
-        float(said_alike(evidence.free_meaning, best.meaning)),
+        float(evidence.is_written),
         min(evidence.loudness.snr_db, 40.0) / 10,
         float(len(best.words.split()) == 1),
         max(best.score, -16.0) / 4,
@@ -174,11 +174,10 @@ def _station_features(evidence: Evidence) -> tuple[float, ...]:
     would rather be written."""
     meaning = evidence.best.meaning
     alone = isinstance(meaning, Reading | OffScale) and meaning.signed and not meaning.station
-    differs = not said_alike(evidence.free_meaning, meaning)
     return (
         float(alone),
         alone * min(max(evidence.ratio, -10.0), 3.0),
-        float(alone and differs),
+        float(alone and not evidence.is_written),
     )
 
 
@@ -230,8 +229,7 @@ def is_doubtful(evidence: Evidence, offer: Offer) -> bool:
 
 def _writes_the_same(evidence: Evidence) -> bool:
     """Whether the model would write what is taken, which matters for readings alone."""
-    meaning = evidence.best.meaning
-    return not isinstance(meaning, Reading) or said_alike(evidence.free_meaning, meaning)
+    return evidence.is_written or not isinstance(evidence.best.meaning, Reading)
 
 
 def may_be_longer(evidence: Evidence) -> bool:

@@ -15,7 +15,6 @@ from assistant.devices.ears.neural.evidence import (
     Evidence,
     at_other_paces,
     loudness_of,
-    said_alike,
     weighed,
 )
 from assistant.devices.ears.neural.gates import judged
@@ -123,7 +122,7 @@ class Neural:
         encoded = self._encoded(kept)
         found = self._evidence(encoded, samples)
         # Whoever says a station and looks at the dial has not finished.
-        whole = found is not None and said_alike(found.free_meaning, found.best.meaning)
+        whole = found is not None and found.is_written
         begun = None if whole else self._beginning(ready, encoded, found)
         if begun and (found is None or begun.score > found.best.score + CLEARLY_BEGUN):
             words = as_spoken(self._tokens.decode(begun.tokens))
