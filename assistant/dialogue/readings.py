@@ -15,6 +15,8 @@ from assistant.dialogue.wording import (
     BEYOND_DIAL,
     FINISH_LATER,
     NOT_WHILE_LOOSE,
+    NUMBER_OR_SKIP,
+    NUMBER_WANTED,
     finer_than_dial,
     not_now,
     say_instead,
@@ -96,7 +98,7 @@ def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
     """Understood, but it does nothing here: say so, and put the question again.
 
     A number that the dial does not show is called again; a word of agreement where another one
-    is wanted is told that one, and so is a no: not yet.
+    is wanted is told that one, and so is a no: not yet. Where a number is wanted that is said.
     """
     now = offered(replace(state, pending=None))
     told = now.taken(meaning) if isinstance(meaning, Reading) else None
@@ -109,6 +111,9 @@ def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
         meant = next((name for name in now.commands if name in AGREEING), "")
         if meant not in ("", "yes"):
             return tell(state, say_instead(meant))
+        row = row_of(state.phase)
+        if not meant and (row.on_number or row.on_reading):
+            return ask(state, NUMBER_OR_SKIP if "skip" in now.commands else NUMBER_WANTED)
     return ask(state, not_now(words))
 
 

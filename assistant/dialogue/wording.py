@@ -73,6 +73,9 @@ def say_instead(word: str) -> str:
     return f"Say {word} when it is."
 
 
+NUMBER_WANTED: Final = "Say the number."  # a yes where a number is asked for
+NUMBER_OR_SKIP: Final = "Say the number, or skip."  # the same where it can be left as it is
+
 NO_SIGN: Final = "A gap has no sign."  # a minus was called
 
 

@@ -24,7 +24,7 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.questions import offer, offer_now, question
 from assistant.dialogue.readings import AGREEING
-from assistant.dialogue.rows import EVERYWHERE
+from assistant.dialogue.rows import EVERYWHERE, Row
 from assistant.dialogue.state import AskCommand
 from assistant.dialogue.turn import Outcome
 from grammar.meaning import Command, Reading, Shim, Sign
@@ -65,6 +65,17 @@ def _always_leads_to(phase: Phase, name: str) -> Phase | None:
     return follows if isinstance(follows, Phase) else None
 
 
+def _refused(row: Row, name: str, offered: tuple[str, ...]) -> str:
+    """What a command that does nothing in this row is told."""
+    early = row.phase is not Close.CLOSE and not isinstance(row.phase, Introducing)
+    if name == "finish" and early:
+        return wording.FINISH_LATER
+    takes = row.on_number is not None or row.on_reading is not None
+    if name in (*AGREEING, "no", "finish") and takes and not {*AGREEING} & {*offered}:
+        return wording.NUMBER_OR_SKIP if "skip" in offered else wording.NUMBER_WANTED
+    return wording.not_now(name)
+
+
 @pytest.mark.parametrize("phase", OPEN)
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> None:
@@ -77,7 +88,7 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
     assert job.listening is not None or ended
     if not offered:
         instead = {wording.say_instead(other) for other in AGREEING if other != name}
-        refused = {wording.not_now(name)} | ({wording.FINISH_LATER} if name == "finish" else set())
+        refused = {_refused(row, name, offer_now(before).commands)}
         # The word that is wanted stands in place of the question, which asks for it, too.
         in_words = instead if name in (*AGREEING, "no", "finish") else set()
         assert said in {*in_words, *(f"{told} {question(before)}" for told in refused)}

@@ -22,6 +22,7 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.questions import offer_now, question
 from assistant.dialogue.step import step
+from assistant.dialogue.wording import NUMBER_OR_SKIP
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command, Reading, Wish
 from grammar.offer import everything
@@ -437,7 +438,7 @@ def test_finish_ends_the_job_there_and_once_one_is_read_only_skip_declines() -> 
     assert job.state.phase is Close.CLOSE
     job = TypedJob.begin(WORN)
     job.say(*READY, "zeroed", *NEAR_LIMIT, "plus one", "done")
-    assert job.said.startswith("Not now: done.")
+    assert job.said.startswith(NUMBER_OR_SKIP)
 
 
 def test_sweep_and_tolerance_are_heard_at_the_set_up_and_nowhere_else() -> None:

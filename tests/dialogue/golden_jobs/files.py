@@ -22,6 +22,9 @@ FOLDER = Path(__file__).parent / "journals"
 DIGITS = 10
 """Significant digits of a number that is written; the last ones depend on the processor."""
 
+DUST = 1e-12
+"""What sums of rounded numbers leave where zero is meant: other on every processor."""
+
 SAME = "as before"
 
 
@@ -138,7 +141,7 @@ def _written(effects: Sequence[Effect]) -> tuple[Json, ...]:
 def _slim(value: object, data: Json) -> Json:
     """The encoded value without what has its default, and numbers to some digits."""
     if isinstance(data, float):
-        return float(f"{data:.{DIGITS}g}")
+        return 0.0 if abs(data) < DUST else float(f"{data:.{DIGITS}g}")
     if isinstance(data, list):
         assert isinstance(value, tuple)
         return [_slim(one, each) for one, each in zip(value, data, strict=True)]
