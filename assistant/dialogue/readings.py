@@ -17,6 +17,7 @@ from assistant.dialogue.wording import (
     NOT_WHILE_LOOSE,
     NUMBER_OR_SKIP,
     NUMBER_WANTED,
+    YES_OR_NO,
     finer_than_dial,
     not_now,
     say_instead,
@@ -108,12 +109,15 @@ def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
     if name == "finish" and state.introduction is None and state.phase is not Close.CLOSE:
         return ask(state, FINISH_LATER)
     if name in (*AGREEING, "no", "finish"):
-        meant = next((name for name in now.commands if name in AGREEING), "")
-        if meant not in ("", "yes"):
-            return tell(state, say_instead(meant))
         row = row_of(state.phase)
-        if not meant and (row.on_number or row.on_reading):
+        meant = next((name for name in now.commands if name in AGREEING), "")
+        # Its first command carries a row on; where a number does, that one leaves it out.
+        if (row.on_number or row.on_reading) and now.commands[0] not in AGREEING:
             return ask(state, NUMBER_OR_SKIP if "skip" in now.commands else NUMBER_WANTED)
+        if meant == "yes" and "no" in now.commands:
+            return tell(state, YES_OR_NO)
+        if meant:
+            return tell(state, say_instead(meant))
     return ask(state, not_now(words))
 
 

@@ -53,7 +53,8 @@ class Row:
     ``readings``: numbers are listened for, be it only to say why they cannot be taken yet.
     ``stations``: they may name one. ``sizes``: the largest whole number that is called without
     a sign, in inches and at a metric dial. ``changes``: likewise of a sweep that is wished for by
-    its name, as a tolerance may be there. ``as_dial``: numbers are those of the rig, with its
+    its name, as a tolerance may be there. ``named``: what a wish would call the size that is
+    asked for, which then is an answer. ``as_dial``: numbers are those of the rig, with its
     signs and its face; else plain ones. ``station``: whose reading is wanted;
     ``expected``: what one should be near, where the face alone does not tell. ``loose``: the
     table is free to move here. ``last_seen``: what the dial was seen to show last, where it is
@@ -86,6 +87,7 @@ class Row:
     stations: bool = True
     sizes: tuple[int, int] = (0, 0)
     changes: tuple[int, int] = (0, 0)
+    named: Literal["", "sweep", "tolerance"] = ""
     as_dial: bool = True
     station: Callable[[State], Station | None] = lambda _: None
     expected: Callable[[State, Station | None], Decimal | None] = lambda *_: None

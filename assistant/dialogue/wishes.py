@@ -18,13 +18,15 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping, back_to_sweep, take_back
+from assistant.dialogue.rows import Row
+from assistant.dialogue.set_sizes import with_sweep, with_tolerance
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State, Taken, Undone
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
-from assistant.dialogue.wording import TOO_SMALL, not_now
+from assistant.dialogue.wording import not_now
 from assistant.dialogue.wording import reading as read_back
 from assistant.metrology.lengths import Length
-from grammar.meaning import Wish
+from grammar.meaning import Reading, Size, Wish
 from grammar.vocabulary import Station
 
 # -- words -------------------------------------------------------------------------------
@@ -196,21 +198,20 @@ def judged_again(state: State, said: str) -> Turn:
 
 
 def _tolerance(state: State, counts: Decimal) -> Turn:
-    if counts <= 0:
-        return ask(state, TOO_SMALL)
-    size = Length(counts * state.profile.scale.count_mm)
-    profile = replace(state.profile, tolerance=size, tolerance_over=None)
+    profile = with_tolerance(state.profile, counts)
+    if isinstance(profile, str):
+        return ask(state, profile)
     changed = replace(state, profile=profile)
     said = within_now(tolerance_words(profile))
     return judged_again(changed, said) if follows_result(state) else ask(changed, said)
 
 
 def _across(state: State, size: Length) -> Turn:
-    if size.mm <= 0:
-        return ask(state, TOO_SMALL)
     if state.sweeps or state.readings:
         return ask(state, SWEPT_ALREADY)
-    profile = replace(state.profile, sweep_diameter=size)
+    profile = with_sweep(state.profile, size)
+    if isinstance(profile, str):
+        return ask(state, profile)
     said = across_now(size_words(size, profile.scale))
     return ask(replace(state, profile=profile), said)
 
@@ -235,10 +236,13 @@ WISHES: Mapping[str, Callable[[State, Heard], Turn]] = {
 
 def wish(state: State, wanted: Wish, heard: Heard) -> Turn:
     """A wish that says of what."""
+    value = wanted.value or Decimal(0)
+    row = row_of(state.phase)
+    if wanted.name == row.named and state.pending is None:
+        return _answered(row, state, wanted, heard)
     if isinstance(state.phase, Introducing):
         # There is no job yet that it could belong to.
         return ask(state, not_now(heard.words))
-    value = wanted.value or Decimal(0)
     match wanted.name:
         case "what was":
             return _what_was(state, wanted.station or "back")
@@ -250,6 +254,16 @@ def wish(state: State, wanted: Wish, heard: Heard) -> Turn:
             return _across(state, Length.of(value, wanted.unit or "in"))
         case "note":
             return ask(replace(state, notes=(*state.notes, wanted.text)), NOTED)
+
+
+def _answered(row: Row, state: State, wanted: Wish, heard: Heard) -> Turn:
+    """The size that is asked for here, said with its name: no more than an answer."""
+    value = wanted.value or Decimal(0)
+    if row.on_size is not None and wanted.unit is not None:
+        return row.on_size(state, Size(value, wanted.unit))
+    if row.on_number is None:
+        return ask(state, not_now(heard.words))
+    return row.on_number(state, Reading(value, signed=False), heard)
 
 
 def meant_by_key(state: State, names: tuple[str, ...]) -> str:

@@ -16,6 +16,8 @@ from grammar.vocabulary import Station
 
 # -- readings ----------------------------------------------------------------------------
 TOO_SMALL: Final = "It must be above zero."  # a size or tolerance of zero
+TOO_LITTLE: Final = "That is too small."  # below what can be swept or read
+TOO_LARGE: Final = "That is too large."  # beyond what a machine or a dial can have
 
 
 @spoken
@@ -73,6 +75,7 @@ def say_instead(word: str) -> str:
     return f"Say {word} when it is."
 
 
+YES_OR_NO: Final = "Yes or no?"  # another word of agreement where a yes or a no is wanted
 NUMBER_WANTED: Final = "Say the number."  # a yes where a number is asked for
 NUMBER_OR_SKIP: Final = "Say the number, or skip."  # the same where it can be left as it is
 

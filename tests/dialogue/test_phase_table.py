@@ -71,7 +71,7 @@ def _refused(row: Row, name: str, offered: tuple[str, ...]) -> str:
     if name == "finish" and early:
         return wording.FINISH_LATER
     takes = row.on_number is not None or row.on_reading is not None
-    if name in (*AGREEING, "no", "finish") and takes and not {*AGREEING} & {*offered}:
+    if name in (*AGREEING, "no", "finish") and takes and offered[0] not in AGREEING:
         return wording.NUMBER_OR_SKIP if "skip" in offered else wording.NUMBER_WANTED
     return wording.not_now(name)
 
@@ -90,7 +90,7 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
         instead = {wording.say_instead(other) for other in AGREEING if other != name}
         refused = {_refused(row, name, offer_now(before).commands)}
         # The word that is wanted stands in place of the question, which asks for it, too.
-        in_words = instead if name in (*AGREEING, "no", "finish") else set()
+        in_words = {*instead, wording.YES_OR_NO} if name in (*AGREEING, "no", "finish") else set()
         assert said in {*in_words, *(f"{told} {question(before)}" for told in refused)}
         assert quiet(job.state) == quiet(before)
     elif name in row.on:

@@ -11,11 +11,13 @@ from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Heard, KeyPressed, Resumed, Tuned
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.planner import FOUR_MORE
+from assistant.dialogue.procedures import setup
 from assistant.dialogue.procedures import sweep as sweeping
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.form import Form
 from assistant.dialogue.procedures.introduction import Introducing
 from assistant.dialogue.procedures.noise import Settling
+from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -128,6 +130,36 @@ def test_no_tolerance_is_zero_and_no_sweep_changes_under_its_readings() -> None:
     job.say("sweep nine", "yes", "locked", "zeroed", *FRONT_HIGH_SIX)
     assert job.say("sweep eight").startswith(wishes.SWEPT_ALREADY)
     assert job.state.profile.sweep_diameter == Length.of(9, "in")
+
+
+def test_a_size_with_its_name_answers_the_question_for_it() -> None:
+    job = TypedJob.at(SetUp.DIAMETER)
+    assert job.say("sweep eleven inches") == setup.tolerance("thou")
+    assert "Spindle" in job.say("tolerance seven")
+    assert job.state.profile.sweep_diameter == Length.of(11, "in")
+    assert job.state.profile.tolerance == Length.of(7, "thou")
+    job = TypedJob.at(Introducing.SWEEP_SIZE)
+    job.say("sweep twenty two centimeters", "sweep thirty inches")
+    assert job.state.phase is Introducing.SQUARENESS
+    assert job.state.profile.sweep_diameter == Length.of(30, "in")
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("sweep three hundred inches", wording.TOO_LARGE),
+        ("sweep two millimeters", wording.TOO_LITTLE),
+        ("tolerance nine hundred", wording.TOO_LARGE),
+    ],
+)
+def test_sizes_that_no_machine_has_are_refused_wherever_they_are_set(line: str, said: str) -> None:
+    name, number = line.split(maxsplit=1)
+    at = {"sweep": SetUp.DIAMETER, "tolerance": SetUp.TOLERANCE}[name]
+    for phase, spoken in ((SetUp.SETUP, line), (at, line), (at, number), (Safety.UNPLUGGED, line)):
+        job = TypedJob.at(phase)
+        before = job.state.profile
+        assert job.say(spoken).startswith(said), (phase, spoken)
+        assert job.state.profile == before
 
 
 def test_how_far_off_and_which_way() -> None:

@@ -15,10 +15,11 @@ from assistant.dialogue.machine import SHIMMED, Face, Method, Profile
 from assistant.dialogue.messages import Effect, Heard, MachineChosen, Say
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.set_sizes import with_sweep, with_tolerance
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Turn, ask, go, quietly
-from assistant.dialogue.wording import TOO_SMALL
+from assistant.dialogue.wording import TOO_LARGE, TOO_SMALL
 from assistant.metrology.lengths import Length
 from grammar.meaning import Reading
 from grammar.numerals import number_words
@@ -48,8 +49,6 @@ METHODS: tuple[Method, ...] = ("indicator", "gap", "square", "touch")
 """In the order in which they are asked about."""
 
 MOST_HEIGHT = Length.of(40, "in")
-MOST_SWEEP = Length.of(80, "in")
-MOST_TOLERANCE = Length.of(100, "thou")
 
 # -- words -------------------------------------------------------------------------------
 HELLO: Final = "Answer yes or no. By key: Enter or minus."  # nobody has used it here yet
@@ -67,7 +66,6 @@ WAYS: Final = (
 INCH: Final = "In thousandths of an inch?"  # no: hundredths of a millimetre
 BOTH_WAYS: Final = "Does it count both ways from zero?"  # no: one way round
 THE_NUMBER: Final = "Give the number, then."  # no to a usual figure
-TOO_LARGE: Final = "That is too large."  # beyond what a machine or a dial can have
 WHOLE: Final = "A whole number."  # a dial's range is counted in whole marks
 ASK_STOP: Final = "Stop here? No machine is kept."  # nothing was made yet
 STOPPED: Final = "Stopped. No machine was made."  # it begins again next time
@@ -289,9 +287,9 @@ def _square_at(state: State, height: Length) -> Turn:
 
 
 def _sweep(state: State, size: Length) -> Turn:
-    if size.mm > MOST_SWEEP.mm:
-        return ask(state, TOO_LARGE)
-    profile = replace(state.profile, sweep_diameter=size)
+    profile = with_sweep(state.profile, size)
+    if isinstance(profile, str):
+        return ask(state, profile)
     told = taken(size_words(size, profile.scale))
     return go(replace(state, profile=profile), Introducing.SQUARENESS, told)
 
@@ -313,12 +311,9 @@ def _sweep_called(state: State, called: Reading, _: Heard) -> Turn:
 
 
 def _tolerance_called(state: State, called: Reading, _: Heard) -> Turn:
-    if called.value <= 0:
-        return ask(state, TOO_SMALL)
-    size = Length(called.value * state.profile.scale.count_mm)
-    if size.mm > MOST_TOLERANCE.mm:
-        return ask(state, TOO_LARGE)
-    profile = replace(state.profile, tolerance=size)
+    profile = with_tolerance(state.profile, called.value)
+    if isinstance(profile, str):
+        return ask(state, profile)
     return _made(replace(state, profile=profile), taken(tolerance_words(profile)))
 
 
@@ -463,6 +458,7 @@ PROCEDURE = Procedure(
             on_number=_sweep_called,
             on_size=lambda state, size: _sweep(state, Length.of(size.value, size.unit)),
             sizes=(40, 600),
+            named="sweep",
             shows=_sweep_shown,
             how="Across the circle that the tip goes round.",
         ),
@@ -476,6 +472,7 @@ PROCEDURE = Procedure(
                 "disregard": Introducing.SWEEP_SIZE,
             },
             on_number=_tolerance_called,
+            named="tolerance",
             readings=True,
             stations=False,
             shows=_tolerance_shown,

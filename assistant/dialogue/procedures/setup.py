@@ -9,10 +9,10 @@ from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import BAR_IN, method_of
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.set_sizes import with_sweep, with_tolerance
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
-from assistant.dialogue.wording import TOO_SMALL
 from assistant.metrology.lengths import Length
 from grammar.meaning import Reading, Size
 
@@ -87,9 +87,9 @@ def _locked(state: State, _: Heard) -> Turn:
 
 def _across(state: State, size: Length) -> Turn:
     """The sweep diameter of this job."""
-    if size.mm <= 0:
-        return ask(state, TOO_SMALL)
-    profile = replace(state.profile, sweep_diameter=size)
+    profile = with_sweep(state.profile, size)
+    if isinstance(profile, str):
+        return ask(state, profile)
     return go(replace(state, profile=profile), SetUp.TOLERANCE)
 
 
@@ -103,10 +103,9 @@ def _across_number(state: State, called: Reading, _: Heard) -> Turn:
 
 def _within(state: State, called: Reading, _: Heard) -> Turn:
     """The tolerance of this job, over its sweep."""
-    if called.value <= 0:
-        return ask(state, TOO_SMALL)
-    size = Length(called.value * state.profile.scale.count_mm)
-    profile = replace(state.profile, tolerance=size, tolerance_over=None)
+    profile = with_tolerance(state.profile, called.value)
+    if isinstance(profile, str):
+        return ask(state, profile)
     return done(replace(state, profile=profile), Outcome.SET_UP_CHANGED)
 
 
@@ -137,6 +136,7 @@ PROCEDURE = Procedure(
             on_number=_across_number,
             on_size=_across_size,
             sizes=(40, 600),
+            named="sweep",
             as_dial=False,
             how="Twice from spindle to tip. Skip keeps it.",
         ),
@@ -146,6 +146,7 @@ PROCEDURE = Procedure(
             lambda state: tolerance(count_name(state.profile.scale)),
             {"skip": Outcome.SET_UP_CHANGED, "disregard": SetUp.DIAMETER},
             on_number=_within,
+            named="tolerance",
             readings=True,
             stations=False,
             as_dial=False,
