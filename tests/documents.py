@@ -29,7 +29,7 @@ AT = "2026-01-05T09:00:00.000Z"
 JOB = (
     "yes", "yes", "yes", "yes", "locked", "zeroed",
     "minus four", "plus one", "left five", "plus", "zero",
-    "done", "right plus three", "right zero", "locked", "zeroed",
+    "minus four", "done", "right plus three", "right zero", "right plus one", "zeroed",
     "plus one", "zero", "zero", "zero",
     "yes", "done",
 )  # fmt: skip

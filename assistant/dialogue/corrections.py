@@ -39,10 +39,10 @@ class Correction:
         return self.short if state.short and self.short is not None else self.begins
 
 
-def left_out(state: State, axis: str) -> Turn:
+def left_out(state: State, axis: str, said: str = "") -> Turn:
     """This axis is not to be corrected: what else is there?"""
     without = replace(state, axis_left_out=(*state.axis_left_out, axis), plan=None)
-    return done(without, Outcome.ADVISE)
+    return done(without, Outcome.ADVISE, said)
 
 
 def watched(state: State) -> Station:

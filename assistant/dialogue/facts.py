@@ -3,10 +3,11 @@
 In counts of the scale unless said otherwise. What is done with it stands with the procedure.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from assistant.dialogue.machine import Profile
+from assistant.metrology.causes import Miss
 from assistant.metrology.lengths import Length
 from assistant.metrology.touching import Round
 from grammar.meaning import Meaning
@@ -98,8 +99,13 @@ class Taps:
     """The last dial reading called while tapping, since the last sweep, and what taps did.
 
     ``did_nothing``: how often running a tap that was to show did not. ``pull``: what locking
-    does to the height at the watched station, as the sweeps after taps show it. ``still``:
-    readings running, from ``stood`` on, that came hardly nearer the aim.
+    does to the height at the watched station, as ``pulls`` show it, each read before and after
+    locking, or else the sweeps after taps. ``still``: readings running, from ``stood`` on, that
+    came hardly nearer the aim.
+
+    Of the tap under way, with the dial: ``start``, what it showed before anything was loosened,
+    and ``goal``, what it is to show locked; ``locked``, what it was called to show then, and
+    ``tries``, how often that was.
     """
 
     reading: Decimal | None = None
@@ -108,6 +114,40 @@ class Taps:
     stood: Decimal | None = None
     still: int = 0
     pull: float = 0.0
+    pulls: tuple[float, ...] = ()
+    start: Decimal | None = None
+    goal: Decimal | None = None
+    locked: Decimal | None = None
+    tries: int = 0
+
+    @property
+    def at_rest(self) -> "Taps":
+        """What is known of taps, with none under way."""
+        return replace(
+            self, reading=None, stood=None, still=0, start=None, goal=None, locked=None, tries=0
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Reread:
+    """The dial at the watched station, read once more before anything is moved there.
+
+    ``value``: as it counts; ``doubted``: one that did not fit the sweep and was asked again;
+    ``fits``: what fits the sweep.
+    """
+
+    value: Decimal | None = None
+    doubted: Decimal | None = None
+    fits: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Causes:
+    """What was read otherwise than forecast, since something was last told to be ``loose``, and how
+    often that was."""
+
+    misses: tuple[Miss, ...] = ()
+    loose: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +166,7 @@ class MoveDone:
 
 @dataclass(frozen=True, slots=True)
 class Pull:
-    """What tightening did last to the dial at the watched station."""
+    """What tightening did once to the dial at the watched station."""
 
     watch: Station
     counts: Decimal

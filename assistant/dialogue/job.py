@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from assistant.dialogue import planner, weighing
+from assistant.dialogue import missed, planner
 from assistant.dialogue.answer_words import axes_words, uncertainty_words
 from assistant.dialogue.messages import Effect, Result
 from assistant.dialogue.phases import Phase
@@ -35,7 +35,6 @@ from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.state import State
 from assistant.dialogue.sweep_answer import answer_of, counted_with
 from assistant.dialogue.turn import Outcome, Turn, go
-from assistant.dialogue.weighing import EXCHANGED
 
 PROCEDURES: tuple[Procedure, ...] = (
     introduction.PROCEDURE,
@@ -101,6 +100,9 @@ def begins(state: State) -> Turn:
     return go(state, JOB.due_after(None, state), last_time.told(state))
 
 
+MOST_TIGHTENED = 2
+"""Sweeps of a job that are made again because something gives."""
+
 # -- outcomes ----------------------------------------------------------------------------
 
 
@@ -125,28 +127,26 @@ def _judge(state: State, said: str) -> Turn:
     """Keep the sweep with its answer, say it, and go on."""
     answer = answer_of(state, state.readings)
     alone = answer_of(state, state.readings, alone=True) if counted_with(state) else answer
-    odd = weighing.exchanged(state, alone)
-    if odd:
-        aside = sweep.set_aside(state, EXCHANGED)
-        return go(aside, lock.Lock.LOCK, f"{said} {odd}".strip())
-    mirrored = weighing.exchanged_before(state, answer)
-    loose = not mirrored and weighing.came_loose(state, answer)
-    learned, lesson = state, mirrored
-    if not mirrored and not (loose and state.plan and state.plan.kind == "tap"):
-        # Where a tapped table moved both ways, what it did to its own axis is chance, too.
-        learned, lesson = planner.learnt(state, answer)
+    why = missed.why_missed(state, alone)
+    if why.again:
+        aside = sweep.set_aside(state, missed.EXCHANGED)
+        return go(aside, lock.Lock.LOCK, f"{said} {why.again}".strip())
+    learned, lesson = (state, why.before) if why.before else planner.learnt(state, answer)
+    if why.loose:
+        if state.causes.loose < MOST_TIGHTENED:
+            return _loose(state, said)
+        learned, lesson = state, sweep.LOOSE_SOMEWHERE
     if learned is not state:
         # What this sweep taught of shim or pivot changes what it asks for next.
         answer = answer_of(learned, state.readings)
-    if loose:
-        lesson = f"{lesson} {sweep.LOOSE_SOMEWHERE}".strip()
+    learned = missed.remembered(learned, None if why.before else why.miss)
     made = state.as_sweep(answer)
     again = repeat.moved_on(state.again, state.plan is not None)
     kept = replace(
         learned.kept(made),
         plan=None,
         again=again,
-        taps=replace(learned.taps, reading=None, stood=None, still=0),
+        taps=learned.taps.at_rest,
     )
     several = len(kept.same_table) > 1
     first, brief = state.as_found is None, state.short
@@ -154,6 +154,16 @@ def _judge(state: State, said: str) -> Turn:
     axes = axes_words(answer, state.profile, briefly=brief)
     words = " ".join(part for part in (said, lesson, axes, unsure) if part)
     return planner.advise(kept, words, Result(made.number, answer))
+
+
+def _loose(state: State, said: str) -> Turn:
+    """Something gives: it is tightened, and swept again before anything is built on it."""
+    told = f"{said} {sweep.LOOSE_SOMEWHERE}".strip()
+    plan = state.plan
+    given_up = missed.told_loose(
+        state if plan is None else replace(state, plan=replace(plan, given_up=True))
+    )
+    return go(sweep.set_aside(given_up, missed.LOOSE), lock.Lock.LOCK, told)
 
 
 def _known_better(state: State, said: str, *effects: Effect) -> Turn:

@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import Final
 
 from assistant.dialogue.corrections import Correction
+from assistant.dialogue.facts import Reread
 from assistant.dialogue.formatting import amount, spoken_step, tolerance_words
 from assistant.dialogue.messages import Effect
 from assistant.dialogue.procedures import head, noise, packing, pin, repeat, shim, tap, touch
@@ -174,6 +175,7 @@ def correct_now(state: State, said: str, *effects: Effect) -> Turn:
     if pin.due(state):
         return go(state, pin.Pin.PIN, said, *effects)
     correction = correction_of(state.plan) if state.plan else tap.CORRECTION
+    state = replace(state, reread=Reread())
     words = f"{said} {_should_leave(state)}".strip()
     return go(correction.prepare(state), correction.begun(state), words, *effects)
 

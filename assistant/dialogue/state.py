@@ -7,6 +7,7 @@ from typing import Any
 from assistant.dialogue.facts import (
     Again,
     Calls,
+    Causes,
     Doubts,
     FormSweep,
     Hearing,
@@ -16,6 +17,7 @@ from assistant.dialogue.facts import (
     Moving,
     OtherHeights,
     Packing,
+    Reread,
     Shims,
     SpindleChecks,
     Taps,
@@ -166,6 +168,7 @@ class Before:
     moving: Moving = field(default_factory=Moving)
     again: Again = field(default_factory=Again)
     packing: Packing = field(default_factory=Packing)
+    causes: Causes = field(default_factory=Causes)
 
     @staticmethod
     def of(state: "State") -> "Before":
@@ -267,7 +270,9 @@ class State:
     shims: Shims = field(default_factory=Shims)
     taps: Taps = field(default_factory=Taps)
     moving: Moving = field(default_factory=Moving)
+    reread: Reread = field(default_factory=Reread)
     packing: Packing = field(default_factory=Packing)
+    causes: Causes = field(default_factory=Causes)
     heights: OtherHeights = field(default_factory=OtherHeights)
     form: FormSweep = field(default_factory=FormSweep)
 
@@ -342,7 +347,7 @@ class State:
     def begun_with(self, *readings: Taken) -> "State":
         """A sweep that has these readings only; no station of it is asked again."""
         begun = Doubts(drift_repeats=self.doubts.drift_repeats)
-        return replace(self, readings=readings, doubts=begun)
+        return replace(self, readings=readings, doubts=begun, reread=Reread())
 
     def kept(self, sweep: CompletedSweep) -> "State":
         """This sweep is one of the job's; nothing of the next one is read yet."""

@@ -6,7 +6,6 @@ chosen among them is its ``choose``; how each is begun is the planner's.
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import hypot, sqrt
 from typing import Final
 
 from assistant.dialogue.machine import Profile
@@ -15,15 +14,12 @@ from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
 from assistant.dialogue.sweep_answer import (
     BY_HAND,
     count_unit,
-    difference_here,
     noise_with,
     region_here,
     step_of,
 )
-from assistant.metrology.agreement import Agreement, compare
 from assistant.metrology.answer import Answer
 from assistant.metrology.benefit import Choice, Option, Standing, choose, gain_of
-from assistant.metrology.combining import Pair
 from assistant.metrology.conformance import Covariance
 from assistant.metrology.evidence import Swept
 from assistant.metrology.judgement import budget_of_more
@@ -93,116 +89,6 @@ def option_of(state: State, answer: Answer, plan: Plan) -> Option:
     )
     there = Standing((plan.expected_fb, plan.expected_rl), after, now.dof, now.guessed)
     return Option(plan.kind, there, True, _SWEEPS.get(plan.kind, _USUAL_SWEEPS))
-
-
-EXCHANGED = "exchanged"
-"""Why a sweep was set aside: it is the mirror image of what was expected."""
-
-SIDES_EXCHANGED: Final = "Right and left seem exchanged. Sweep again."
-"""A sweep mirrors what was expected, side to side."""
-
-ENDS_EXCHANGED: Final = "Front and back seem exchanged. Sweep again."
-"""The same front to back."""
-
-SIGNS_EXCHANGED: Final = "All signs seem turned round. Sweep again."  # the same both ways
-
-
-def exchanged(state: State, answer: Answer) -> str:
-    """What to say to a sweep that mirrors the one before it, or what a correction was to leave.
-
-    Nothing where it does not, where there is none before, or where the last was set aside for it:
-    what is read twice stands.
-    """
-    last, before = state.sweeps[-1] if state.sweeps else None, state.as_left
-    given_up = state.plan is not None and state.plan.given_up
-    if (
-        before is None
-        or given_up
-        or state.came_back
-        or (last is not None and last.refused == EXCHANGED)
-    ):
-        return ""
-    if state.plan is None:
-        expected = Standing(
-            (before.front_minus_back, before.right_minus_left), before.budget.covariance
-        )
-    else:
-        expected = option_of(state, before, state.plan).after
-    again = answer.budget.covariance
-    u = (
-        sqrt(expected.covariance[0][0] + again[0][0]),
-        sqrt(expected.covariance[1][1] + again[1][1]),
-    )
-    if state.plan is not None:
-        u = _u_after(state, state.plan, before)
-    found = (answer.front_minus_back, answer.right_minus_left)
-    told: dict[Agreement, str] = {
-        "sides_exchanged": SIDES_EXCHANGED,
-        "ends_exchanged": ENDS_EXCHANGED,
-        "reversed": SIGNS_EXCHANGED,
-    }
-    return told.get(compare(expected.pair, found, u, answer.budget.tilt.dof), "")
-
-
-SIDES_BEFORE: Final = "Last time right and left had changed places."
-"""What a correction left is what it should have left had the sweep before it been mirrored."""
-
-ENDS_BEFORE: Final = "Last time front and back had changed places."
-"""The same front to back."""
-
-
-def _u_after(state: State, plan: Plan, before: Answer) -> Pair:
-    """Standard uncertainty of both differences after a correction, less what it should leave.
-
-    The surface is not in it: the sweep before and the one after are read at the same spots.
-    """
-    after, now = option_of(state, before, plan).after.covariance, standing_of(before).covariance
-    own = 0 if plan.kind in LENGTHWISE else 1
-    base = sqrt(2) * difference_here(state)
-    moved = (before.front_minus_back - plan.expected_fb, before.right_minus_left - plan.expected_rl)
-    of_own = sqrt(base**2 + max(after[own][own] - now[own][own], 0.0))
-    of_other = hypot(base, LEANS * moved[own])
-    return (of_own, of_other) if own == 0 else (of_other, of_own)
-
-
-def exchanged_before(state: State, answer: Answer) -> str:
-    """What to say where the sweep before the correction mirrored its axis, and this one tells.
-
-    The correction then went the wrong way and doubled what it was to take off.
-    """
-    plan, before = state.plan, state.as_left
-    if plan is None or before is None or plan.given_up:
-        return ""
-    was = (before.front_minus_back, before.right_minus_left)
-    after, u = option_of(state, before, plan).after, _u_after(state, plan, before)
-    found = (answer.front_minus_back, answer.right_minus_left)
-    dof = answer.budget.tilt.dof
-    if plan.kind in LENGTHWISE:
-        word, mirrored = ENDS_BEFORE, (after.pair[0] - 2 * was[0], after.pair[1])
-    else:
-        word, mirrored = SIDES_BEFORE, (after.pair[0], after.pair[1] - 2 * was[1])
-    apart = compare(after.pair, found, u, dof) != "alike"
-    return word if apart and compare(mirrored, found, u, dof) == "alike" else ""
-
-
-LEANS: Final = 0.1
-"""Part of a correction by which the other axis leans with it, as it is weighed (judgement)."""
-
-LOOSE_FROM: Final = 3.5
-"""Standard uncertainties by which an axis that nobody touched moves when something is loose."""
-
-
-def came_loose(state: State, answer: Answer) -> bool:
-    """Whether a correction went with a change of the other axis that it cannot have made."""
-    plan, before = state.plan, state.as_left
-    last = state.sweeps[-1] if state.sweeps else None
-    if plan is None or before is None or plan.given_up:
-        return False
-    if last is not None and last.refused == EXCHANGED:
-        return False
-    off = answer.front_minus_back - plan.expected_fb, answer.right_minus_left - plan.expected_rl
-    other = 1 if plan.kind in LENGTHWISE else 0
-    return abs(off[other]) > LOOSE_FROM * _u_after(state, plan, before)[other]
 
 
 def relock_variance(state: State) -> float:

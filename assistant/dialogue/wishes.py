@@ -179,6 +179,8 @@ def _start_over(state: State, heard: Heard) -> Turn:
 
 def follows_result(state: State) -> bool:
     """Whether the last sweep's result stands, and nothing was done about it yet."""
+    if state.reread.value is not None:
+        return False
     last = bool(state.sweeps) and state.sweeps[-1].usable and not state.readings
     undoes = row_of(state.phase).on.get("disregard") is back_to_sweep
     return last and not state.loosened and (undoes or state.phase is Close.DECIDE)

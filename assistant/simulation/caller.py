@@ -72,6 +72,7 @@ class Operator:
         self._owed = ("", "")
         self._wrong: dict[Station, Reading] = {}
         self._previous = ""
+        self._asked_in = ""
         self._finishing = False
         self._planned: Decimal | None = None
         self._settled = False
@@ -119,7 +120,7 @@ class Operator:
         """What the person says now, after doing what is to be done."""
         said, self._said = " ".join(self._said), []
         self._last = self._respond(said, question)
-        self._previous = said
+        self._previous, self._asked_in = said, question.phase
         self.calls += 1
         return self._last
 
@@ -177,14 +178,18 @@ class Operator:
             return ""
         if wanted.station is None:
             self._noted -= 1
-        elif heard.station == wanted.station and question.phase not in MOVING:
+        elif heard.station == wanted.station and not self._still_moving(question):
             self._wrong[wanted.station] = wanted
             if "correction" in question.offers:
                 return again(wanted, True)
-        elif question.phase in MOVING:
+        elif self._still_moving(question):
             return again(wanted, False)
         self._called = None
         return self._take_back(question)
+
+    def _still_moving(self, question: Question) -> bool:
+        """Whether the dial is read where it was read just before, so that it is called again."""
+        return question.phase in MOVING and question.phase == self._asked_in
 
     def _insist(self, said: str, question: Question) -> str:
         """What was objected and did not come through, once more; none when it did."""
@@ -271,6 +276,9 @@ class Operator:
                 return if_sayable(tolerance_words(self.profile), self.scale)
             case "tighten" if self._planned not in (None, bench.shim):
                 return self._take_back(question)
+            case "tap lock" if question.station is not None:
+                bench.lock_all()
+                return self._read_if_shown(question.station)
             case "lock" | "tighten" | "tap lock" | "tighten again":
                 bench.lock_all()
                 self._planned = None
@@ -298,6 +306,8 @@ class Operator:
                 return "done"
             case "shim":
                 return self._shim()
+            case "ease" if question.station is not None:
+                return self._read(question.station)
             case "ease":
                 if not bench.bolt_tight:
                     bench.lock_all()
@@ -384,6 +394,11 @@ class Operator:
             wrong = -value if value and self._chance.random() < 0.5 else value + 2
             slip = replace(slip, value=wrong if self.scale.shows(wrong) else -value)
         return call(slip, self.scale, self._chance, self.manner, named=named)
+
+    def _read_if_shown(self, station: Station) -> str:
+        """The dial after locking; beyond its range there is only to say that it is locked."""
+        reach = self.scale.reach
+        return self._read(station) if abs(self.bench.read(station)) < reach else "locked"
 
     def _shim(self) -> str:
         total = self._planned

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from grammar.vocabulary import Station
 
-MOVING = ("tap", "move", "clamp")
-"""Phases in which the dial is read at one station while something is moved."""
+MOVING = ("ease", "tap", "tap lock", "snug up", "move", "clamp")
+"""Phases in which the dial is read at one station before, while or after something is moved."""
 
 
 ASTRAY = {

@@ -11,7 +11,16 @@ from decimal import Decimal
 from pathlib import Path
 from types import ModuleType
 
-from assistant.dialogue import methods, pending, planner, spoken, weighing, wishes, wording
+from assistant.dialogue import (
+    methods,
+    missed,
+    pending,
+    planner,
+    spoken,
+    watching,
+    wishes,
+    wording,
+)
 from assistant.dialogue import procedures as package
 from assistant.dialogue.job import JOB
 from assistant.dialogue.procedures.close import Close
@@ -111,6 +120,12 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "tap.ease": [("right",)],
     "tap.tap": [("right", True, Decimal("-3.5"))],
     "wording.watch_this": [("right",)],
+    "tap.tap_past": [("one and a half", False), ("half", True)],
+    "tap.lock_and_call": [("right",)],
+    "tap.locked_and": [("right",)],
+    "tap.locking_moved": [(Decimal("-2.5"),)],
+    "watching.before_moving": [("right",)],
+    "watching.before_moving_briefly": [("front",)],
     "tap.tap_more": [("two", True)],
     "tap.tap_back": [("one and a half", False)],
     "close.closed": [("fourteen and a half", "half")],
@@ -188,7 +203,7 @@ def modules() -> list[ModuleType]:
         importlib.import_module(f"{package.__name__}.{found.name}")
         for found in pkgutil.iter_modules(package.__path__)
     ]
-    return [wording, methods, pending, planner, weighing, wishes, *procedures]
+    return [wording, methods, pending, planner, missed, watching, wishes, *procedures]
 
 
 def _short(module: ModuleType) -> str:

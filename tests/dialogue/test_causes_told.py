@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.missed import ENDS_BEFORE, SIDES_BEFORE, SIDES_EXCHANGED
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import SEIZED_FRONT
 from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.state import FRONT_BACK
-from assistant.dialogue.weighing import ENDS_BEFORE, SIDES_BEFORE, SIDES_EXCHANGED
 from assistant.dialogue.wording import WRONG_WAY
 from tests.dialogue.typed import NEAR_LIMIT, READY, WORN, TypedJob
 
@@ -113,10 +113,10 @@ def test_the_same_front_to_back_once_the_response_is_known() -> None:
 def test_a_shim_that_stands_elsewhere_once_tightened_again_was_loose_and_begins_anew() -> None:
     job = TypedJob.begin()
     job.say(*READY, "zeroed", *BACK_HIGH, "done", "done", "locked", "zeroed")
-    said = job.say("minus ten", "minus twenty", "minus ten", "zero")
+    said = job.say("minus five", "minus ten", "minus five", "zero")
     assert WRONG_WAY in said
     job.say("done", "done", "locked", "zeroed")
-    said = job.say("minus five", "minus ten", "minus five", "zero")
+    said = job.say("minus three and a half", "minus seven", "minus three and a half", "zero")
     assert LOOSE_SOMEWHERE in said
     assert FRONT_BACK not in job.state.axis_left_out
     assert job.state.shims.did_nothing == 0
@@ -154,12 +154,22 @@ def test_a_tap_at_a_loose_table_teaches_nothing() -> None:
     assert job.state.taps.pull == 0
 
 
-def test_the_surface_does_not_hide_sides_that_changed_places() -> None:
-    """Four apart is little for readings over a rough table, and much for the same spots again."""
+@pytest.mark.parametrize(
+    ("first", "then", "told"),
+    [
+        # Seven apart on the same spots is no chance, whatever the surface is like.
+        (("minus four", "minus twelve", "minus eight"), ("minus two", "zero", "plus two"), True),
+        # Four apart, where the scatter is only guessed, may well be.
+        (("minus five", "minus twelve", "minus seven"), ("minus one", "zero", "plus one"), False),
+    ],
+)
+def test_sides_that_changed_places_are_told_from_noise(
+    first: tuple[str, ...], then: tuple[str, ...], told: bool
+) -> None:
     job = TypedJob.begin(Profile())
-    job.say(*READY, "zeroed", "minus five", "minus twelve", "minus seven", "zero")
+    job.say(*READY, "zeroed", *first, "zero")
     job.say("done", "done", "locked", "zeroed")
-    assert SIDES_EXCHANGED in job.say("minus one", "zero", "plus one", "zero")
+    assert (SIDES_EXCHANGED in job.say(*then, "zero")) == told
 
 
 def test_a_dial_that_drifts_on_between_the_stations_is_told() -> None:

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue import wording
+from assistant.dialogue import watching, wording
 from assistant.dialogue.facts import MoveDone, Pull
 from assistant.dialogue.formatting import SPOKEN_STEP, spoken_step
 from assistant.dialogue.machine import MachineKind, Profile
@@ -40,7 +40,8 @@ def test_the_front_goes_further_than_the_difference_when_the_nod_is_far_behind()
     # Derived: the front lies 8 + 5 inches from the pivot, the back 8 - 5. To take six out of
     # their difference over ten inches the head turns by 0.6 thou an inch: 13 of them at the front.
     job = _swept(HEAD, FRONT_HIGH_SIX)
-    assert job.said.endswith(head.NOD_SNUG)
+    assert job.said.endswith(watching.before_moving("front"))
+    assert job.say("plus six") == f"Front plus six. {head.NOD_SNUG}"
     assert job.step == Step("loosen", what="nod bolts", station="front")
     assert job.say("done") == "Nod up. Front to minus two."
     # Plus six less 7.8, to the half thou that this dial is read in.
@@ -50,7 +51,8 @@ def test_the_front_goes_further_than_the_difference_when_the_nod_is_far_behind()
 def test_the_sides_take_half_the_difference() -> None:
     # Derived: similar triangles about a pivot over the axis; the same as for a table.
     job = _swept(HEAD, RIGHT_HIGH_SIX)
-    assert job.said.endswith(head.TILT_SNUG)
+    assert job.said.endswith(watching.before_moving("right"))
+    assert job.say("plus three") == f"Right plus three. {head.TILT_SNUG}"
     assert job.say("done") == "Tilt, right side up. Right to zero."
     assert job.step == Step("tilt", station="right", change=Decimal(-3), dial_target=Decimal(0))
 
@@ -141,7 +143,7 @@ def test_no_shim_is_ever_asked_for(kind: MachineKind, readings: tuple[str, ...])
 
 def test_a_free_table_is_tapped_front_to_back_too() -> None:
     job = _swept(FREE, FRONT_HIGH_SIX)
-    assert job.said.endswith(tap.ease("front"))
+    assert job.say("plus six") == f"Front plus six. {tap.ease('front')}"
     assert job.say("done") == "Soft mallet. Tap front down to plus three."
     assert job.say("plus five") == "Front plus five. Two more."
     assert job.say("plus three").endswith("Lock it. Front?")
@@ -156,7 +158,7 @@ def test_the_head_is_held_and_not_the_table() -> None:
 
 
 def test_a_locating_pin_comes_out_once_before_the_first_correction() -> None:
-    job = _swept(PINNED, FRONT_HIGH_SIX)
+    job = _swept(PINNED, ("plus five and a half", "plus seven", "plus one and a half", "zero"))
     assert job.said.endswith(pin.PIN_OUT)
     assert job.step == Step("pull pin", what="locating pin")
     assert job.say("done") == f"{TRIAL_SHIM} {shim.LOOSEN}"

@@ -138,7 +138,8 @@ def test_a_reading_is_taken_only_where_it_can_be_true(phase: Phase) -> None:
         three = job.state.spindle
         assert Decimal(3) in (three.near, three.shake, three.lifted, three.back)
         return
-    if phase in (Tap.TAP, Head.MOVE, Head.CLAMP, Settling.RELOCK, Settling.SNUG, Settling.HARD):
+    watching = (*Tap, *Head, Settling.RELOCK, Settling.SNUG, Settling.HARD)
+    if phase in watching:
         assert said.startswith(wording.watch_this("right"))
     elif JOB.table[phase].loose:
         assert said.startswith(wording.NOT_WHILE_LOOSE)

@@ -96,11 +96,11 @@ def test_the_table_is_held_before_its_lock_or_bolt_is_loosened() -> None:
     assert "Hold the table. Loosen the bolt. Shim one and a half above the bolt." in shim.said
     assert "Fingers clear" in shim.said
     tap = TypedJob.begin(short=True)
-    said = tap.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX)
+    said = tap.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX, "plus three")
     assert tap.state.phase is Tap.EASE
     assert "table held, lock slack?" in said
     head = TypedJob.begin(HEAD, short=True)
-    said = head.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX)
+    said = head.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX, "plus three")
     assert head.state.phase is Head.SNUG_UP
     assert "Support the head" in said
 

@@ -162,7 +162,7 @@ def test_tapping_is_coached_to_the_target() -> None:
     assert job.say("left zero") == f"{wording.watch_this('right')} Too far. Back up one and a half."
     assert job.say("half") == "Right: plus or minus half?"
     said = job.say("plus")
-    assert said == f"Right plus half. {wording.ON_TARGET} {tap.TAP_LOCK}"
+    assert said == f"Right plus half. {wording.ON_TARGET} {tap.lock_and_call('right')}"
     job.say("locked", "zeroed", *LEVEL)
     assert job.state.phase is Close.DECIDE
 

@@ -20,6 +20,8 @@ class MachineOperator(Operator):
         match question.phase:
             case "locating pin":
                 return "done"
+            case "snug up" if watch is not None:
+                return self._read(watch)
             case "snug up":
                 if step is None or step.station is None:
                     raise OperatorStuck("told to snug without being told which axis")

@@ -17,6 +17,7 @@ from decimal import Decimal
 from math import sqrt
 from typing import Final
 
+from assistant.dialogue import watching
 from assistant.dialogue.answer_words import lesson_words
 from assistant.dialogue.corrections import (
     Correction,
@@ -39,6 +40,7 @@ from assistant.dialogue.sweep_answer import count_unit, moved_by_hand, noise_of
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.wording import ON_TARGET, reading, watch_this
 from assistant.metrology.answer import Answer
+from assistant.metrology.lengths import Length
 from assistant.metrology.response import HEAD_RELATIVE, Response, learn_turn
 from assistant.metrology.scatter import difference_sd
 from grammar.meaning import Reading
@@ -104,6 +106,8 @@ def pulled(value: Decimal) -> str:
     return f"Tightening pulled {signed_words(value)}. Once more."
 
 
+NOTHING_TO_MOVE: Final = "Nothing to move."  # the dial stands where it should come to
+
 MOVE_NOT_HELD: Final = "It did not stay. Are the bolts tight?"
 """The dial was moved, and the next sweep shows nothing of it."""
 
@@ -113,8 +117,36 @@ MOVE_NOT_HELD: Final = "It did not stay. Are the bolts tight?"
 def _snug_asked(state: State) -> str:
     watch = watched(state)
     if not moves_head(state.profile):
-        return ease(watch)
-    return NOD_SNUG if watch == "front" else TILT_SNUG
+        return watching.asked(state, watch, ease(watch))
+    return watching.asked(state, watch, NOD_SNUG if watch == "front" else TILT_SNUG)
+
+
+def _read_before(state: State, called: Reading, _: Heard) -> Turn:
+    """The dial before anything is loosened: from there it is moved."""
+    return watching.taken(state, watched(state), called, state.moving.start, _begun_from)
+
+
+def _begun_from(state: State, told: str) -> Turn:
+    """The target from the reading just taken, or that there is nothing to move."""
+    value, plan, moving = state.reread.value, state.plan, state.moving
+    if value is None or plan is None:
+        return ask(state, told)
+    reach = Decimal(state.profile.scale.reach)
+    goal = max(min(moving.goal + value - moving.start, reach), -reach)
+    watch = watched(state)
+    step = aim_step(state.profile, plan.kind, watch, value, goal, moving.pull_at(watch))
+    if step.dial_target == value:
+        return left_out(state, _axis(plan.kind), f"{told} {NOTHING_TO_MOVE}")
+    begun = replace(state, moving=replace(moving, start=value, goal=goal))
+    return ask(replace(begun, plan=replace(plan, step=step)), told, _snug(state))
+
+
+def _snug(state: State) -> Step:
+    return Step("loosen", what=_clamp(state), station=watched(state))
+
+
+def _axis(kind: str) -> str:
+    return FRONT_BACK if kind == NOD else SIDES
 
 
 def _move_asked(state: State) -> str:
@@ -139,8 +171,7 @@ def _clamp(state: State) -> str:
 
 
 def _skipped(state: State, _: Heard) -> Turn:
-    nods = state.plan is not None and state.plan.kind == NOD
-    return left_out(state, FRONT_BACK if nods else SIDES)
+    return left_out(state, _axis(state.plan.kind if state.plan is not None else TILT))
 
 
 def _moved(state: State, called: Reading, _: Heard) -> Turn:
@@ -187,9 +218,12 @@ def _clamped(state: State, plan: Plan, watch: Station, value: Decimal, told: str
         moving, pulls=(*others, Pull(watch, pull)), tight=value, tries=moving.tries + 1
     )
     counted = replace(state, moving=moving)
-    if abs(value - moving.goal) <= _allowed(state, watch) or moving.tries >= MOST_TRIES:
+    allowed = _allowed(state, watch) + watching.wanders(state)
+    if abs(value - moving.goal) <= allowed or moving.tries >= MOST_TRIES:
         return done(counted, Outcome.MEASURE, told)
     again = aim_step(state.profile, plan.kind, watch, value, moving.goal, pull)
+    if again.dial_target == value:
+        return done(counted, Outcome.MEASURE, told)
     retried = replace(counted, plan=replace(plan, step=again))
     return go(retried, Head.SNUG_UP, f"{told} {pulled(pull)}")
 
@@ -248,6 +282,8 @@ def _plan_of(state: State, answer: Answer, kind: str) -> Plan | None:
     if goal == now or abs(left) >= abs(off):
         return None
     told = aim_step(state.profile, kind, watch, now, goal, state.moving.pull_at(watch))
+    if told.dial_target == now:
+        return None
     fb, rl = answer.front_minus_back, answer.right_minus_left
     return Plan(kind, told, left if front else fb, rl if front else left, state.shims.total)
 
@@ -255,13 +291,22 @@ def _plan_of(state: State, answer: Answer, kind: str) -> Plan | None:
 def aim_step(
     profile: Profile, kind: str, watch: Station, now: Decimal, goal: Decimal, pull: Decimal
 ) -> Step:
-    """The step for the hands: the dial is brought to the goal less what tightening adds."""
-    reach = Decimal(profile.scale.reach)
-    aim = max(min(goal - pull, reach), -reach)
+    """The step for the hands: the dial is brought to the goal less what tightening adds.
+
+    A pull is believed as far as the move goes that is asked for, or as locks usually pull: a call
+    that was wrong would be aimed off for good.
+    """
+    reach, most = Decimal(profile.scale.reach), max(abs(goal - now), _usual_pull(profile))
+    aim = max(min(goal - max(min(pull, most), -most), reach), -reach)
     do: Do = "tap"
     if moves_head(profile):
         do = "nod" if kind == NOD else "tilt"
     return Step(do, station=watch, change=aim - now, dial_target=aim)
+
+
+def _usual_pull(profile: Profile) -> Decimal:
+    """Three thou, and no less than three marks of the dial: a judgement."""
+    return max(Length.of(3, "thou").to(count_unit(profile)), 3 * profile.scale.step)
 
 
 def dial_at(state: State, watch: Station) -> Decimal | None:
@@ -348,8 +393,12 @@ PROCEDURE = Procedure(
                 "disregard": back_to_sweep,
             },
             weighty=("skip", "finish"),
+            on_reading=_read_before,
+            expected=lambda state, _: state.moving.start,
+            readings=True,
             loose=True,
-            step=lambda state: Step("loosen", what=_clamp(state), station=watched(state)),
+            station=lambda state: watched(state) if watching.due(state) else None,
+            step=lambda state: None if watching.due(state) else _snug(state),
             left="correct",
             how="It must just move when pushed.",
         ),

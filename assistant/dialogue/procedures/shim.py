@@ -259,7 +259,8 @@ def once_more(state: State, said: str, *effects: Effect) -> Turn:
 
 def _last_plan(state: State) -> Plan | None:
     plan = state.usable_sweeps[-1].before.plan if state.usable_sweeps else None
-    return plan if plan is not None and plan.kind == "shim" else None
+    made = plan is not None and plan.kind == "shim" and not plan.given_up
+    return plan if made else None
 
 
 def _learn_again(state: State, before: Answer, answer: Answer) -> State:

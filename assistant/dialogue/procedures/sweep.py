@@ -7,7 +7,7 @@ from math import sqrt
 from typing import Final
 
 from assistant.dialogue.dial_setting import needs_sign
-from assistant.dialogue.facts import FormSweep
+from assistant.dialogue.facts import FormSweep, Reread
 from assistant.dialogue.formatting import amount, digits
 from assistant.dialogue.gauging import no_go_of, no_go_question
 from assistant.dialogue.messages import Heard, Step
@@ -348,6 +348,8 @@ def last_taken_back(state: State, heard: Heard) -> Turn:
 
 def back_to_sweep(state: State, heard: Heard) -> Turn:
     """ "Disregard" just after a sweep or a round by touch: its last call is taken back."""
+    if state.reread != Reread() and not state.loosened:
+        return ask(replace(state, reread=Reread()))
     if state.touch.rounds:
         return done(state, Outcome.ROUND_BACK)
     if state.sweeps and state.sweeps[-1].usable:

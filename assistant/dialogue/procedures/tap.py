@@ -1,10 +1,12 @@
 """Side to side by tapping the table while the dial is watched."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from math import sqrt
+from math import hypot, sqrt
 from typing import Final
 
+from assistant.dialogue import watching
 from assistant.dialogue.answer_words import lesson_words
 from assistant.dialogue.corrections import (
     Correction,
@@ -18,7 +20,9 @@ from assistant.dialogue.formatting import amount, rounded
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import method_of, way_of
+from assistant.dialogue.missed import MAYBE, PULLS, miss_of_lock, remembered, told_loose, weighed
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
@@ -28,13 +32,16 @@ from assistant.dialogue.sweep_answer import (
     difference_here,
     moved_by_hand,
     reading_gain,
+    repeat_here,
 )
-from assistant.dialogue.turn import Outcome, Turn, ask, go, tell
-from assistant.dialogue.wording import ON_TARGET, reading, watch_this
+from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
+from assistant.dialogue.weighing import relock_variance
+from assistant.dialogue.wording import NOT_WHILE_LOOSE, ON_TARGET, reading, watch_this
 from assistant.metrology.answer import Answer
-from assistant.metrology.lengths import Length
+from assistant.metrology.pull import LockPull, learn_pull
+from assistant.metrology.scatter import SIDE_STATION_SHARE
 from grammar.meaning import Reading
-from grammar.say import Way, value_words
+from grammar.say import Way, signed_words, value_words
 from grammar.vocabulary import Station
 
 
@@ -90,9 +97,6 @@ SEIZED_SIDES: Final = "Side to side does not move. Seized? Leave it."
 LEAST_SHARE = 0.25
 """Part of what was asked that a table at least follows, if it is not seized (judgement)."""
 
-PULLS: Final = Length.of(1, "thou")
-"""Standard deviation of what locking does to right minus left, before it was seen (judgement)."""
-
 TURNS, TURNS_LEARNT = 0.25, 0.1
 """Relative standard deviation of how far a table turns for what the dial does, before a tap showed
 where it pivots and after one (judgement)."""
@@ -119,7 +123,168 @@ def tap_to(watch: Station, down: bool, target: Decimal, way: Way = "signed") -> 
 
 LOCKED: Final = "Locked?"  # after tapping, in few words
 
+
+@spoken
+def lock_and_call(watch: Station) -> str:
+    """After tapping: what locking does is seen at the dial, where it is watched anyway."""
+    return f"Lock it. {watch.capitalize()} now?"
+
+
+@spoken
+def locked_and(watch: Station) -> str:
+    """The same in few words."""
+    return f"Locked? {watch.capitalize()} now?"
+
+
+@spoken
+def locking_moved(value: Decimal) -> str:
+    """Locking moved it too far to be left so."""
+    return f"Locking moved it {signed_words(value)}. Once more."
+
+
+@spoken
+def tap_past(value: str, short: bool) -> str:
+    """The target is beyond where it should stand, or short of it, by what locking does."""
+    if short:
+        return f"Short by {value}: locking does the rest."
+    return f"Past by {value}: locking takes it back."
+
+
+LOCK_GIVES: Final = "Locking moves it this way and that. Is the clamp loose?"
+"""What locking does is more than any sound clamp does."""
+
+NOTHING_TO_TAP: Final = "Nothing to tap."  # the dial stands where it should come to
+
+MOST_TRIES: Final = 3
+"""Times that a tap is locked before the sweep has to say what came of it."""
+
 # -- the hands ---------------------------------------------------------------------------
+
+
+def _ease_asked(state: State) -> str:
+    watch = watched(state)
+    return watching.asked(state, watch, ease(watch, method_of(state.profile).watched))
+
+
+def _ease_briefly(state: State) -> str:
+    watch = watched(state)
+    return watching.asked(state, watch, slack(watch, method_of(state.profile).watched))
+
+
+def _read_before(state: State, called: Reading, _: Heard) -> Turn:
+    """The dial before anything is loosened: from there the table is tapped."""
+    start, step = state.taps.start, state.plan.step if state.plan else None
+    if start is None or step is None:
+        return ask(state, NOT_WHILE_LOOSE)
+    return watching.taken(state, watched(state), called, start, _begun_from)
+
+
+def _begun_from(state: State, told: str) -> Turn:
+    """The target from the reading just taken, or that there is nothing to tap."""
+    value, plan = state.reread.value, state.plan
+    if value is None or plan is None or state.taps.goal is None or state.taps.start is None:
+        return ask(state, told)
+    goal = state.taps.goal + value - state.taps.start
+    taps = replace(state.taps, start=value, goal=goal)
+    step = step_to(state, goal, value)
+    if step is None:
+        return left_out(replace(state, taps=taps), SIDES, f"{told} {NOTHING_TO_TAP}")
+    return ask(replace(state, taps=taps, plan=replace(plan, step=step)), told, _slacken(state))
+
+
+def _slacken(state: State) -> Step:
+    return Step("loosen", what="table lock", station=watched(state))
+
+
+def step_to(state: State, goal: Decimal, stands: Decimal) -> Step | None:
+    """The tap that brings the dial, locked, from where it stands to its goal.
+
+    Beyond it by what locking takes back, as far as the dial shows it; None where it shows that
+    now.
+    """
+    profile, gain = state.profile, reading_gain(state.profile)
+    pull = Decimal(str(round(state.taps.pull, 6))) / gain
+    reach = Decimal(profile.scale.reach)
+    target = max(min(rounded(goal - pull, profile.scale.step), reach), -reach)
+    if target == stands:
+        return None
+    change = rounded((target - stands) * gain, profile.scale.step)
+    return Step("tap", station=watched(state), change=change, dial_target=target)
+
+
+def _by_dial(state: State) -> bool:
+    """Whether what locking does can be seen at a dial: one that does not wander by as much."""
+    dial = state.profile.method == "indicator" and state.taps.goal is not None
+    return dial and watching.wanders(state) <= _allowed(state)
+
+
+def _lock_asked(state: State) -> str:
+    return lock_and_call(watched(state)) if _by_dial(state) else TAP_LOCK
+
+
+def _lock_briefly(state: State) -> str:
+    return locked_and(watched(state)) if _by_dial(state) else LOCKED
+
+
+def _locked(state: State, called: Reading, _: Heard) -> Turn:
+    """What locking did: allowed for from now on, and tapped again at once where it is too much."""
+    plan, goal = state.plan, state.taps.goal
+    if plan is None or goal is None or not _by_dial(state):
+        return ask(state, NOT_WHILE_LOOSE)
+    watch, value = watched(state), called.value
+    if called.station not in (None, watch):
+        return ask(state, watch_this(watch))
+    told = reading(watch, value, way_of(state.profile))
+    counted, gives = _pulled(replace(state, pending=None), value)
+    if gives:
+        given_up = replace(told_loose(counted), plan=replace(plan, given_up=True))
+        return go(given_up, Lock.LOCK, f"{told} {LOCK_GIVES}")
+    taps = counted.taps
+    small = abs(value - goal) <= _allowed(state) + watching.wanders(state)
+    step = None if small else step_to(counted, goal, value)
+    left = taps.tries >= MOST_TRIES or taps.reading is None or SIDES in state.axis_left_out
+    if step is None or left or taps.reading is None:
+        # A lock nods the table as well as it turns it: of what the dial missed half is expected.
+        missed = float((value - goal) * reading_gain(state.profile))
+        there = replace(plan, expected_rl=plan.expected_rl + missed)
+        return done(replace(counted, plan=there), Outcome.MEASURE, told)
+    word = locking_moved(value - taps.reading)
+    again = replace(counted, plan=replace(plan, step=step), taps=replace(taps, reading=None))
+    return go(again, Tap.EASE, f"{told} {word}")
+
+
+def _pulled(state: State, value: Decimal) -> tuple[State, bool]:
+    """The state with what locking was seen to do; whether no sound clamp does that."""
+    taps = state.taps
+    counted = replace(state, taps=replace(taps, locked=value, tries=taps.tries + 1))
+    if taps.reading is None:
+        return counted, False
+    jump = float((value - taps.reading) * reading_gain(state.profile))
+    known, pulls = pull_of(state, taps.pulls), (*taps.pulls, jump)
+    u = hypot(known.uncertainty, float(watching.wanders(state)) / sqrt(3))
+    miss = miss_of_lock(state, jump, known.value, u)
+    gives = weighed(state, miss).loose >= MAYBE
+    pull = pull_of(state, pulls).value
+    counted = replace(counted, taps=replace(counted.taps, pulls=pulls, pull=pull))
+    return remembered(counted, miss), gives
+
+
+def pull_of(state: State, pulls: Sequence[float]) -> LockPull:
+    """What locking does to the watched station, as it was seen to."""
+    unit, share = count_unit(state.profile), SIDE_STATION_SHARE
+    scatter = hypot(
+        sqrt(2) * repeat_here(state),
+        sqrt(2 * relock_variance(state)) * share,
+        float(watching.wanders(state)) / sqrt(3),
+    )
+    return learn_pull(pulls, float(PULLS.to(unit)) / 2, scatter)
+
+
+def _allowed(state: State) -> Decimal:
+    """How far from its goal the dial may be left: half of what proves the tolerance."""
+    answer = state.as_left
+    enough = (answer.judgement.accept_up_to or 0.0) if answer is not None else 0.0
+    return max(2 * state.profile.scale.step, Decimal(str(round(enough / 4, 6))))
 
 
 def _tap_asked(state: State) -> str:
@@ -129,7 +294,11 @@ def _tap_asked(state: State) -> str:
     if step is None or step.change is None or step.dial_target is None:
         return TAP_LOCK
     way = way_of(state.profile)
-    return tap(watched(state), step.change < 0, step.dial_target, way)
+    told = tap(watched(state), step.change < 0, step.dial_target, way)
+    pull = rounded(Decimal(str(round(state.taps.pull, 6))), state.profile.scale.step)
+    if not state.taps.pulls or not pull:
+        return told
+    return f"{told} {tap_past(amount(pull, state.profile.scale.step), pull * step.change > 0)}"
 
 
 def _tap_briefly(state: State) -> str:
@@ -219,16 +388,17 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     asked, followed = plan.expected_rl - was, now - was
     u_change = sqrt(2) * difference_here(state)
     reached = _on_target(state, plan)
-    if not reached and abs(asked) > 3 * u_change and followed / asked < LEAST_SHARE:
+    unseen = state.taps.locked is None
+    if not reached and unseen and abs(asked) > 3 * u_change and followed / asked < LEAST_SHARE:
         return _did_nothing(state, followed / asked)
     words = lesson_words(plan.expected_rl, now, moved_by_hand(state, asked), state.profile)
     taps = replace(state.taps, did_nothing=0)
-    if reached and was:
+    if reached and unseen and was:
         # What the dial showed before locking was as asked: what is missing now, locking took.
         half = before.tap.change / -was
         pull = taps.pull + _share_of_pull(state, asked, u_change) * (now - plan.expected_rl) * half
         taps = replace(taps, pull=max(min(pull, abs(was)), -abs(was)))
-    return replace(state, taps=_with_this(taps, plan, state, before, answer)), words
+    return replace(state, taps=_with_this(taps, state, before, answer)), words
 
 
 def _share_of_pull(state: State, asked: float, u_change: float) -> float:
@@ -241,16 +411,15 @@ def _share_of_pull(state: State, asked: float, u_change: float) -> float:
     return pull / (pull + turned**2 + u_change**2)
 
 
-def _with_this(taps: Taps, plan: Plan, state: State, before: Answer, answer: Answer) -> Taps:
+def _with_this(taps: Taps, state: State, before: Answer, answer: Answer) -> Taps:
     """What taps did, with this one, if the dial was read: net of what locking took."""
-    step, last = plan.step, state.taps.reading
-    if last is None or step.dial_target is None or step.change is None:
+    start, last, gain = taps.start, state.taps.reading, reading_gain(state.profile)
+    at_end = taps.locked
+    if at_end is None and last is not None:
+        at_end = last + Decimal(str(round(taps.pull, 6))) / gain
+    if start is None or at_end is None or at_end == start:
         return taps
-    # The dial stood at target less change when the tapping began, as far as the dial shows it.
-    by_dial = (last - step.dial_target) * reading_gain(state.profile) + step.change
-    change = by_dial + Decimal(str(round(taps.pull, 6)))
-    if not change:
-        return taps
+    change = (at_end - start) * gain
     sides = before.right_minus_left, answer.right_minus_left
     fronts = before.front_minus_back, answer.front_minus_back
     return replace(taps, done=(*taps.done, TapDone(change, *sides, *fronts)))
@@ -282,14 +451,24 @@ def _learn_again(state: State, before: Answer, answer: Answer) -> State:
     return replace(state, taps=replace(state.taps, done=(*taps[:-1], better)))
 
 
-CORRECTION = Correction(SHIMMED, ("tap",), Tap.EASE, _plan, _learn, _learn_again)
+def _prepared(state: State) -> State:
+    """A tap begun: what the dial shows now as far as is known, and is to show locked."""
+    step, taps = state.plan.step if state.plan else None, state.taps.at_rest
+    if step is None or step.dial_target is None or step.change is None:
+        return replace(state, taps=taps)
+    gain, pull = reading_gain(state.profile), Decimal(str(round(taps.pull, 6)))
+    start = step.dial_target - step.change / gain
+    return replace(state, taps=replace(taps, start=start, goal=step.dial_target + pull / gain))
+
+
+CORRECTION = Correction(SHIMMED, ("tap",), Tap.EASE, _plan, _learn, _learn_again, prepare=_prepared)
 
 PROCEDURE = Procedure(
     (
         Row(
             Tap.EASE,
             "EASE",
-            lambda state: ease(watched(state), method_of(state.profile).watched),
+            _ease_asked,
             {
                 "done": Tap.TAP,
                 "skip": lambda state, _: left_out(state, SIDES),
@@ -297,9 +476,13 @@ PROCEDURE = Procedure(
                 "disregard": back_to_sweep,
             },
             weighty=("skip", "finish"),
+            on_reading=_read_before,
+            expected=lambda state, _: state.taps.start,
+            readings=True,
             loose=True,
-            step=lambda state: Step("loosen", what="table lock", station=watched(state)),
-            short=lambda state: slack(watched(state), method_of(state.profile).watched),
+            station=lambda state: watched(state) if watching.due(state) else None,
+            step=lambda state: None if watching.due(state) else _slacken(state),
+            short=_ease_briefly,
             left="correct",
             how="It must just move when tapped.",
         ),
@@ -324,12 +507,16 @@ PROCEDURE = Procedure(
         Row(
             Tap.TAP_LOCK,
             "LOCK",
-            TAP_LOCK,
+            _lock_asked,
             {"locked": Outcome.MEASURE, "disregard": Tap.TAP},
+            on_reading=_locked,
+            expected=_expected,
             readings=True,
             loose=True,
+            station=lambda state: watched(state) if _by_dial(state) else None,
+            last_seen=lambda state: state.taps.reading,
             step=Step("tighten", what="table lock"),
-            short=LOCKED,
+            short=_lock_briefly,
             left="tighten",
             how="As tight as for drilling.",
         ),

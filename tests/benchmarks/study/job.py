@@ -58,9 +58,9 @@ class Job:
     against the mean. `needless`: corrections that were begun with the truth within half the
     tolerance. `fewest`: sweeps with perfect knowledge of the machine. `provable`: whether the
     best that these leaves can make of the table can be proven. `named`: causes that were spoken
-    of; `showed`: what is wrong with this class had a chance to be seen. `wrong`: readings behind
-    the claim that are off by more than its uncertainty, `exchanged`: sweeps behind it that were
-    read with sides exchanged where that matters.
+    of, `untrue` those of them that were not there; `showed`: what is wrong with this class had a
+    chance to be seen. `wrong`: readings behind the claim that are off by more than its uncertainty,
+    `exchanged`: sweeps behind it that were read with sides exchanged where that matters.
     """
 
     kind: str
@@ -81,6 +81,7 @@ class Job:
     joint: list[bool] = field(default_factory=list)
     spoken: list[bool] = field(default_factory=list)
     named: list[str] = field(default_factory=list)
+    untrue: list[str] = field(default_factory=list)
     showed: bool = False
     wrong: int = 0
     exchanged: int = 0
@@ -176,6 +177,8 @@ def play_as(person: Person, profile: Profile, job: Job, note: Callable[[str], ob
     job.left, job.settled = hypot(*bench.plane) / times, hypot(*bench.settled) / times
     job.sweeps = max(person.sweeps_begun, len(played.state.sweeps))
     job.named = causes_in(person.spoken)
+    there = _there(person, times)
+    job.untrue = [each for each in job.named if not each.startswith(PART) and each not in there]
     job.showed = _showed(job, watch, played, times)
     _end(job, played)
     if job.ended == "square":
@@ -197,6 +200,34 @@ def _end(job: Job, played: Rehearsal) -> None:
     job.why = why
     rounds = f"{MOST_SWEEPS} sweeps" in why or why.startswith("no end")
     job.ended = "round" if rounds else "stuck"
+
+
+REAL_DRIFT = 2
+"""Marks of the dial that it drifts in a sweep for it to be true when it is told (judgement)."""
+
+REAL_FORM = 2.0
+"""Thou by which a table is bent for the same (judgement)."""
+
+ASKED_ONLY = "is it loose? is the pin out?"
+"""Asked where taps do nothing: a table that is free is what is wanted there."""
+
+
+def _there(person: Person, times: float) -> set[str]:
+    """The causes that really were there, whether they did any harm or not."""
+    bench = person.worn
+    bent = bench.surface.bent / times
+    there = {
+        "drift": abs(bench.machine.creep) * 4 >= REAL_DRIFT * float(bench.machine.scale.step)
+        or bench.slips > 0,
+        "slip": bench.slips > 0,
+        # A dial or bar that slips is loose.
+        "loose": bench.faults.loose > 0 or bench.slips > 0,
+        "seized": bench.faults.seized,
+        "warped": bent >= REAL_FORM,
+        "dished": bent >= REAL_FORM,
+        "exchange": person.exchanges > 0,
+    }
+    return {name for name, true in there.items() if true}
 
 
 def _showed(job: Job, watch: _Watch, played: Rehearsal, times: float) -> bool:
@@ -293,7 +324,7 @@ def _proving(tilt: float, limit: float, u: float) -> int | None:
 
 def causes_in(spoken: list[str]) -> list[str]:
     """The causes that were named, whether they were there or not."""
-    text = without_plain(" ".join(spoken).lower())
+    text = without_plain(" ".join(spoken).lower()).replace(ASKED_ONLY, "")
     named = [cause for cause, pattern in CAUSES.items() if re.search(pattern, text)]
     parts = re.findall(r"(?:mostly|most of it) (drift)", " ".join(spoken).lower())
     return [*named, *sorted({f"{PART}{part}" for part in parts})]

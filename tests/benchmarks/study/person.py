@@ -87,6 +87,7 @@ class Person(MachineOperator):
         self.spoken: list[str] = []
         self.sweeps_begun = 0
         self.exchanged: tuple[Station, ...] = ()
+        self.exchanges = 0
         self._own = random.Random(f"mistakes {bench.machine.seed}")
         self._phase = ""
         self._question = ""
@@ -215,6 +216,7 @@ class Person(MachineOperator):
         self.exchanged = ()
         if sure or self._own.random() < self.mistakes.exchange:
             self.exchanged = self._own.choice((("left", "right"), ("back", "front")))
+            self.exchanges += 1
         if "back" in self.exchanged:
             self.worn.zero("front")
         return words

@@ -92,6 +92,16 @@ class Surface:
         return plane_of(x, y, self.heights(x, y), 2 * self.radius_in)
 
     @cached_property
+    def bent(self) -> float:
+        """How far the circle is bent beside its plane: opposite sides together against the other
+        two, whichever way round they stand most; or the gap under a straight edge if that is more.
+        """
+        angle = 2 * np.pi * np.arange(DENSE) / DENSE
+        heights = self.heights(self.radius_in * np.sin(angle), self.radius_in * np.cos(angle))
+        twice = np.mean(heights * np.exp(2j * angle))
+        return max(4 * float(abs(twice)), self.gap)
+
+    @cached_property
     def gap(self) -> float:
         """Under a straight edge through the middle, the larger of both ways; never below zero."""
         ends = self.radius_in * np.array([0.0, 0.0, 0.0, 1.0, -1.0])

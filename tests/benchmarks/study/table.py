@@ -142,6 +142,9 @@ ROWS: list[tuple[str, str, Figure]] = [
 """Name, goal and figure of every line that each class has."""
 
 
+UNTRUE = ("a cause named that was not there", "<= 5", _part(lambda job: bool(job.untrue)))
+
+
 def _naming(name: str) -> list[tuple[str, str, Figure]]:
     cause = KINDS[name].names if name in KINDS else ""
     if cause:
@@ -154,8 +157,9 @@ def _naming(name: str) -> list[tuple[str, str, Figure]]:
             ("  where it came to light", ">= 80", seen),
             ("  or as most of the plus or minus", "", either),
             ("another cause named", "", other),
+            UNTRUE,
         ]
-    return [("a cause named", "", _part(lambda job: bool(outright(job))))]
+    return [("a cause named", "", _part(lambda job: bool(outright(job)))), UNTRUE]
 
 
 LOOKED_INTO: dict[str, Callable[[Job], bool]] = {

@@ -177,6 +177,9 @@ def _heard(words: str, state: State, outcome: Decision, confidence: float) -> He
     return Heard(AT, state.turn, "voice", outcome, said, parse(said, scale), confidence, guesses)
 
 
+BOTH_HIGH = ("plus five and a half", "plus seven", "plus one and a half", "zero")
+"""Front and right, the front more."""
+
 SCRIPTS: dict[str, Script] = {
     "script-short": Script((
         "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done", "locked", "zeroed",
@@ -486,7 +489,7 @@ SCRIPTS: dict[str, Script] = {
         "done", "zero", "plus one", "locked", "zeroed", *FRONT_HIGH_SIX, "skip", "yes", "done",
     ), HEAD),
     "script-pin": Script((
-        *READY, "zeroed", *FRONT_HIGH_SIX, "disregard", "zero", "finish", "done", "done",
+        *READY, "zeroed", *BOTH_HIGH, "disregard", "zero", "finish", "done", "done",
         "shim three above", "locked", "zeroed", *RIGHT_HIGH_SIX, "done", "zero", "locked", "zeroed",
         *LEVEL, "yes", "done",
     ), PINNED),
@@ -725,7 +728,7 @@ SCRIPTS: dict[str, Script] = {
         "locked", "help", "status", "right", "back", "yes", "finish", "yes", "done",
     ), TOUCH),
     "script-short-skipped": Script((
-        "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "skip", "help", "disregard", "skip", "no",
+        "yes", "locked", "zeroed", *BOTH_HIGH, "skip", "help", "disregard", "skip", "no",
         "locked", "zeroed", *RIGHT_HIGH_SIX, "done", "right minus two", "status", "right zero",
         "locked", "zeroed", "plus 1.2", "plus 1.2", "plus 40", "no", "zero", "zero", "zero",
     ), short=True),

@@ -1,0 +1,205 @@
+"""The dial at the watched station: read before a tap or a move and after it is tight (invented)."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from assistant.dialogue.machine import Profile
+from assistant.dialogue.messages import Step
+from assistant.dialogue.missed import EXCHANGED, MOVED, SIDES_EXCHANGED
+from assistant.dialogue.procedures.head import Head
+from assistant.dialogue.procedures.sweep import SLIPPED, Sweeping, drifted
+from assistant.dialogue.procedures.tap import (
+    LOCK_GIVES,
+    SEIZED_SIDES,
+    Tap,
+    ease,
+    lock_and_call,
+    locking_moved,
+    tap_past,
+)
+from assistant.dialogue.watching import before_moving
+from assistant.dialogue.wording import NOT_WHILE_LOOSE, call_again
+from assistant.metrology.lengths import Length
+from grammar.scale import Scale
+from tests.dialogue.typed import HEAD, LEVEL, READY, TypedJob
+
+RIGHT_HIGH = ("plus five", "zero", "minus five", "zero")
+FINE = Profile(scale=Scale("thou", 30, Decimal("0.5")), tolerance=Length.of(1, "thou"))
+
+
+def _swept(readings: tuple[str, ...] = RIGHT_HIGH, profile: Profile | None = None) -> TypedJob:
+    job = TypedJob.begin() if profile is None else TypedJob.begin(profile)
+    job.say(*READY, "zeroed", *readings)
+    return job
+
+
+def _tapped(job: TypedJob) -> TypedJob:
+    """Locked once more, and swept level, so that the sides are known from two sweeps."""
+    job.say("plus five", "done", "zero", "zero", "zeroed")
+    return job
+
+
+def test_the_target_is_from_the_dial_as_it_stands_now() -> None:
+    """It drifted by one since the sweep: tapped to what the sweep showed, that went in doubled."""
+    job = _swept()
+    assert job.said.endswith(before_moving("right"))
+    assert job.say("plus six") == f"Right plus six. {ease('right')}"
+    assert job.step == Step("loosen", what="table lock", station="right")
+    assert job.say("done") == "Soft mallet. Tap right down to plus one."
+    assert job.step == Step("tap", station="right", change=Decimal(-5), dial_target=Decimal(1))
+    assert job.state.taps.goal == 1
+
+
+def test_without_a_reading_it_is_tapped_as_the_sweep_says() -> None:
+    job = _swept()
+    assert job.say("done") == "Soft mallet. Tap right down to zero."
+
+
+def test_it_can_be_read_again_and_taken_back() -> None:
+    job = _swept()
+    job.say("plus four")
+    assert job.say("plus six") == f"Right plus six. {ease('right')}"
+    assert job.say("disregard") == before_moving("right")
+    job.say("plus five")
+    assert job.say("left plus five").startswith("Watch the right now.")
+    job.say("done")
+    assert job.step is not None
+    assert job.step.dial_target == 0
+
+
+def test_whoever_has_loosened_it_cannot_read_it_any_more() -> None:
+    job = _swept()
+    job.say("done", "disregard")
+    assert job.state.phase is Tap.EASE
+    assert job.say("plus five").startswith(NOT_WHILE_LOOSE)
+
+
+def test_it_is_asked_where_it_pays_only() -> None:
+    """Of the first sweep, which nothing confirms, and of a dial that is seen to wander."""
+    job = _tapped(_swept())
+    assert job.say("plus two", "zero", "minus two", "zero").endswith(ease("right"))
+    job = _tapped(_swept())
+    wandered = job.say("plus three", "plus half", "minus two", "plus one")
+    assert wandered.endswith(before_moving("right"))
+
+
+def test_sides_that_changed_places_in_the_first_sweep_show_before_anything_is_moved() -> None:
+    job = _swept()
+    assert job.say("minus five") == f"Right minus five. {call_again('right')}"
+    said = job.say("minus five")
+    assert SIDES_EXCHANGED in said
+    assert job.state.phase is Sweeping.ZERO
+    assert [sweep.refused for sweep in job.state.sweeps] == [EXCHANGED]
+    # Once it is told it stands: the next one is tapped from what the dial shows.
+    job.say("zeroed", *RIGHT_HIGH, "minus five")
+    assert SLIPPED in job.say("minus five")
+    job.say("done")
+    assert job.step is not None
+    assert job.step.dial_target == -10
+
+
+def test_a_call_that_was_wrong_is_found_out_by_asking_again() -> None:
+    job = _swept()
+    job.say("minus five")
+    assert job.say("plus five").endswith(ease("right"))
+
+
+def test_a_dial_that_moved_by_more_than_any_sweep_may_is_swept_again() -> None:
+    job = _swept()
+    job.say("plus fourteen")
+    assert drifted("right", "nine") in job.say("plus fourteen")
+    assert [sweep.refused for sweep in job.state.sweeps] == [MOVED]
+    assert job.state.phase is Sweeping.ZERO
+
+
+def test_what_locking_did_is_tapped_again_at_once_and_allowed_for() -> None:
+    job = _swept()
+    job.say("plus five", "done")
+    assert job.say("zero").endswith(lock_and_call("right"))
+    said = job.say("minus two")
+    assert locking_moved(Decimal(-2)) in said
+    assert said.endswith(ease("right"))
+    assert job.state.loosened
+    assert -2 < job.state.taps.pull < -0.5
+    said = job.say("done")
+    assert tap_past("one", False) in said
+    assert job.step is not None
+    assert job.step.dial_target == 1
+    assert job.say("plus one").endswith(lock_and_call("right"))
+    assert job.say("zero").endswith("Say zeroed.")
+    job.say("zeroed", *LEVEL)
+    done = job.state.taps.done
+    assert [(tap.change, tap.before, tap.after) for tap in done] == [(Decimal(-5), 10.0, 0.0)]
+
+
+def test_what_little_locking_does_is_left_to_the_sweep() -> None:
+    job = _swept()
+    job.say("plus five", "done", "zero")
+    assert job.say("minus one").endswith("Say zeroed.")
+
+
+def test_where_locking_is_given_up_it_is_tightened_first() -> None:
+    job = _swept()
+    job.say("plus five", "done", "zero", "minus two")
+    job.say("skip", "yes")
+    assert job.state.phase.value == "tighten again"
+
+
+def test_a_lock_that_lands_anywhere_is_told() -> None:
+    job = _swept()
+    job.say("plus five", "done", "zero", "minus six")
+    assert LOCK_GIVES in job.said
+    assert job.state.causes.loose == 1
+    # What it did teaches nothing, and what comes after it stands.
+    job.say("locked", "zeroed", *RIGHT_HIGH)
+    assert job.state.taps.done == ()
+    assert job.state.taps.pulls == ()
+
+
+def test_a_table_that_taps_do_not_move_is_not_tapped_once_more_for_it() -> None:
+    job = _swept()
+    job.say("plus five", "done", *["plus five and a half"] * 6)
+    assert SEIZED_SIDES in job.said
+    assert job.say("plus five").endswith("Say zeroed.")
+
+
+def test_a_dial_that_wanders_tells_nothing_of_the_lock() -> None:
+    job = _swept(("plus five", "zero", "minus five", "plus one and a half"), Profile())
+    job.say("plus six", "done")
+    assert job.say("right zero", "right plus half", "right plus one").endswith("Say locked.")
+
+
+@pytest.mark.parametrize("kind", ["head", "free"])
+def test_a_head_is_read_before_it_is_moved_as_well(kind: str) -> None:
+    profile = HEAD if kind == "head" else replace(HEAD, kind="free")
+    job = _swept(("plus three", "zero", "minus three", "zero"), profile)
+    assert job.state.phase is Head.SNUG_UP
+    assert job.said.endswith(before_moving("right"))
+    job.say("plus four", "done")
+    assert job.step is not None
+    assert job.step.dial_target == 1
+    assert job.state.moving.start == 4
+    assert job.state.moving.goal == 1
+
+
+def test_no_move_is_aimed_beyond_the_dial() -> None:
+    reach = HEAD.scale.reach
+    far = ("plus fourteen", "zero", "minus fourteen", "zero")
+    job = _swept(far, replace(HEAD, pivot_offset=Length.of(-5, "in")))
+    assert job.say("plus fourteen").startswith("Right plus fourteen.")
+    job.say("done")
+    assert job.step is not None
+    assert job.step.dial_target is not None
+    assert abs(job.step.dial_target) <= reach
+
+
+def test_a_pull_that_was_called_wrongly_is_not_believed_without_end() -> None:
+    """Eighty for eight: it is aimed off by no more than the move itself, or three thou."""
+    job = _swept(("plus two", "zero", "minus two", "zero"), HEAD)
+    job.say("plus two", "done", "zero", "plus twenty eight")
+    job.say("done")
+    assert job.step is not None
+    assert job.step.dial_target is not None
+    assert abs(job.step.dial_target) <= 28
