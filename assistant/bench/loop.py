@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from assistant.bench.last_job import last_job
-from assistant.bench.timekeeping import CLOCK_STEP_S, now, seconds_between, spoken_day, steady
+from assistant.bench.timekeeping import CLOCK_STEP_S, aged, now, seconds_between, spoken_day, steady
 from assistant.dialogue import wording
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
@@ -187,7 +187,7 @@ class Loop:
         last = last_job(self.journal, self.profile, at)
         self.journal.start(job, self.profile.name, at)
         self.state = None
-        begins = Started(at, job, self.profile, self._knows_the_job(), last, self._quiet)
+        begins = Started(at, job, aged(self.profile, at), self._knows_the_job(), last, self._quiet)
         self._commit_and_step(job, begins)
 
     def _knows_the_job(self) -> bool:

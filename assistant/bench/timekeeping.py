@@ -6,9 +6,11 @@ for is measured by a clock that cannot be set.
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 
+from assistant.dialogue.machine import Profile
 from grammar.numerals import number_words
 
 CLOCK_STEP_S = 2.0
@@ -26,6 +28,20 @@ def seconds_between(earlier: str, later: str) -> float:
         return (datetime.fromisoformat(later) - datetime.fromisoformat(earlier)).total_seconds()
     except (ValueError, TypeError):
         return 0.0
+
+
+def aged(profile: Profile, at: str) -> Profile:
+    """The profile with the age of what was measured of its noise, at a job that begins ``at``."""
+    return replace(
+        profile,
+        surface_days=_days_from(profile.surface_on, at),
+        relock_days=_days_from(profile.relock_on, at),
+    )
+
+
+def _days_from(day: str, at: str) -> float:
+    """Days from one day to a time; none where either is none, or the clock was set back."""
+    return max(seconds_between(f"{day}T00:00:00Z", at) // 86400, 0.0)
 
 
 def spoken_day(then: str, at: str) -> str:

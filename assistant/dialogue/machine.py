@@ -79,7 +79,9 @@ class Profile:
     ``relock_sd`` that of front minus back (and right minus left) from relocking. What was
     measured at this machine counts instead where it is there: ``surface``, readings about
     one spot; ``relock``, readings at the right, each after unlocking and locking again;
-    ``lock_pull``, how far the reading there goes from snug to hard. In counts.
+    ``lock_pull``, how far the reading there goes from snug to hard. In counts. ``surface_on``,
+    ``relock_on``: the days on which that was measured ("2026-02-11"), empty where nobody knows;
+    ``surface_days``, ``relock_days``: how long ago, as the job began.
     ``leaf_tolerance``: a leaf may be so much thicker or thinner than what is written on it.
     ``hole_depth``: of a hole as it is usually drilled there, None for a usual one.
     ``kind`` is how it is set; ``nod_offset`` is how far behind the spindle axis a head nods
@@ -103,6 +105,10 @@ class Profile:
     surface: tuple[Decimal, ...] = ()
     relock: tuple[Decimal, ...] = ()
     lock_pull: Decimal | None = None
+    surface_on: str = ""
+    relock_on: str = ""
+    surface_days: float = 0.0
+    relock_days: float = 0.0
     leaf_tolerance: Decimal = Decimal(0)
     hole_depth: Length | None = None
     kind: MachineKind = "bolted"

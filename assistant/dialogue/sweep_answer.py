@@ -265,6 +265,8 @@ def noise_of(profile: Profile) -> Noise:
         resolution=Length.of(step_of(profile), unit),
         reading_sd=Length.of(profile.reading_sd, unit),
         relock_sd=Length.of(profile.relock_sd, unit),
+        days_old=profile.surface_days,
+        relock_days_old=profile.relock_days,
     )
 
 

@@ -157,7 +157,8 @@ class Noise:
     station, each after unlocking and locking again. ``resolution``: the finest step called.
     ``lock_pull``: change of the same station from snug to hard. ``indicator_limit``: largest error
     of the dial over the span used. ``end_play``: how far up the spindle stays after it was lifted
-    and let go. ``days_old``: since surface, relock and pull were measured.
+    and let go. ``days_old``: since surface, relock and pull were measured; ``relock_days_old``:
+    since relock was, None for the same.
 
     Told rather than measured: ``reading_sd``, the standard deviation of one reading over the table,
     and ``relock_sd``, that of a difference of opposite stations from relocking, each with the
@@ -179,6 +180,7 @@ class Noise:
     reading_dof: float | None = None
     relock_dof: float | None = None
     days_old: float = 0.0
+    relock_days_old: float | None = None
     gain_doubt: float = 0.0
 
 
@@ -326,7 +328,7 @@ def _check_noise(noise: Noise) -> None:
     for name, dof in (("reading_dof", noise.reading_dof), ("relock_dof", noise.relock_dof)):
         if dof is not None and not dof > 0:
             raise ProblemError(f"noise.{name} is not above zero; leave it out for a guess")
-    if noise.days_old < 0:
+    if min(noise.days_old, noise.relock_days_old or 0.0) < 0:
         raise ProblemError("noise.days_old is negative; give the days since it was measured")
     for name, values in (("surface", noise.surface), ("relock", noise.relock)):
         if len(values) == 1:

@@ -138,7 +138,8 @@ def relock_scatter(noise: Noise, unit: Unit, step: float) -> Scatter | None:
     if noise.relock:
         measured = sample_sd([float(value.to(unit)) for value in noise.relock])
         sd = without_rounding(measured, step) / SIDE_STATION_SHARE
-        return _remembered(Scatter(sd, len(noise.relock) - 1), noise.days_old)
+        days = noise.days_old if noise.relock_days_old is None else noise.relock_days_old
+        return _remembered(Scatter(sd, len(noise.relock) - 1), days)
     if noise.relock_sd is not None:
         return _told(noise.relock_sd, noise.relock_dof, unit)
     return None

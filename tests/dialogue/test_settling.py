@@ -9,8 +9,9 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.state import AskReading
-from assistant.dialogue.sweep_answer import noise_of
+from assistant.dialogue.sweep_answer import noise_of, reading_known
 from assistant.metrology.lengths import Length
+from assistant.metrology.scatter import relock_scatter
 from tests.dialogue.typed import TypedJob
 
 
@@ -81,3 +82,22 @@ def test_a_number_that_may_be_either_is_asked_about_and_is_noise_all_the_same() 
     assert job.state.phase is Settling.SURFACE
     assert job.state.readings == ()
     assert [abs(value) for value in job.state.settling] == [10]
+
+
+def test_what_was_measured_ages() -> None:
+    """Known two years ago it is worth fewer degrees of freedom than today."""
+    eight = tuple(map(Decimal, ("0", "0.5", "-0.5", "0", "1", "-1", "0.5", "0")))
+    known = replace(Profile(), surface=eight, relock=eight)
+    old = replace(known, surface_days=731.0, relock_days=731.0)
+    now, then = (reading_known(profile) for profile in (known, old))
+    assert now.sd == then.sd
+    assert then.dof < now.dof / 1.5
+    # Measured again it is new, each by itself.
+    job = TypedJob.begin(old)
+    job.say("yes", "yes", "yes", "yes", "settle", "zero", "plus half", "minus half", "done")
+    assert job.state.profile.surface_on == "2026-01-05"
+    assert (job.state.profile.surface_days, job.state.profile.relock_days) == (0, 731)
+    noise = noise_of(job.state.profile)
+    assert (noise.days_old, noise.relock_days_old) == (0, 731)
+    assert relock_scatter(noise, "thou", 0.5) == relock_scatter(noise_of(old), "thou", 0.5)
+    assert relock_scatter(noise, "thou", 0.5) != relock_scatter(noise_of(known), "thou", 0.5)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Literal
 
 import pytest
 
@@ -57,6 +58,21 @@ def test_a_voice_never_sure_of_bare_numbers_is_taken_at_its_word() -> None:
     job = TypedJob.at(Spindle.RUNOUT)
     job.hear("two", Reading(Decimal(2), False, None), outcome="ask", confidence=0.9)
     assert job.state.spindle.near == 2
+
+
+@pytest.mark.parametrize(("scale", "swing"), [("thou", "twenty"), ("mm", "sixty")])
+def test_a_bar_that_swings_far_is_no_matter_for_the_sweep_alone(
+    scale: Literal["thou", "mm"], swing: str
+) -> None:
+    profile = Profile() if scale == "thou" else Profile(scale=Scale("mm", 80))
+    job = TypedJob.at(Spindle.RUNOUT, profile)
+    for lines in (("two", swing, "yes"), (swing, "two", "no"), (swing, swing, "skip")):
+        job = TypedJob.at(Spindle.RUNOUT, profile)
+        said = job.say(*lines)
+        assert spindle.TOO_MUCH in said
+        assert "Won't hurt" not in said
+    job = TypedJob.at(Spindle.RUNOUT, profile)
+    assert spindle.TOO_MUCH not in job.say("two", "nineteen", "yes")
 
 
 def test_everything_skipped_is_nothing_checked() -> None:

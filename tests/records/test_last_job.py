@@ -11,6 +11,7 @@ import pytest
 
 from assistant.bench.last_job import LOOKED_BACK, last_job
 from assistant.bench.loop import Loop
+from assistant.bench.timekeeping import aged
 from assistant.devices.text.lines import event_of
 from assistant.dialogue.facts import LastJob
 from assistant.dialogue.machine import Profile
@@ -238,3 +239,11 @@ def test_the_loop_begins_with_it_and_the_record_and_report_keep_it(path: Path) -
     assert notes[2].startswith(
         "a shim at the tilt bolt was first reckoned by the job of 8 September 2031: 2"
     )
+
+
+@pytest.mark.parametrize(
+    ("day", "days"), [("2026-02-11", 20), ("2025-03-03", 365), ("", 0), ("2027-01-01", 0), ("x", 0)]
+)
+def test_the_noise_of_a_machine_is_as_old_as_its_file_says(day: str, days: float) -> None:
+    told = aged(Profile(surface_on=day), "2026-03-03T10:00:00.000Z")
+    assert (told.surface_days, told.relock_days) == (days, 0)

@@ -136,14 +136,16 @@ def _reading(state: State, called: Reading, _: Heard) -> Turn:
     return tell(taken, told)
 
 
-def _surface_done(state: State, _: Heard) -> Turn:
+def _surface_done(state: State, heard: Heard) -> Turn:
     """Enough readings of this kind: keep them and go on to the next kind."""
     if len(state.settling) < FEWEST and state.measuring.in_passing:
         # Asked for on the way, and not wanted: on without it.
         return done(_passed(replace(state, settling=())), Outcome.ADVISE)
     if len(state.settling) < FEWEST:
         return ask(state, TOO_FEW)
-    profile = replace(state.profile, surface=state.settling)
+    profile = replace(
+        state.profile, surface=state.settling, surface_on=heard.at[:10], surface_days=0.0
+    )
     known = replace(state, profile=profile, settling=())
     if state.measuring.in_passing:
         # Nothing was loosened: the sweep before still stands, and is known better now.
@@ -151,10 +153,12 @@ def _surface_done(state: State, _: Heard) -> Turn:
     return go(known, Settling.RELOCK)
 
 
-def _relock_done(state: State, _: Heard) -> Turn:
+def _relock_done(state: State, heard: Heard) -> Turn:
     if len(state.settling) < FEWEST:
         return ask(state, TOO_FEW)
-    profile = replace(state.profile, relock=state.settling)
+    profile = replace(
+        state.profile, relock=state.settling, relock_on=heard.at[:10], relock_days=0.0
+    )
     return go(replace(state, profile=profile, settling=()), Settling.SNUG)
 
 

@@ -18,6 +18,7 @@ from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import AskSign, State
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
 from assistant.dialogue.wording import noted
+from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.spindle import lean_limits
 from grammar.meaning import Reading
 from grammar.numerals import number_words
@@ -67,6 +68,13 @@ OFF_CENTRE: Final = "Off centre, not leaning: won't hurt the sweep."
 """The sweep turns bar and dial as one body: how the bar is chucked is the same all round."""
 
 LEANING: Final = "The bar leans: clean chuck and taper. Won't hurt the sweep."
+
+TOO_MUCH: Final = "That is too much: bar, chuck or spindle. The machine's manual decides."
+"""The sweep does not see it, and yet no bar in a sound chuck and spindle swings so far."""
+
+MUCH_RUNOUT: Final = Length.of(20, "thou")
+"""Full swing from which something is bent, worn or badly chucked, whatever the sweep makes of it
+(judgement, no source)."""
 
 MAY_LEAN: Final = "Off centre or leaning. Won't hurt the sweep."
 """The two swings alone do not tell one from the other."""
@@ -195,6 +203,8 @@ def runout_words(state: State) -> str:
     told = runout(done.near, done.far)
     if not _seen(done.near, state) and not _seen(done.far, state):
         return f"{told} {NO_RUNOUT}"
+    if too_much(done, state.profile.scale):
+        return f"{told} {TOO_MUCH}"
     match quill_leans(done, state.profile.scale):
         case True:
             return f"{told} {LEANING}"
@@ -204,6 +214,13 @@ def runout_words(state: State) -> str:
             return f"{told} {MAY_LEAN}"
         case never:
             assert_never(never)
+
+
+def too_much(done: SpindleChecks, scale: Scale) -> bool:
+    """Whether the bar swings by more than any sound machine's."""
+    unit: Unit = "thou" if scale.system == "thou" else "hundredth"
+    most = MUCH_RUNOUT.to(unit)
+    return any(swing is not None and swing >= most for swing in (done.near, done.far))
 
 
 def lean_bounds(done: SpindleChecks) -> tuple[float, float] | None:

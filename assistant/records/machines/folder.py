@@ -100,6 +100,8 @@ def remember_noise(shelf: Shelf, profile: Profile) -> None:
         f"noise.surface={','.join(map(str, profile.surface))}",
         f"noise.relock={','.join(map(str, profile.relock))}",
     ]
+    days = {"surface_on": profile.surface_on, "relock_on": profile.relock_on}
+    settings += [f"noise.{key}={day}" for key, day in days.items() if day]
     if profile.instrument.higher != Profile().instrument.higher:
         settings.append(f"indicator.higher={profile.instrument.higher}")
     if profile.lock_pull is not None:

@@ -7,6 +7,7 @@ metric dial; sizes of the machine are in inches or millimetres.
 
 import re
 import tomllib
+from datetime import date
 from decimal import Decimal
 from typing import get_args
 
@@ -53,7 +54,15 @@ KEYS: dict[str, tuple[str, ...]] = {
     "shim": ("span", "stock", "max_leaves", "leaf_tolerance"),
     "axes": ("kind", "nod_offset"),
     "work": ("hole_depth",),
-    "noise": ("reading_sd", "relock_sd", "surface", "relock", "lock_pull"),
+    "noise": (
+        "reading_sd",
+        "relock_sd",
+        "surface",
+        "relock",
+        "lock_pull",
+        "surface_on",
+        "relock_on",
+    ),
 }
 """Every key by its table; the keys before the first table are under the empty name."""
 
@@ -113,6 +122,9 @@ def write_profile(profile: Profile) -> str:
             "# measured at the machine by saying settle; these count instead where they are",
             f"surface = [{toml_list(profile.surface)}]  # readings about one spot",
             f"relock = [{toml_list(profile.relock)}]  # at the right, after each relocking",
+            "# the days on which they were, as what is known of a machine ages",
+            f"surface_on = {quoted(profile.surface_on)}",
+            f"relock_on = {quoted(profile.relock_on)}",
             *pull,
             "",
             "[axes]",
@@ -187,6 +199,8 @@ class _Reader(TableReader):
             surface=self._scatter("surface", count),
             relock=self._scatter("relock", count),
             lock_pull=self._pull(count),
+            surface_on=self._day("surface_on"),
+            relock_on=self._day("relock_on"),
         )
         check_together(self, profile)
         return profile
@@ -266,6 +280,15 @@ class _Reader(TableReader):
         if type(value) is not list or len(value) == 1 or len(value) > MAX_LEAVES:
             raise self.fail("noise", key, f"write none or 2 to {MAX_LEAVES} readings in [ ]")
         return tuple(self.counts("noise", key, each, unit, "-1 in", "1 in") for each in value)
+
+    def _day(self, key: str) -> str:
+        value = self.get("noise", key)
+        if value is None or value == "":
+            return ""
+        try:
+            return date.fromisoformat(str(value)).isoformat()
+        except ValueError:
+            raise self.fail("noise", key, 'write a day such as "2026-02-11"') from None
 
     def _pull(self, unit: Unit) -> Decimal | None:
         value = self.get("noise", "lock_pull")

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from assistant.dialogue.facts import SpindleChecks
-from assistant.dialogue.procedures.spindle import lean_bounds, quill_leans
+from assistant.dialogue.procedures.spindle import lean_bounds, quill_leans, too_much
 from assistant.metrology.answer import Answer
 from assistant.metrology.spindle import travel_off_axis
 from assistant.records.journal.history import History
@@ -42,6 +42,10 @@ def _runout(done: SpindleChecks, words: Words) -> str:
         f"Runout (full movement of the dial): {words.exact(done.near)} near the chuck, "
         f"{words.exact(done.far)} at {apart} down the bar"
     )
+    if too_much(done, scale):
+        told = (
+            f"{told}. That is too much for a sound bar, chuck and spindle: see the machine's manual"
+        )
     bounds = lean_bounds(done)
     if bounds is None or max(done.near, done.far) <= scale.step:
         return f"{told}."
