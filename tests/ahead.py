@@ -97,8 +97,8 @@ class Ahead:
 
     def _time(self) -> dict[str, Any]:
         code = (
-            "import io, json, pathlib, sys; from tests.benchmarks.live_trial import trial; "
-            "told = trial(pathlib.Path(sys.argv[1]), io.StringIO(), calls=('plus six',), "
+            "import io, json, pathlib, sys; from tests.benchmarks.live_trial import spoken, trial; "
+            "told = trial(pathlib.Path(sys.argv[1]), io.StringIO(), spoken(), calls=('plus six',), "
             "commands=1, idle_s=0.1); print(json.dumps(told))"
         )
         done = self._run("-c", code, str(self._made_folder("trial")))

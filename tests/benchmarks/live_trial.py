@@ -6,9 +6,12 @@ figures. Somebody speaks recorded commands into it, those that begin every job, 
 of a sweep; each call is taken back, so that the next is like it. Figures are of this machine
 and whatever else runs on it.
 
-    python -m tests.benchmarks.live_trial
+    python -m tests.benchmarks.live_trial [--engine NAME] [--slower 5]
+
+``--slower``: on a processor so many times slower, as ``slowed`` pretends it.
 """
 
+import argparse
 import json
 import re
 import resource
@@ -17,7 +20,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, TextIO
@@ -26,8 +29,9 @@ import numpy as np
 
 from assistant.bench.live_bench import LiveBench
 from assistant.bench.wishes import Surroundings, Wishes
-from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx, Samples
-from assistant.devices.ears.hearing import Decoded, Utterance
+from assistant.devices.ears.engines import ENGINES, Engine, recogniser
+from assistant.devices.ears.hearing import Decoded, Recogniser, Samples, Utterance
+from assistant.devices.sound.microphone import RATE
 from assistant.devices.sound.settings import SoundSettings
 from assistant.devices.voice.synthesis import Voice
 from assistant.devices.voice.tones import ToneName, duration_s
@@ -43,6 +47,7 @@ from grammar.parse import parse
 from grammar.scale import Scale
 from tests.benchmarks.hearing_tables import Goal, cell
 from tests.benchmarks.paced_sound import PacedSound
+from tests.benchmarks.slowed import Slowed, slower_by
 
 CALLS = (
     "plus six", "right minus two", "plus fifteen", "minus three and a half", "right plus nine",
@@ -54,25 +59,32 @@ CALLS = (
 READY = ("yes", "yes", "yes", "yes", "locked", "zeroed")
 """What is answered before the first call: spoken and timed, as commands of their own."""
 
+Sounds = Mapping[str, Samples]
+"""What is said, as it sounds."""
+
 IDLE_S = 12.0
 PATIENCE_S = 60.0
 PAUSE_S = 0.3
 
 
-class _TimedRecogniser(PocketSphinx):
+class _TimedRecogniser:
     """Notes when decoding began and when it was ready."""
 
-    def __init__(self, marks: dict[str, float]) -> None:
-        super().__init__()
-        self._marks = marks
+    def __init__(self, timed: Recogniser, marks: dict[str, float]) -> None:
+        self.name = timed.name
+        self.learn, self.confirm = timed.learn, timed.confirm
+        self.unlearn, self.forget = timed.unlearn, timed.forget
+        self._timed, self._marks = timed, marks
 
     def arm(self, offer: Offer) -> None:
-        super().arm(offer)
+        """See ``Recogniser.arm``."""
+        self._timed.arm(offer)
         self._marks["armed"] = time.monotonic()
 
     def decode(self, samples: Samples, lead: int = 0) -> Decoded:
+        """See ``Recogniser.decode``."""
         began = time.monotonic()
-        decoded = super().decode(samples, lead)
+        decoded = self._timed.decode(samples, lead)
         self._marks.update(decoding=began, decoded=time.monotonic())
         return decoded
 
@@ -80,10 +92,11 @@ class _TimedRecogniser(PocketSphinx):
 class _TimedBench(LiveBench):
     """The live loop with a pretended sound card and notes of when things happened."""
 
-    def __init__(self, journal: Journal, out: TextIO, err: TextIO) -> None:
+    def __init__(self, journal: Journal, engine: Engine, out: TextIO, err: TextIO) -> None:
         self.marks: dict[str, float] = {}
         self.sound = PacedSound()
         self.tone_name: ToneName = "heard"
+        self.engine_name = ""
         self.first_prompt_at = 0.0
         self.listens = (0, 0.0)
         """The turn that is listened for, and since when."""
@@ -92,8 +105,13 @@ class _TimedBench(LiveBench):
         wishes = Wishes(keypad=False, sound=SoundSettings(headset=True))
         around = Surroundings(lambda _kind: self.sound, lambda _settings: self._prepared)
         super().__init__(
-            Profile(), journal, wishes, lambda: _TimedRecogniser(self.marks), out, out, err, around
+            Profile(), journal, wishes, lambda: self._timed(engine), out, out, err, around
         )
+
+    def _timed(self, engine: Engine) -> Recogniser:
+        made = recogniser(engine)
+        self.engine_name = made.name
+        return _TimedRecogniser(made, self.marks)
 
     def _heard(self, turn: int, utterance: Utterance) -> None:
         self.marks["handed"] = time.monotonic()
@@ -121,11 +139,12 @@ class _Person:
     """Speaks at the bench and writes down how long everything took."""
 
     def __init__(
-        self, bench: _TimedBench, calls: Sequence[str], commands: int, idle_s: float
-    ) -> None:
+        self, bench: _TimedBench, sounds: "Sounds", calls: Sequence[str], commands: int,
+        idle_s: float,
+    ) -> None:  # fmt: skip
         self._bench, self._calls, self._idle_s = bench, calls, idle_s
         self._spoken_from = len(READY) - commands
-        self._bank = SpeechBank(voices()[0])
+        self._sounds = sounds
         self.rounds: list[dict[str, float]] = []
         self.cpu: dict[str, float] = {}
         self.fault = ""
@@ -191,7 +210,7 @@ class _Person:
         self._quiet()
         marks.clear()
         turn = self._turn()
-        microphone.say(self._bank.say(words))
+        microphone.say(self._sounds[words])
         self._until(lambda: "handed" in marks and "spoken" in marks and self._turn() != turn)
         # On a busy computer the voice may follow later than a pause lasts.
         self._until(lambda: self._answered(marks)[1] is not None)
@@ -231,8 +250,8 @@ class _Person:
 
     def _talk(self) -> None:
         for words in [*self._calls] * 2:
-            self._bench.sound.microphone.say(self._bank.say(words))
-            self._bench.sound.microphone.say(self._bank.quiet(0.5))
+            self._bench.sound.microphone.say(self._sounds[words])
+            self._bench.sound.microphone.say(np.zeros(RATE // 2, np.int16))
         self._until(lambda: not self._bench.sound.microphone.saying(), limit_s=120.0)
 
     def _quiet(self) -> None:
@@ -264,9 +283,17 @@ def _kind(words: str) -> str:
     return "readings with a unit" if meaning.unit else "readings without"
 
 
+def spoken() -> dict[str, Samples]:
+    """All that is said, spoken by the first of the recorded voices."""
+    bank = SpeechBank(voices()[0])
+    return {words: bank.say(words) for words in {*READY, *CALLS}}
+
+
 def trial(
     folder: Path,
     err: TextIO,
+    sounds: Sounds,
+    engine: Engine = "auto",
     *,
     calls: Sequence[str] = CALLS,
     commands: int = len(READY),
@@ -279,15 +306,16 @@ def trial(
     with ExitStack() as stack:
         journal = stack.enter_context(Journal.open(folder / "jobs.db"))
         quiet = stack.enter_context((folder / "typed").open("w+", encoding="utf-8"))
-        bench = _TimedBench(journal, quiet, err)
+        bench = _TimedBench(journal, engine, quiet, err)
         bench.open(stack)
-        person = _Person(bench, calls, commands, idle_s)
+        person = _Person(bench, sounds, calls, commands, idle_s)
         thread = threading.Thread(target=person.run, name="person")
         thread.start()
         bench.play()
         thread.join()
     return {
         "rounds": person.rounds, "cpu": person.cpu, "fault": person.fault,
+        "engine": bench.engine_name,
         "first_prompt_at": bench.first_prompt_at, "peak_mb": peak_mb(),
     }  # fmt: skip
 
@@ -304,21 +332,31 @@ def peak_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit
 
 
-HERE = "here"
-"""What the process is told that is to run the trial itself."""
+HERE = "--here"
+"""What the process is told that is to run the trial itself, with the file of what is said."""
 
 
-def live_tables() -> str:
-    """Run the trial in a process of its own; its tables."""
-    began = time.time()
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.benchmarks.live_trial", HERE],
-        capture_output=True, text=True, timeout=600, check=False,
-    )  # fmt: skip
-    if done.returncode:
-        return f"it could not be run: {done.stderr.strip().splitlines()[-1:]}\n"
-    told = json.loads(done.stdout)
-    return latency_table(told["rounds"]) + cost_table(told, told["first_prompt_at"] - began)
+def live_tables(engine: Engine = "auto", slower: float = 1.0) -> str:
+    """Run the trial in a process of its own, so many times slower; its tables."""
+    with tempfile.TemporaryDirectory() as folder:
+        # The recordings of a whole voice are no part of the program: 14 MB.
+        file = Path(folder) / "spoken.json"
+        said = {words: samples.tobytes().hex() for words, samples in spoken().items()}
+        file.write_text(json.dumps(said), encoding="ascii")
+        began = time.time()
+        process = subprocess.Popen(
+            [sys.executable, "-m", "tests.benchmarks.live_trial", "--engine", engine, HERE, file],
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )  # fmt: skip
+        with process, Slowed(process.pid, slower):
+            out, err = process.communicate()
+    if process.returncode:
+        return f"it could not be run: {err.strip().splitlines()[-1:]}\n"
+    told = json.loads(out)
+    head = f"heard by {told['engine']}, {told['slower_by']:.1f} times slower than this processor\n"
+    goals = GOALS if slower == 1 else SLOWER_GOALS
+    costs = cost_table(told, told["first_prompt_at"] - began) if slower == 1 else ""
+    return head + latency_table(told["rounds"], goals) + costs
 
 
 KIND = "tone, "
@@ -329,8 +367,11 @@ GOALS = {
     "sure that it ended": Goal(350),
 }
 
+SLOWER_GOALS = {"END OF SPEECH TO TONE": Goal(700)}
+"""On a processor five times slower."""
 
-def latency_table(rounds: list[dict[str, float]]) -> str:
+
+def latency_table(rounds: list[dict[str, float]], goals: dict[str, Goal] = GOALS) -> str:
     """Each stage in milliseconds."""
     if not rounds:
         return "nobody was answered\n"
@@ -340,7 +381,7 @@ def latency_table(rounds: list[dict[str, float]]) -> str:
     names = dict.fromkeys(name for each in rounds for name in each if name != "known")
     for stage in sorted(names, key=lambda name: name.startswith(KIND)):
         ms = 1000 * np.array([each[stage] for each in rounds if stage in each])
-        middle = cell(float(np.median(ms)), GOALS.get(stage), 0 if GOALS.get(stage) else 1)
+        middle = cell(float(np.median(ms)), goals.get(stage), 0 if stage in goals else 1)
         rows.append(f"{stage:28}{len(ms):7}{middle:>14}{np.percentile(ms, 95):8.1f}{ms.max():8.1f}")
     rows.append(
         f"of the prompts {known:.0f} were whole in the cache; to each comes what the sound card "
@@ -364,16 +405,24 @@ def cost_table(told: dict[str, Any], start_s: float) -> str:
     return "\n".join(lines) + "\n"
 
 
-def main(arguments: Sequence[str]) -> int:
+def main(argv: Sequence[str] | None = None) -> int:
     """Print the tables, or run it here and print the figures as JSON."""
-    if HERE not in arguments:
-        sys.stdout.write(live_tables())
+    parser = argparse.ArgumentParser(prog="live_trial", description="The live loop timed.")
+    parser.add_argument("--engine", choices=ENGINES, default="auto")
+    parser.add_argument("--slower", type=float, default=1.0, metavar="TIMES")
+    parser.add_argument(HERE, type=Path, help=argparse.SUPPRESS)
+    given = parser.parse_args(argv)
+    if given.here is None:
+        sys.stdout.write(live_tables(given.engine, given.slower))
         return 0
+    by = slower_by()
     with tempfile.TemporaryDirectory() as folder:
-        told = trial(Path(folder), sys.stderr)
-    sys.stdout.write(json.dumps(told) + "\n")
+        plain = json.loads(given.here.read_text(encoding="ascii"))
+        said = {words: np.frombuffer(bytes.fromhex(it), np.int16) for words, it in plain.items()}
+        told = trial(Path(folder), sys.stderr, said, given.engine)
+    sys.stdout.write(json.dumps(told | {"slower_by": by}) + "\n")
     return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main())

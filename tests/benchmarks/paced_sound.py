@@ -36,6 +36,8 @@ class _Paced:
         self._frames = round(rate * block_s)
         self._end = threading.Event()
         self._thread = threading.Thread(target=self._run, name="pretended device", daemon=True)
+        self.due = 0.0
+        """When the block under way was due: a card keeps time, however busy the processor is."""
 
     def start(self) -> None:
         self._thread.start()
@@ -47,10 +49,10 @@ class _Paced:
         self._end.set()
 
     def _run(self) -> None:
-        due = time.monotonic()
-        while not self._end.wait(max(0.0, due - time.monotonic())):
+        self.due = time.monotonic()
+        while not self._end.wait(max(0.0, self.due - time.monotonic())):
             self.block(self._frames)
-            due += self._block_s
+            self.due += self._block_s
 
     def block(self, frames: int) -> None:
         raise NotImplementedError
@@ -85,7 +87,7 @@ class PacedMicrophone(_Paced):
             over = len(part) > 0 and not len(self._waiting)
         sound[: len(part)] += part
         if over:
-            self.ended_at = time.monotonic() - (frames - len(part)) / self.rate
+            self.ended_at = self.due - (frames - len(part)) / self.rate
         data = np.clip(sound, -32768, 32767).astype(np.int16)
         if self.fill is not None:
             self.fill(memoryview(data.tobytes()), frames)

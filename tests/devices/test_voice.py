@@ -237,8 +237,9 @@ def test_a_long_path_to_the_data_is_shortened(tmp_path: Path) -> None:
 def test_a_long_list_is_spoken_in_breaths() -> None:
     said = "Say right plus or minus a number, correction, disregard, read back, status, stop."
     assert sentences(said) == [
-        "Say right plus or minus a number, correction, disregard,",
-        "read back, status, stop.",
+        "Say right plus or minus a number,",
+        "correction, disregard, read back, status,",
+        "stop.",
     ]
     assert " ".join(sentences(said)) == said
     whole = "Bar in tight, key out, dial preloaded."

@@ -1,8 +1,9 @@
 """Where the model of English is, and whether its files are those that were measured.
 
 The wheel of ``moonshine-voice`` carries them. The package itself is never imported: it would
-load a second runtime and a sound library. The files are read, compared with their SHA-256 and
-handed on as bytes, so that what was verified is what is used.
+load a second runtime and a sound library. The files are compared with their SHA-256. The networks
+are then loaded by their paths: given their bytes, the runtime would keep those beside what it
+makes of them, 43 MB for as long as it hears.
 """
 
 import hashlib
@@ -26,10 +27,10 @@ FILES = {
 
 @dataclass(frozen=True, slots=True)
 class ModelFiles:
-    """The model's files as bytes, verified."""
+    """The model's files, verified: two networks by their paths, and the tokens' bytes."""
 
-    encoder: bytes
-    decoder: bytes
+    encoder: Path
+    decoder: Path
     tokens: bytes
 
 
@@ -53,13 +54,14 @@ def shipped_folder() -> Path:
 def read_model_files(folder: Path | None = None) -> ModelFiles:
     """Read and verify the files. Raises ``RecogniserError``: missing, cut short, or others."""
     folder = folder or shipped_folder()
-    contents: dict[str, bytes] = {}
     for name, wanted in FILES.items():
         try:
-            contents[name] = (folder / name).read_bytes()
+            with (folder / name).open("rb") as file:
+                found = hashlib.file_digest(file, "sha256").hexdigest()
         except OSError as error:
             reason = error.strerror or "it cannot be read"
             raise RecogniserError(f"the speech model lacks {name} ({reason}); {AGAIN}") from error
-        if hashlib.sha256(contents[name]).hexdigest() != wanted:
+        if found != wanted:
             raise RecogniserError(f"{name} of the speech model is damaged or another; {AGAIN}")
-    return ModelFiles(*(contents[name] for name in FILES))
+    encoder, decoder, tokens = (folder / name for name in FILES)
+    return ModelFiles(encoder, decoder, tokens.read_bytes())

@@ -22,6 +22,7 @@ from assistant.devices.ears.neural.model_files import AGAIN, read_model_files
 from assistant.devices.ears.neural.network import Network
 from assistant.devices.ears.neural.tokens import BEGIN, END, Tokens
 from assistant.devices.ears.neural.transducer import Encoded, Transducer
+from assistant.devices.onnx_session import give_memory_back
 from grammar.offer import Offer
 from grammar.written import as_spoken, beginnings, wide_sentences
 
@@ -50,6 +51,9 @@ AGAIN_MOST = 4
 
 SHORTEST = 1600
 """Samples below which nothing is searched: a tenth of a second holds no word."""
+
+LONG = 3 * RATE
+"""Samples from which a sound's memory is given back afterwards: 6 s take 40 MB."""
 
 MOST_OFFERS = 16
 """Offers that are kept ready; the one not used for longest goes first."""
@@ -119,6 +123,12 @@ class Neural:
         if len(samples) < SHORTEST or not samples.any():
             return Decoded((), "", 0.0)
         kept = np.asarray(samples[max(0, lead - BEFORE) :] / 32768, np.float32)
+        decoded = self._decoded(kept, samples, offer, ready)
+        if len(kept) > LONG:
+            give_memory_back()
+        return decoded
+
+    def _decoded(self, kept: Floats, samples: Samples, offer: Offer, ready: _Ready) -> Decoded:
         encoded = self._encoded(kept)
         found = self._evidence(encoded, samples)
         # Whoever says a station and looks at the dial has not finished.

@@ -74,7 +74,7 @@ class Transducer:
         options.add_session_config_entry("session.load_model_format", "ORT")
         try:
             self._encoder, self._decoder = (
-                Session(model, options) for model in (files.encoder, files.decoder)
+                Session(str(model), options) for model in (files.encoder, files.decoder)
             )
         except Exception as error:
             raise RecogniserError(f"onnxruntime cannot load the speech model; {AGAIN}") from error
@@ -140,18 +140,21 @@ class Transducer:
                 **{name: np.zeros((0, HEADS, 1, WIDTH), np.float32) for name in _CACHE},
             },
         )
-        logits -= logits.max(axis=2, keepdims=True)
-        below = np.log(np.exp(logits).sum(axis=2))
         found = []
-        for which, text in enumerate(texts):
-            places = np.arange(len(text) + 1)
-            found.append((logits[which, places, [*text, end]] - below[which, places]).sum())
+        for text, each in zip(texts, logits, strict=True):
+            # One text at a time: each takes a megabyte for seven tokens, in every copy.
+            told = _log_softmax(each[: len(text) + 1])
+            found.append(told[np.arange(len(told)), [*text, end]].sum())
         return np.array(found, np.float32)
 
 
 def _logs(logits: Floats) -> Floats:
-    """The last position's log probabilities: log-softmax over the tokens."""
-    last = logits[:, -1]
-    last = last - last.max(axis=1, keepdims=True)
-    found: Floats = last - np.log(np.exp(last).sum(axis=1, keepdims=True))
+    """The last position's log probabilities over the tokens."""
+    return _log_softmax(logits[:, -1])
+
+
+def _log_softmax(logits: Floats) -> Floats:
+    """Log probabilities over the last axis."""
+    below = logits - logits.max(axis=-1, keepdims=True)
+    found: Floats = below - np.log(np.exp(below).sum(axis=-1, keepdims=True))
     return found
