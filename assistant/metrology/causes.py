@@ -84,8 +84,8 @@ _OTHERWISE: Final = 0.01
 # Times the lock's usual scatter by which a clamp that gives lets things land: judgement.
 _GIVES: Final = (4.0, 6.0, 8.0, 11.0, 16.0)
 
-# Most tables lean with the other axis as they usually do, one in five by three times as much.
-_LEANS: Final = ((0.8, 1.0), (0.2, 3.0))
+# Most tables lean with the other axis as they usually do, one in ten by three times as much.
+_LEANS: Final = ((0.9, 1.0), (0.1, 3.0))
 
 
 def _nodes(count: int) -> list[float]:

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from random import Random
 
 import pytest
 
@@ -12,6 +13,7 @@ from assistant.dialogue.procedures.head import Head
 from assistant.dialogue.procedures.sweep import SLIPPED, Sweeping, drifted
 from assistant.dialogue.procedures.tap import (
     LOCK_GIVES,
+    NOTHING_TO_TAP,
     SEIZED_SIDES,
     Tap,
     ease,
@@ -22,6 +24,7 @@ from assistant.dialogue.procedures.tap import (
 from assistant.dialogue.watching import before_moving
 from assistant.dialogue.wording import NOT_WHILE_LOOSE, call_again
 from assistant.metrology.lengths import Length
+from grammar.numerals import number_words
 from grammar.scale import Scale
 from tests.dialogue.typed import HEAD, LEVEL, READY, TypedJob
 
@@ -193,6 +196,48 @@ def test_no_move_is_aimed_beyond_the_dial() -> None:
     assert job.step is not None
     assert job.step.dial_target is not None
     assert abs(job.step.dial_target) <= reach
+
+
+def test_nobody_is_told_to_tap_to_where_the_dial_is() -> None:
+    """Drawn sweeps, over dials that wander: every target is off what the dial shows by a mark."""
+    random = Random(7)
+    tapped = 0
+    for _ in range(150):
+        high, wandered = random.randint(-9, 9), random.choice((0, 1, -1, 2, -2))
+        job = TypedJob.begin(FINE)
+        job.say(*READY, "zeroed")
+        for half in (high, random.randint(-2, 2), wandered - high, wandered):
+            job.say(_called(Decimal(half) / 2))
+        step = job.state.plan.step if job.state.plan else None
+        start = job.state.taps.start
+        if job.state.phase is Tap.EASE and step and step.dial_target is not None and start:
+            tapped += 1
+            assert step.dial_target != round(2 * start) / Decimal(2)
+            said = job.say(_called(step.dial_target))
+            told = job.state.plan.step.dial_target if job.state.plan else None
+            assert told != step.dial_target or NOTHING_TO_TAP in said or "again?" in said
+    assert tapped > 30
+
+
+def _called(value: Decimal) -> str:
+    sign = "plus " if value > 0 else "minus " if value < 0 else ""
+    return f"{sign}{number_words(abs(value))}"
+
+
+def test_what_the_dial_does_not_reach_is_not_expected() -> None:
+    """Derived: about a pivot seven inches to the left of five it takes 9 (1 + 7/5) = 21.6 at the
+    right; from minus nine the dial shows 19 of them, which leave 18 - 19 * 2 / 2.4."""
+    profile = replace(
+        FINE,
+        scale=Scale("thou", 10, Decimal("0.5")),
+        tolerance=Length.of(4, "thou"),
+        pivot_offset=Length.of(-7, "in"),
+    )
+    job = _swept(("minus nine", "zero", "plus nine", "zero"), profile)
+    plan = job.state.plan
+    assert plan is not None
+    assert plan.step.dial_target == 10
+    assert plan.expected_rl == pytest.approx(-(18 - 19 * 2 / 2.4), abs=0.3)
 
 
 def test_a_pull_that_was_called_wrongly_is_not_believed_without_end() -> None:

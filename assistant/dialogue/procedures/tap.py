@@ -364,20 +364,26 @@ def _expected(state: State, _: Station | None) -> Decimal | None:
 def _plan(state: State, answer: Answer) -> tuple[Plan, ...]:
     if SIDES in state.axis_left_out or answer.tap.dial_target is None or not answer.tap.change:
         return ()
-    # Locking pulls the table off again by about as much each time: it is tapped beyond by that.
-    aim = answer.tap.change - state.taps.pull
-    change = rounded(aim, state.profile.scale.step)
-    if change == 0:
-        return ()
-    off = (aim - answer.tap.change) / float(reading_gain(state.profile))
+    gain, step = reading_gain(state.profile), state.profile.scale.step
     reach = Decimal(state.profile.scale.reach)
-    shown = rounded(answer.tap.dial_target + off, state.profile.scale.step)
+    goal = Decimal(str(round(answer.tap.dial_target, 6)))
+    now = goal - Decimal(str(round(answer.tap.change, 6))) / gain
+    # Locking pulls the table off again by about as much each time: it is tapped beyond by that.
+    shown = rounded(goal - Decimal(str(round(state.taps.pull, 6))) / gain, step)
     target = max(min(shown, reach), -reach)
-    step = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
+    change = rounded((target - now) * gain, step)
+    if target == rounded(now, step) or not change:
+        return ()
+    told = Step("tap", station=answer.tap.watch, change=change, dial_target=target)
+    sides = answer.right_minus_left
+    # What was rounded off is left, and what the dial does not reach.
+    moved = float((target - now) * gain) + state.taps.pull
+    turn = -sides / answer.tap.change
+    if abs(goal) >= reach and answer.coupling is not None:
+        turn = answer.coupling.matrix[1][1]
     nodded = answer.coupling.tap_on_front * float(change) if answer.coupling else 0.0
-    left = answer.right_minus_left * (float(change) - aim) / -answer.tap.change
     fronts = answer.front_minus_back + nodded
-    return (Plan("tap", step, fronts, left, state.shims.total),)
+    return (Plan("tap", told, fronts, sides + turn * moved, state.shims.total),)
 
 
 def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[State, str]:

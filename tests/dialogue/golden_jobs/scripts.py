@@ -477,7 +477,8 @@ SCRIPTS: dict[str, Script] = {
         "minus one and a half", "plus two", "zero", "locked", "zeroed", *LEVEL, "yes", "done",
     ), SLANTED),
     "script-head": Script((
-        "yes", "yes", "no", "yes", "yes", "locked", "zeroed", *FRONT_HIGH_SIX, "done", "plus one",
+        "yes", "yes", "no", "yes", "yes", "locked", "zeroed",
+        "plus six", "plus seven", "plus one", "zero", "done", "plus one",
         "minus four", "right zero", "minus two", "disregard", "minus two", "zero", "zeroed",
         *RIGHT_HIGH_SIX, "done", "plus one", "zero", "locked", "zeroed", *LEVEL, "disregard",
         "zero",
