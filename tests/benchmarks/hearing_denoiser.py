@@ -131,7 +131,7 @@ def averaged(one: Evidence, other: Evidence) -> Evidence:
     free = max(one, other, key=lambda each: each.free_score)
     return replace(
         free,
-        candidates=tuple(sorted(candidates, key=lambda c: -c.score)),
+        candidates=tuple(sorted(candidates, key=lambda c: -c.fair)),
         free_score=(one.free_score + other.free_score) / 2,
         loudness=one.loudness,
         least=min(one.least, other.least),

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.devices.ears.neural.beam import Found, Text
+from assistant.devices.ears.neural.habit import Habit
 from assistant.devices.ears.neural.tokens import Tokens
 from grammar.meaning import Meaning, OffScale, Reading, Side, Unclear
 from grammar.offer import Offer
@@ -19,6 +20,17 @@ OFF_SCALE_NATS = 2.0
 
 ELSEWHERE_NATS = 2.0
 """How much less likely another station is named than the one that is read next."""
+
+HABIT_SHARE = 0.2
+"""How much of what the model writes by habit is taken off, where meanings are compared.
+
+Of 3,780 calls, in quiet and in noise, the right meaning came first in 3,539, in 3,493 without; of
+voices that sound like people in 1,422 and 1,403 of 1,479, of people, who said single words and
+digits, in 1,195 and 1,198 of 1,242.
+"""
+
+HABITS_MOST = 4
+"""Meanings whose habit is looked up; the others count as being as usual as the most usual."""
 
 FURTHEST = 12.0
 """The margin of a meaning without a rival."""
@@ -35,13 +47,19 @@ Samples = npt.NDArray[np.int16]
 class Candidate:
     """A meaning. ``words``: its likeliest sentence. ``score``: log probability of all of its
     sentences, with what is usual. ``tokens``: of the likeliest one, the end counted; ``text``:
-    that one as it was found."""
+    that one as it was found; ``habit``: its log probability when nothing is heard."""
 
     words: str
     meaning: Meaning
     score: float
     tokens: int
     text: Text = NO_TEXT
+    habit: float = 0.0
+
+    @property
+    def fair(self) -> float:
+        """The score without some of the habit: what meanings are compared by."""
+        return self.score - HABIT_SHARE * self.habit
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +101,7 @@ class Evidence:
         """Nats to the next meaning."""
         if len(self.candidates) < 2:
             return FURTHEST
-        return min(FURTHEST, self.best.score - self.candidates[1].score)
+        return min(FURTHEST, self.best.fair - self.candidates[1].fair)
 
     @property
     def ratio(self) -> float:
@@ -91,9 +109,11 @@ class Evidence:
         return self.best.score - self.free_score
 
 
-def weighed(found: Found, tokens: Tokens, offer: Offer, loudness: Loudness) -> Evidence | None:
+def weighed(
+    found: Found, tokens: Tokens, offer: Offer, loudness: Loudness, habit: Habit
+) -> Evidence | None:
     """The evidence of a search; None when nothing that is listened for was found."""
-    candidates = meanings(found.sentences, tokens, offer)
+    candidates = by_habit(meanings(found.sentences, tokens, offer), habit)
     if not candidates:
         return None
     free = as_spoken(tokens.decode(found.free.tokens))
@@ -102,6 +122,16 @@ def weighed(found: Found, tokens: Tokens, offer: Offer, loudness: Loudness) -> E
         offer.taken(parse(free, offer.scale)), loudness, free_text=found.free.tokens,
     )  # fmt: skip
     return replace(evidence, least=evidence.margin)
+
+
+def by_habit(candidates: Sequence[Candidate], habit: Habit) -> tuple[Candidate, ...]:
+    """The same with what is habit, the best by what is left first."""
+    if not candidates:
+        return ()
+    habits = habit.of([one.text.tokens for one in candidates[:HABITS_MOST]])
+    habits += [max(habits)] * (len(candidates) - len(habits))
+    known = [replace(one, habit=each) for one, each in zip(candidates, habits, strict=True)]
+    return tuple(sorted(known, key=lambda one: -one.fair))
 
 
 def at_other_paces(evidence: Evidence, runs: Sequence[Sequence[float]]) -> Evidence:
@@ -116,11 +146,14 @@ def at_other_paces(evidence: Evidence, runs: Sequence[Sequence[float]]) -> Evide
         [score - one.text.score for score, one in zip(run, first, strict=False)] for run in runs
     ]
     total = len(runs) + 1
-    means = [one.score + sum(each) / total for one, *each in zip(first, *changes, strict=True)]
-    order = sorted(range(count), key=lambda which: -means[which])
-    candidates = [replace(first[which], score=means[which]) for which in order]
-    last = candidates[-1].score
-    candidates += [replace(one, score=min(one.score, last)) for one in rest]
+    means = [
+        replace(one, score=one.score + sum(each) / total)
+        for one, *each in zip(first, *changes, strict=True)
+    ]
+    order = sorted(range(count), key=lambda which: -means[which].fair)
+    candidates = [means[which] for which in order]
+    last = candidates[-1].fair
+    candidates += [replace(one, score=one.score + min(0.0, last - one.fair)) for one in rest]
     paces = [[0.0] * count, *changes]
     least = min(_margin(first, change, order[0]) for change in paces)
     free = evidence.free_score + sum(run[-1] - evidence.free_score for run in runs) / total
@@ -129,7 +162,7 @@ def at_other_paces(evidence: Evidence, runs: Sequence[Sequence[float]]) -> Evide
 
 def _margin(candidates: Sequence[Candidate], changes: Sequence[float], best: int) -> float:
     """Of the one that is best in all, at one pace."""
-    scores = [one.score + change for one, change in zip(candidates, changes, strict=True)]
+    scores = [one.fair + change for one, change in zip(candidates, changes, strict=True)]
     others = [score for which, score in enumerate(scores) if which != best]
     return min(FURTHEST, scores[best] - max(others)) if others else FURTHEST
 

@@ -34,7 +34,10 @@ v0.02, CMU AN4, Free Spoken Digit Dataset: single words, digits, talk; no full c
 synthetic voices (four of flite, eight of espeak-ng, some hardly to be understood, nine of Kokoro
 that sound like people), each recording in quiet and in one of eighteen conditions: fan, motor, taps
 and babble at 6 to 20 dB, rooms, a telephone's band, low level, clipping. The sentences of 1,895 of
-them were compared at all paces, of the others at their own.
+them were compared at all paces, of the others at their own, and of none without their habit. A fit
+of 5,900 utterances (120 people, 42 synthetic voices) with all of that did no better: of people whom
+neither had heard it turned down 3.2 % of the calls, not 2.3, and asked about 10.7 % of their talk,
+not 11.7.
 """
 
 CALL = 0.15
@@ -201,8 +204,8 @@ def judged(
         return Decoded((), evidence.free, 0.0, limits=limits)
     if is_doubtful(evidence, offer):
         right = min(right, PAIR_DOUBT)
-    rivals = [c for c in evidence.candidates[1:] if c.score > best.score - LEFT_OUT_NATS]
-    shares = [math.exp(min(0.0, one.score - best.score)) for one in rivals]
+    rivals = [c for c in evidence.candidates[1:] if c.fair > best.fair - LEFT_OUT_NATS]
+    shares = [math.exp(min(0.0, one.fair - best.fair)) for one in rivals]
     scale = (1 - right) / max(sum(shares), 1.0)
     # A rival is never shown as likelier than the winner, however doubtful that is.
     sure = [right, *(min(right, share * scale) for share in shares)]
@@ -237,7 +240,7 @@ def may_be_longer(evidence: Evidence) -> bool:
     best = evidence.best
     return any(
         one.words.startswith(f"{best.words} ")
-        and one.score > best.score - LONGER_MARGIN
+        and one.fair > best.fair - LONGER_MARGIN
         and not said_alike(one.meaning, best.meaning)
         for one in evidence.candidates[1:]
     )
@@ -270,7 +273,7 @@ def on_the_dial(evidence: Evidence, offer: Offer) -> Evidence:
     best, *others = evidence.candidates
     if isinstance(best.meaning, OffScale):
         for other in others:
-            near = other.score > best.score - ELSEWHERE_MARGIN
+            near = other.fair > best.fair - ELSEWHERE_MARGIN
             if near and not isinstance(other.meaning, OffScale) and is_pair(best, other, offer):
                 rest = [one for one in others if one is not other]
                 return replace(evidence, candidates=(other, best, *rest))

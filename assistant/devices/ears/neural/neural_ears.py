@@ -18,6 +18,7 @@ from assistant.devices.ears.neural.evidence import (
     weighed,
 )
 from assistant.devices.ears.neural.gates import judged
+from assistant.devices.ears.neural.habit import Habit
 from assistant.devices.ears.neural.model_files import AGAIN, read_model_files
 from assistant.devices.ears.neural.network import Network
 from assistant.devices.ears.neural.tokens import BEGIN, END, Tokens
@@ -97,6 +98,7 @@ class Neural:
         except ValueError as error:
             raise RecogniserError(f"{error}; {AGAIN}") from error
         self._model = Transducer(files)
+        self._habit = Habit(self._model)
         self._ready: OrderedDict[Offer, _Ready] = OrderedDict()
         self._offer: Offer | None = None
         # The first run of a model sets its memory aside: better now than at the first call.
@@ -180,7 +182,7 @@ class Neural:
     def _evidence(self, encoded: Encoded, samples: Samples) -> Evidence | None:
         offer, ready = self._armed()
         found = search(self._model, encoded, ready.sentences, len(samples) / RATE)
-        return weighed(found, self._tokens, offer, loudness_of(samples))
+        return weighed(found, self._tokens, offer, loudness_of(samples), self._habit)
 
     def _beginning(self, ready: _Ready, encoded: Encoded, found: Evidence | None) -> Text | None:
         """A station or a sign said alone, if that is as likely as any sentence."""

@@ -4,7 +4,7 @@ An encoder turns the sound into vectors; a decoder, given the tokens so far, say
 each token is to be next (an encoder-decoder transformer with cross-attention).
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,9 @@ Floats = npt.NDArray[np.float32]
 
 LAYERS, HEADS, WIDTH = 6, 8, 36
 """Of the decoder: its layers, its heads of attention in each, and the width of a head."""
+
+SURELY_OVER = 0.999
+"""A text is never surer to end than this, so that there is a share for what goes on."""
 
 MOST = 9
 """Hypotheses in one batch at most: those of the beam and the free text."""
@@ -126,6 +129,23 @@ class Transducer:
         self, encoded: Encoded, begin: int, end: int, texts: Sequence[tuple[int, ...]]
     ) -> Floats:
         """Log probability of each text, its end included: all of them in one run, (texts,)."""
+        taught = self._taught(encoded, begin, end, texts)
+        found = [
+            told[np.arange(len(told)), [*text, end]].sum()
+            for text, told in zip(texts, taught, strict=True)
+        ]
+        return np.array(found, np.float32)
+
+    def unended(self, encoded: Encoded, begin: int, end: int, text: tuple[int, ...]) -> float:
+        """Log probability of the tokens of a text, where it is known to go on at each."""
+        (told,) = self._taught(encoded, begin, end, [text])
+        going_on = np.log1p(-np.minimum(np.exp(told[:-1, end]), SURELY_OVER))
+        return float((told[np.arange(len(text)), list(text)] - going_on).sum())
+
+    def _taught(
+        self, encoded: Encoded, begin: int, end: int, texts: Sequence[tuple[int, ...]]
+    ) -> Iterator[Floats]:
+        """Of each text the log probabilities of what follows each token, (places, tokens)."""
         longest = max(map(len, texts)) + 1
         given = np.full((len(texts), longest), end, np.int64)
         for row, text in zip(given, texts, strict=True):
@@ -140,12 +160,9 @@ class Transducer:
                 **{name: np.zeros((0, HEADS, 1, WIDTH), np.float32) for name in _CACHE},
             },
         )
-        found = []
         for text, each in zip(texts, logits, strict=True):
             # One text at a time: each takes a megabyte for seven tokens, in every copy.
-            told = _log_softmax(each[: len(text) + 1])
-            found.append(told[np.arange(len(told)), [*text, end]].sum())
-        return np.array(found, np.float32)
+            yield _log_softmax(each[: len(text) + 1])
 
 
 def _logs(logits: Floats) -> Floats:
