@@ -52,6 +52,7 @@ from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.scale import Scale
 from grammar.vocabulary import STATIONS
+from grammar.written import as_spoken
 from tests.benchmarks.fallback_fit import Floats, logistic
 from tests.benchmarks.hearing_clips import FOLDS, Clip, clips_of, fold_of, is_kept_out
 from tests.benchmarks.hearing_conditions import condition
@@ -131,7 +132,9 @@ def heard_rows(clips: Sequence[Clip], talkers: Sequence[Signal]) -> list[Row]:
 
 def _offer(clip: Clip, chance: random.Random) -> Offer:
     """One of the offers in which this clip means something; talk is heard in any."""
-    every = [offered(expect, clip.scale) for expect in ("any", "reading", "command")]
+    # No phase tells "zero" from "zeroed": where the job waits for one it takes either.
+    wide = replace(offered("any", clip.scale), zeroing=True)
+    every = [wide, *(offered(expect, clip.scale) for expect in ("reading", "command"))]
     phases = [phase for phase in JOB.table if phase not in (Close.CLOSED, Sweeping.SWEEP)]
     every += [phase_offer(phase, clip.scale) for phase in chance.sample(phases, 8)]
 
@@ -182,8 +185,9 @@ def parts_of(clips: Sequence[Clip]) -> list[Row]:
 
 
 def is_sentence_of_ours(row: Row) -> bool:
-    """Talk that means something to us: nobody can tell it from a call, so it teaches nothing."""
-    return row.is_talk and not isinstance(parse(row.said, Scale(reach=999)), Unclear)
+    """Talk that sounds like one of ours: nobody can tell it from a call, so it teaches nothing."""
+    said = as_spoken(row.said)
+    return row.is_talk and not isinstance(parse(said, Scale(reach=999)), Unclear)
 
 
 Features = Callable[[Evidence], tuple[float, ...]]
