@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import Final
 
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.methods import method_of
 from assistant.dialogue.spots import further_deg
 from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
 from assistant.dialogue.sweep_answer import (
@@ -23,9 +24,10 @@ from assistant.metrology.benefit import Choice, Option, Standing, choose, gain_o
 from assistant.metrology.conformance import Covariance
 from assistant.metrology.evidence import Swept
 from assistant.metrology.judgement import budget_of_more
-from assistant.metrology.other_spots import surface_of_mean
+from assistant.metrology.one_surface import Leg, Shares, shares_of_more
 from assistant.metrology.response import Response
 from assistant.metrology.scatter import relock_scatter
+from assistant.metrology.uncertainty import Budget
 
 SETTLE, CORNERS, AGAIN = "settle", "corners", "again"
 """What only measures: the noise of the surface, four more stations, another sweep."""
@@ -134,25 +136,54 @@ _Made = Sequence[tuple[int, bool]]
 def _known_by(state: State, answer: Answer, made: _Made, then: _Made) -> Standing:
     """How the table should be known by the sweeps ``then``, some of which are ``made``."""
     profile, now = state.profile, standing_of(answer)
-    here, there = (_stations(profile, sweeps) for sweeps in (made, then))
     diameter = float(profile.sweep_diameter.to("mm"))
-    before, after = (
-        float(surface_of_mean(legs, [1 / len(legs)] * len(legs), diameter)[0, 0])
-        for legs in (here, there)
+    before = _before(state)
+    here, there = (
+        [*before, *(Leg(swept) for swept in _stations(profile, sweeps))] for sweeps in (made, then)
     )
-    share = len(here) / len(there)
-    more = budget_of_more(answer.budget, share, False, after / before)
+    front = answer.budget.front_minus_back
+    redrawn = _redrawn(front, shares_of_more(here, diameter, 0.2))
+    old, new = (shares_of_more(legs, diameter, redrawn) for legs in (here, there))
+    more = budget_of_more(
+        answer.budget,
+        float(new.reading[0, 0] / old.reading[0, 0]),
+        False,
+        float(new.surface[0, 0] / old.surface[0, 0]),
+    )
     fresh = len(there) - len(here) if further_deg(profile) else 0
     dof = more.tilt.dof + _LEG_DOF * fresh
     return Standing(now.pair, more.covariance, dof, now.guessed)
 
 
+def _redrawn(budget: Budget, shares: Shares) -> float:
+    """The part of a reading's variance that is redrawn each time, by what both bring."""
+    surface = sum(c.u**2 for c in budget.components if c.source == "surface")
+    reading = sum(
+        c.u**2 for c in budget.components if c.source in ("reading", "resolution", "end_play")
+    )
+    one, other = surface / shares.surface[0, 0], reading / shares.reading[0, 0]
+    return float(min(max(other / ((one + other) or 1.0), 0.01), 0.99))
+
+
+def _before(state: State) -> list[Leg]:
+    """Where the table was read before it was moved, and how often it was moved."""
+    here, table, legs = {sweep.number for sweep in state.same_table}, 0, []
+    for sweep in state.usable_sweeps:
+        table += state.moved_before(sweep)
+        if sweep.number not in here:
+            made = [(state.further_of(sweep), bool(sweep.corners))]
+            legs += [Leg(swept, table + 1) for swept in _stations(state.profile, made)]
+    return legs
+
+
 def _stations(profile: Profile, sweeps: _Made) -> list[Swept]:
     """Each sweep, and each one between its stations, by where it is read."""
     on = float(further_deg(profile))
+    closes = method_of(profile).closes
     legs = []
     for further, between in sweeps:
         for middle in (0.0, 45.0) if between else (0.0,):
             at = tuple((bearing + middle + on * further) % 360 for bearing in _FOUR)
-            legs.append(Swept(at, (0.0,) * len(at)))
+            shares = None if not closes else (0.0, 0.25, 0.5, 0.75)
+            legs.append(Swept(at, (0.0,) * len(at), shares))
     return legs

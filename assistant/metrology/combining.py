@@ -49,14 +49,12 @@ def combine_repeats(
     pairs: Sequence[Pair],
     budgets: tuple[Budget, Budget],
     relocked: bool,
-    other_spots: bool = False,
 ) -> Combined:
     """The mean of repeated sweeps, with the budget of one of them cut down accordingly.
 
     Reading, resolution and drift fall with the root of the number of sweeps, relocking only if the
     table was unlocked in between, the rest not at all: least of all the surface, whose bumps lie
-    under the same stations every time. With ``other_spots`` it differs from sweep to sweep, too;
-    how far that makes the mean better is ``other_spots.surface_of_mean``'s. Where the sweeps
+    under the same stations every time. Where the sweeps
     scatter more than twice what those sources allow (judgement), both together take their place,
     pooled by their degrees of freedom (GUM H.3.6): two sweeps alone, with one degree of freedom,
     would say next to nothing.
@@ -67,15 +65,14 @@ def combine_repeats(
     if count == 1:
         return Combined(pairs[0], budgets, None)
     redrawn = sources_redrawn(relocked)
-    differing = redrawn | {"surface"} if other_spots else redrawn
     means, scatters, cut = [], [], []
     for axis, budget in enumerate(budgets):
         sample = evaluate_sample([pair[axis] for pair in pairs])
         means.append(sample.mean)
         scatters.append(sample.sd)
-        falling = Budget(tuple(c for c in budget.components if c.source in differing))
+        falling = Budget(tuple(c for c in budget.components if c.source in redrawn))
         if sample.sd > 2 * falling.u:
-            kept = tuple(c for c in budget.components if c.source not in differing)
+            kept = tuple(c for c in budget.components if c.source not in redrawn)
             known = min(falling.dof, _ALLOWED_DOF)
             sd, dof = pooled([(falling.u, known), (sample.sd, sample.dof)])
             cut.append(Budget((*kept, Component("sweeps", sd / sqrt(count), dof))))

@@ -110,20 +110,17 @@ def repeat_scatter(sweeps: Sequence[Swept], step: float) -> Scatter | None:
     return Scatter(without_rounding(sqrt(square / dof), step), dof)
 
 
-def shown_by(
-    sweeps: Sequence[Swept], step: float, sigma: Scatter, between: Scatter | None = None
-) -> Shown:
+def shown_by(sweeps: Sequence[Swept], step: float, sigma: Scatter) -> Shown:
     """What sweeps, of one table or of one that was moved between them, show of their noise.
 
     ``sigma`` is one reading as known before. Stations that miss a plane by more than it explains
     (``Misfit.beyond``) are the table's form or a slip, and are left out. Sweeps of the same
-    stations are taken together: the surface is the same each time, and counts once. ``between``:
-    one reading by what sweeps of one table at different spots differ (``between_spots``).
+    stations are taken together: the surface is the same each time, and counts once.
     """
     groups: dict[tuple[float, ...], list[Swept]] = defaultdict(list)
     for one in sweeps:
         groups[one.bearings_deg].append(one)
-    spots: list[Scatter] = [] if between is None else [between]
+    spots: list[Scatter] = []
     repeats: list[Scatter] = []
     for group in groups.values():
         misfit = misfit_of(group)

@@ -95,10 +95,8 @@ def judge(
 def budget_of_more(
     budget: SweepBudget, share: float, relocked: bool, of_surface: float = 1.0
 ) -> SweepBudget:
-    """The budget of the mean of more sweeps, of which those that ``budget`` is of are a ``share``.
-
-    What is redrawn for each sweep (``combining``) falls with the root of their number, the
-    surface's variance to ``of_surface`` of what it is (``other_spots``).
+    """The budget of more sweeps, by which the variance of what is redrawn for each sweep
+    (``combining``) falls to a ``share`` of what it is, the surface's to ``of_surface`` of it.
     """
     factor = sqrt(share)
     redrawn = sources_redrawn(relocked)

@@ -1,34 +1,25 @@
-"""What single sweeps say, and several of the same table together.
+"""What each sweep says by itself.
 
-Belongs here: from called readings to two differences with their budget. What follows for shim, tap
-and verdict is in ``solve``.
+Belongs here: from called readings to two differences with their budget. What all sweeps say of the
+table together is in ``all_sweeps``, what follows for shim, tap and verdict in ``solve``.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from math import atan2, cos, hypot, radians, sin, sqrt
+from math import cos, radians, sin, sqrt
 
 from assistant.metrology.budget import SweepBudget, SweepEvidence, difference_factor, sweep_budget
-from assistant.metrology.combining import (
-    Pair,
-    combine_half_turn,
-    combine_repeats,
-    mean_budget,
-    reduced,
-    sources_redrawn,
-)
+from assistant.metrology.combining import Pair
 from assistant.metrology.drift import drift_of, shares_of, uneven_part, without_drift
 from assistant.metrology.evidence import Shown, Swept, misfit_of, relock_shown, shown_by
-from assistant.metrology.other_spots import between_spots, surface_of_mean
 from assistant.metrology.plane import Plane, StationHeight, fit_plane
 from assistant.metrology.problem import Problem, Sweep
 from assistant.metrology.scatter import Scatter, finest_step, reading_scatter, resolution_sd
 from assistant.metrology.stations import saddle_of
-from assistant.metrology.uncertainty import Budget, combined
+from assistant.metrology.uncertainty import combined
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,18 +41,6 @@ class Findings:
         return self.plane.front_minus_back, self.plane.right_minus_left
 
 
-@dataclass(frozen=True, slots=True)
-class Together:
-    """All sweeps of the table as it stands.
-
-    ``slip``: what the spindle adds once a turn, as a pair; None unless the indicator was refitted.
-    """
-
-    pair: Pair
-    budget: SweepBudget
-    slip: Pair | None
-
-
 def find_all(problem: Problem) -> tuple[Findings, ...]:
     """What each of the problem's sweeps says; its readings are heights.
 
@@ -71,7 +50,7 @@ def find_all(problem: Problem) -> tuple[Findings, ...]:
     known = reading_scatter(problem.noise, unit, step)
     swept = [swept_of(problem, sweep) for sweep in problem.sweeps]
     before = [swept_of(problem, sweep) for sweep in problem.history]
-    shown = shown_by([*swept, *before], step, known, _spots_shown(problem, step))
+    shown = shown_by([*swept, *before], step, known)
     relock = _relock_shown(problem, swept, shown, step)
     showing = SweepEvidence(shown, relock=relock, as_locked=problem.as_locked)
     returns = [(one.drift, len(one.heights)) for one in (*swept, *before) if one.drift is not None]
@@ -140,27 +119,6 @@ def _relock_shown(
     return relock_shown(pairs, again * sqrt(float(factor[0, 0] + factor[1, 1]) / 2))
 
 
-def _spots_shown(problem: Problem, step: float) -> Scatter | None:
-    """One reading by how sweeps of one table at different spots differ, the indicator fitted alike.
-
-    By that state of the table of which there are most: others were read at the same spots again.
-    """
-    tables: dict[tuple[int | None, bool], list[Sweep]] = defaultdict(list)
-    for sweep in () if problem.relocked else problem.sweeps:
-        tables[None, sweep.refitted].append(sweep)
-    for sweep in problem.history:
-        if sweep.table is not None:
-            tables[sweep.table, sweep.refitted].append(sweep)
-    best: Scatter | None = None
-    for sweeps in tables.values():
-        swept = [swept_of(problem, sweep) for sweep in sweeps]
-        pairs = [_pair_of(one) for one in swept]
-        found = between_spots(swept, pairs, _diameter_mm(problem), step)
-        if found is not None and (best is None or found.dof > best.dof):
-            best = found
-    return best
-
-
 def _pair_of(one: Swept) -> Pair:
     plane = fit_plane(
         [StationHeight(at, high) for at, high in zip(one.bearings_deg, one.heights, strict=True)]
@@ -168,75 +126,9 @@ def _pair_of(one: Swept) -> Pair:
     return plane.front_minus_back, plane.right_minus_left
 
 
-def _diameter_mm(problem: Problem) -> float | None:
-    size = problem.sweep_diameter
-    return None if size is None else float(size.to("mm"))
-
-
-def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
-    """The findings of ``problem.sweeps`` as one.
-
-    Sweeps with the indicator as first fitted are averaged, so are those with it refitted, and the
-    two means are then averaged with equal weight, which cancels axial slip.
-    """
-    if len(found) == 1:
-        return Together(found[0].pair, found[0].budget, None)
-    apart = at_other_spots(problem.sweeps)
-    groups = [
-        [
-            one
-            for one, sweep in zip(found, problem.sweeps, strict=True)
-            if sweep.refitted == refitted
-        ]
-        for refitted in (False, True)
-    ]
-    means = [
-        combine_repeats([one.pair for one in group], _worst(group), problem.relocked, apart)
-        for group in groups
-        if group
-    ]
-    if len(means) == 1:
-        pair, budgets, slip = means[0].pair, means[0].budgets, None
-    else:
-        first, refitted = means
-        turned = combine_half_turn(first.pair, refitted.pair, (0.0, 0.0), (0.0, 0.0))
-        redrawn = sources_redrawn(problem.relocked)
-        pair, slip = turned.pair, turned.slip
-        budgets = (
-            mean_budget(first.budgets[0], refitted.budgets[0], redrawn),
-            mean_budget(first.budgets[1], refitted.budgets[1], redrawn),
-        )
-    budgets = _over_all_spots(problem, found, budgets, [len(group) for group in groups])
-    return Together(pair, _round_budget(pair, budgets), slip)
-
-
 def at_other_spots(sweeps: Sequence[Sweep]) -> bool:
     """Whether these sweeps were not all read at the same stations."""
     return len({tuple(r.bearing_deg for r in sweep.readings) for sweep in sweeps}) > 1
-
-
-def _over_all_spots(
-    problem: Problem,
-    found: Sequence[Findings],
-    budgets: tuple[Budget, Budget],
-    sizes: Sequence[int],
-) -> tuple[Budget, Budget]:
-    """The budgets of the mean with the surface's part cut down as far as the spots differ.
-
-    ``sizes``: sweeps as first fitted, and refitted; both groups weigh the same.
-    """
-    sweeps, diameter = problem.sweeps, _diameter_mm(problem)
-    swept = [swept_of(problem, sweep) for sweep in sweeps]
-    share = 1 / sum(size > 0 for size in sizes)
-    weights = [share / sizes[sweep.refitted] for sweep in sweeps]
-    mean = surface_of_mean(swept, weights, diameter)
-    worst = max(range(len(found)), key=lambda k: found[k].budget.tilt.u)
-    one = surface_of_mean([swept[worst]], [1.0], diameter)
-    front, right = (
-        reduced(budget, sqrt(float(mean[axis, axis] / one[axis, axis])), frozenset({"surface"}))
-        for axis, budget in enumerate(budgets)
-    )
-    return front, right
 
 
 def step_of(problem: Problem) -> float:
@@ -277,29 +169,3 @@ def plane_of(sweep: Sweep, heights: tuple[Decimal, ...]) -> Plane:
         for reading, height in zip(sweep.readings, heights, strict=True)
     ]
     return fit_plane(stations)
-
-
-def _worst(group: list[Findings]) -> tuple[Budget, Budget]:
-    """The budgets of the least certain sweep stand for all of the group."""
-    worst = max(group, key=lambda one: one.budget.tilt.u).budget
-    return worst.front_minus_back, worst.right_minus_left
-
-
-def _round_budget(pair: Pair, budgets: tuple[Budget, Budget]) -> SweepBudget:
-    """Budgets of two differences as those of a sweep, correlation between the axes left out."""
-    angle = atan2(pair[1], pair[0])
-    front, right = budgets
-    along = [abs(cos(angle)), abs(sin(angle))] if hypot(*pair) else [1.0, 0.0]
-    parts = []
-    for source in dict.fromkeys(c.source for c in (*front.components, *right.components)):
-        sides = [[c for c in budget.components if c.source == source] for budget in (front, right)]
-        u = combined(
-            [weight * c.u for weight, side in zip(along, sides, strict=True) for c in side]
-        )
-        parts.append(replace(min((c for side in sides for c in side), key=lambda c: c.dof), u=u))
-    return SweepBudget(
-        front_minus_back=front,
-        right_minus_left=right,
-        tilt=Budget(tuple(parts)),
-        covariance=((front.u**2, 0.0), (0.0, right.u**2)),
-    )

@@ -14,6 +14,7 @@ from typing import Final
 
 from assistant.metrology import cautions
 from assistant.metrology.agreement import Agreement, repeats_agree
+from assistant.metrology.all_sweeps import put_together
 from assistant.metrology.answer import Answer, Notice
 from assistant.metrology.budget import with_pointing
 from assistant.metrology.combining import sources_redrawn
@@ -24,13 +25,7 @@ from assistant.metrology.drift import drift_of, shares_of
 from assistant.metrology.heights import gain_of, in_heights
 from assistant.metrology.judgement import judge, tolerance_region
 from assistant.metrology.lengths import Length
-from assistant.metrology.one_sweep import (
-    Findings,
-    at_other_spots,
-    find_all,
-    put_together,
-    step_of,
-)
+from assistant.metrology.one_sweep import Findings, at_other_spots, find_all, step_of
 from assistant.metrology.plane import Plane, plane_through
 from assistant.metrology.problem import Problem, StationReading
 from assistant.metrology.response import (

@@ -29,7 +29,7 @@ def _sweeping(profile: Profile = SQUARE) -> TypedJob:
 
 
 def test_a_whole_job_by_a_square() -> None:
-    job = TypedJob.begin(SQUARE)
+    job = TypedJob.begin(replace(SQUARE, tolerance=Length.of("3.5", "thou")))
     assert methods.STRAIGHT_BAR_IN in job.say("yes", "yes", "yes")
     assert job.say("yes", "locked") == "Square at the back. Which leaf goes? Or zero."
     assert job.say("four") == "Four: open at the bottom?"

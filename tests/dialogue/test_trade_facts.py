@@ -35,7 +35,9 @@ def test_one_and_a_half_above_brings_six_high_to_three_and_twice_as_much_to_none
     # Common practice, no source.
     bench, played = _played(_plain(6.0, 0.0), tolerance="2")
     fitted = [(sweep.answer.front_minus_back) for sweep in played.state.usable_sweeps]
-    assert [round(value, 1) for value in fitted] == [6.0, 3.0, 0.0]
+    assert [round(value, 1) for value in fitted[:3]] == [6.0, 3.0, 0.0]
+    # What is left may be swept once more, to prove it.
+    assert [round(value, 1) for value in fitted[3:]] in ([], [0.0])
     assert [(trial.shim_before, trial.shim_after) for trial in played.state.shims.trials] == [
         (Decimal(0), Decimal("1.5")), (Decimal("1.5"), Decimal(3)),
     ]  # fmt: skip

@@ -137,7 +137,7 @@ def _level_called_tilted() -> float:
     noise = Noise(
         reading_sd=Length.of("0.4", "thou"), reading_dof=inf, resolution=Length.of("0.001", "thou")
     )
-    budget = solve(sweep("0 0 0 0", noise=noise)).budget
+    budget = solve(sweep("0 0 0 0", noise=noise, diameter=None)).budget
     pairs = zip(read[:, 2] - read[:, 0], read[:, 1] - read[:, 3], strict=True)
     return float(
         np.mean(

@@ -1,7 +1,7 @@
 """Sweeps of one table at spots of their own: what the mean gains, what their differences show."""
 
 from dataclasses import replace
-from math import cos, exp, pi, radians, sin, sqrt
+from math import cos, pi, radians, sin, sqrt
 
 import numpy as np
 import pytest
@@ -10,9 +10,8 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.spots import further_deg, further_words
 from assistant.metrology.budget import reading_known
 from assistant.metrology.drift import shares_of, uneven_part, without_drift
-from assistant.metrology.evidence import Shown, Swept, correction_of
+from assistant.metrology.evidence import Shown, correction_of
 from assistant.metrology.lengths import Length
-from assistant.metrology.other_spots import between_spots, surface_of_mean
 from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading, Sweep
 from assistant.metrology.scatter import Scatter
 from assistant.metrology.solve import solve
@@ -20,60 +19,6 @@ from tests.metrology.sweeps import length, sweep
 
 FOUR = (0.0, 90.0, 180.0, 270.0)
 BETWEEN = (45.0, 135.0, 225.0, 315.0)
-TEN_INCHES = 254.0
-
-
-def _at(bearings: tuple[float, ...], *heights: float) -> Swept:
-    return Swept(bearings, heights or (0.0,) * len(bearings))
-
-
-def _turned(degrees: float) -> Swept:
-    return _at(tuple(bearing + degrees for bearing in FOUR))
-
-
-def test_the_same_spots_again_gain_nothing_and_spots_between_halve_the_variance() -> None:
-    one, halves = _at(FOUR), [0.5, 0.5]
-    alone = surface_of_mean([one], [1.0], TEN_INCHES)
-    assert alone == pytest.approx(2 * np.eye(2))
-    assert surface_of_mean([one, _at(FOUR)], halves, TEN_INCHES) == pytest.approx(alone)
-    between = surface_of_mean([one, _at(BETWEEN)], halves, TEN_INCHES)
-    assert between == pytest.approx(alone / 2, abs=0.05)
-
-
-def test_an_inch_further_shares_what_the_surface_is_judged_to_share_over_an_inch() -> None:
-    # exp(-d / one inch) over the chord, rotated by the angle itself (derived).
-    angle = 2 * np.arcsin(0.1)
-    both = surface_of_mean([_at(FOUR), _turned(np.degrees(angle))], [0.5, 0.5], TEN_INCHES)
-    assert both[0, 0] == pytest.approx(2 * (1 + cos(angle) * exp(-1)) / 2, rel=0.01)
-
-
-def test_spots_at_a_circle_of_no_known_size_are_only_alike_where_they_are_the_same() -> None:
-    both = surface_of_mean([_at(FOUR), _turned(10.0)], [0.5, 0.5], None)
-    assert both == pytest.approx(np.eye(2))
-
-
-def test_differing_sweeps_show_the_scatter_of_one_reading() -> None:
-    """Seeded: six sweeps at spots of their own on a rough table, many times over."""
-    random, found = np.random.default_rng(5), []
-    turns = (0.0, 15.0, 30.0, 45.0, 60.0, 75.0)
-    legs = [_turned(turn) for turn in turns]
-    for _ in range(400):
-        pairs = []
-        for turn in turns:
-            heights, angles = random.normal(0, 0.8, 4), np.radians(np.array(FOUR) + turn)
-            x, y = float(heights @ np.sin(angles)) / 2, float(heights @ np.cos(angles)) / 2
-            pairs.append((-2 * y, 2 * x))
-        shown = between_spots(legs, pairs, None, 0.01)
-        assert shown is not None
-        assert shown.dof == 10
-        found.append(shown.sd**2)
-    assert sqrt(float(np.mean(found))) == pytest.approx(0.8, rel=0.03)
-
-
-def test_sweeps_of_the_same_spots_show_nothing_of_the_surface() -> None:
-    twice = [_at(FOUR), _at(FOUR)]
-    assert between_spots(twice, [(1.0, 0.0), (3.0, 0.0)], TEN_INCHES, 0.5) is None
-    assert between_spots(twice[:1], [(1.0, 0.0)], TEN_INCHES, 0.5) is None
 
 
 def _tilted(bearing: float, front: float, right: float) -> float:
@@ -224,27 +169,6 @@ def test_a_bend_that_stations_between_show_is_no_doubt_of_each_station() -> None
     assert "form" in {part.source for part in alone.budget.tilt.components}
     both = Problem("thou", main.readings, noise=ROUGH, repeats=(_read(BETWEEN, *["0"] * 4),))
     assert "form" not in {part.source for part in solve(both).budget.tilt.components}
-
-
-def test_an_earlier_state_of_the_table_that_was_swept_more_tells_of_the_scatter() -> None:
-    main = _read(FOUR, "0", "0.2", "0.1", "0")
-    noise = Noise(resolution=length("0.1"), reading_sd=length("0.8"))
-    before = (main, _read(BETWEEN, "0.1", "0.2", "0", "0.1"))
-    turned = tuple(bearing + 20 for bearing in FOUR)
-    third = _read(turned, "0.1", "0", "0.1", "0.2")
-
-    def dof(*history: Sweep) -> float:
-        problem = Problem("thou", main.readings, noise=noise, history=history)
-        components = solve(problem).budget.front_minus_back.components
-        return max(c.dof for c in components if c.source == "surface")
-
-    of_one = tuple(replace(leg, table=1) for leg in (*before, third))
-    apart = tuple(replace(leg, table=k) for k, leg in enumerate((*before, third)))
-    assert dof(*of_one) == pytest.approx(dof(*apart) + 4, abs=2.1)
-    assert dof(*of_one) > dof(*apart)
-    most = (*of_one, *(replace(leg, table=0) for leg in before))
-    assert dof(*most) == pytest.approx(dof(*of_one))
-    assert dof(*reversed(most)) == pytest.approx(dof(*of_one))
 
 
 def test_readings_that_repeat_no_better_than_all_there_is_are_known_as_well_as_that() -> None:

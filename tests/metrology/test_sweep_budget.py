@@ -5,11 +5,7 @@ from math import inf, sqrt
 import numpy as np
 import pytest
 
-from assistant.metrology.budget import (
-    SweepEvidence,
-    difference_factor,
-    sweep_budget,
-)
+from assistant.metrology.budget import SweepEvidence, difference_factor, sweep_budget
 from assistant.metrology.drift import shares_of, without_drift
 from assistant.metrology.evidence import Swept
 from assistant.metrology.judgement import as_expected, judge, stands_out, tolerance_region
@@ -17,7 +13,7 @@ from assistant.metrology.plane import StationHeight, fit_plane
 from assistant.metrology.problem import Noise
 from assistant.metrology.scatter import finest_step
 from assistant.metrology.solve import solve
-from assistant.metrology.uncertainty import Source
+from assistant.metrology.uncertainty import Source, combined, effective_dof
 from tests.metrology.sweeps import length, lengths, sweep
 
 FOUR = (0.0, 90.0, 180.0, 270.0)
@@ -104,11 +100,17 @@ def test_factor_against_monte_carlo(closed: bool) -> None:
 
 
 def test_saddle_within_noise_joins_the_surface() -> None:
-    """Surface s 1 of two dof and a saddle of 2 (2 / 2 = s 1, one dof): s 1 of three dof."""
+    """Scatter 1 of two dof and a saddle of 2 (2 / 2 = s 1, one dof): s 1 of three dof."""
     noise = Noise(surface=lengths("0 1 -1"), resolution=length("0.01"))
-    answer = solve(sweep("0.5 -0.5 0.5 -0.5", noise=noise))
-    surface = answer.budget.front_minus_back.components[0]
-    assert (surface.u, surface.dof) == pytest.approx((sqrt(2), 3), abs=1e-4)
+    answer = solve(sweep("0.5 -0.5 0.5 -0.5", noise=noise, diameter=None))
+    shown = [c for c in answer.budget.front_minus_back.components if c.source in SHOWN]
+    assert combined([part.u for part in shown]) == pytest.approx(sqrt(2), rel=0.01)
+    dof = effective_dof([(part.u, part.dof) for part in shown])
+    assert dof == pytest.approx(3, rel=0.02)
+
+
+SHOWN = ("surface", "reading")
+"""What readings show of their scatter: the part of the spot, and the part that is redrawn."""
 
 
 def test_saddle_beyond_noise_is_form() -> None:

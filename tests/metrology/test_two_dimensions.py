@@ -82,7 +82,7 @@ def test_the_stated_interval_holds_the_tilt(true: float) -> None:
         reading_sd=length("0.4"), reading_dof=inf, relock_sd=length("0"),
         resolution=length("0.01"),
     )  # fmt: skip
-    base = solve(sweep("0 0 0 0", noise=noise))
+    base = solve(sweep("0 0 0 0", noise=noise, diameter=None))
     plane = np.array([-0.3, 0.4, 0.3, -0.4]) * true
     for readings in plane + random.normal(0, sd, (count, 4)):
         front, right = readings[2] - readings[0], readings[1] - readings[3]
