@@ -16,7 +16,14 @@ from assistant.dialogue.spots import further_deg
 from assistant.dialogue.state import CompletedSweep, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
-from assistant.metrology.consistency import Alternative, Suspect, SweepLimits, limits, suspects
+from assistant.metrology.consistency import (
+    Alternative,
+    Suspect,
+    SweepLimits,
+    limits,
+    saddle_and_drift,
+    suspects,
+)
 from assistant.metrology.consistency import StationOrClosing as SuspectPlace
 from assistant.metrology.evidence import FALSE_ALARMS
 from assistant.metrology.heights import gain
@@ -27,7 +34,13 @@ from assistant.metrology.problem import Noise, Problem, Shimming, StationReading
 from assistant.metrology.problem import Sweep as Swept
 from assistant.metrology.response import Response, prior_of_machine, remembered
 from assistant.metrology.rig import Rig
-from assistant.metrology.scatter import Scatter, reading_scatter, reading_sd, relock_scatter
+from assistant.metrology.scatter import (
+    GUESS_DOF,
+    Scatter,
+    reading_scatter,
+    reading_sd,
+    relock_scatter,
+)
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
 from grammar.vocabulary import Station
@@ -295,7 +308,11 @@ def asked_rate(known: Scatter) -> float:
     One in a hundred; where the noise is guessed one in ten, since a guess of two degrees of
     freedom would pass a sign called wrong, and to ask costs little.
     """
-    return 0.1 if known.assumed else FALSE_ALARMS
+    return GUESS_ASKED if known.assumed else FALSE_ALARMS
+
+
+GUESS_ASKED = 0.1
+"""Share of good sweeps of which a station may be asked again where the noise is guessed."""
 
 
 def difference_here(state: State) -> float:
@@ -368,20 +385,34 @@ def sweep_limits(profile: Profile, stays: Decimal | None = None) -> SweepLimits:
 
 
 def suspects_of(
-    state: State, readings: Sequence[Taken], forecast: "Forecast | None"
+    state: State,
+    readings: Sequence[Taken],
+    forecast: "Forecast | None",
+    *,
+    as_before: bool = False,
 ) -> tuple[Suspect, ...]:
-    """Which readings of a complete sweep were most likely mis-heard, likeliest first."""
+    """Which readings of a complete sweep were most likely mis-heard, likeliest first.
+
+    ``as_before``: they are held against what earlier sweeps of these spots were off a plane as
+    well, which repeats better than a table is flat.
+    """
     profile = state.profile
-    values: dict[SuspectPlace, Decimal] = {}
-    others: dict[SuspectPlace, Sequence[Alternative]] = {}
-    for taken in readings:
-        place: SuspectPlace = "closing" if taken.closing else taken.station
-        values[place] = taken.value
-        if not taken.zeroed:
-            others[place] = alternatives_of(profile, taken.value, taken.alternatives)
+    others: dict[SuspectPlace, Sequence[Alternative]] = {
+        _place(taken): alternatives_of(profile, taken.value, taken.alternatives)
+        for taken in readings
+        if not taken.zeroed
+    }
     known = reading_known(profile, state.spindle.stays)
+    # Front and back stand over right and left: the saddle counts them all four.
+    bent = 2 * float(warp_of(state)[0].to(count_unit(profile)) / reading_gain(profile))
+    limit = sweep_limits(profile, state.spindle.stays).saddle
+    before = _saddles_before(state) if as_before else []
+    if before:
+        bent = sum(before) / len(before)
+        again = limits(repeat_here(state), GUESS_DOF, method_of(profile).closes, GUESS_ASKED)
+        limit = min(limit, again.saddle * sqrt(1 + 1 / len(before)))
     found = suspects(
-        values,
+        {_place(taken): taken.value for taken in readings},
         others,
         known.sd,
         forecast.readings if forecast else None,
@@ -390,11 +421,24 @@ def suspects_of(
         expected_sigma=forecast.sigma if forecast else 1.0,
         dof=known.dof,
         rate=asked_rate(known),
-        # Front and back stand over right and left: the saddle counts them all four.
-        bent=2 * float(warp_of(state)[0].to(count_unit(profile)) / reading_gain(profile)),
+        bent=bent,
+        saddle_limit=limit,
     )
     zeroed = {taken.station for taken in readings if taken.zeroed}
     return tuple(suspect for suspect in found if suspect.place not in zeroed)
+
+
+def _place(taken: Taken) -> SuspectPlace:
+    return "closing" if taken.closing else taken.station
+
+
+def _saddles_before(state: State) -> list[float]:
+    """The saddles of earlier sweeps of the spots that are being swept, in counts as read."""
+    return [
+        saddle_and_drift({_place(taken): taken.value for taken in sweep.readings})[0]
+        for sweep in state.usable_sweeps
+        if state.further_of(sweep) == state.further
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,8 +53,7 @@ def standing_of(answer: Answer) -> Standing:
     """How the table stands by this answer."""
     budget = answer.budget
     pair = (answer.front_minus_back, answer.right_minus_left)
-    guessed = any(part.assumed and part.u > 0 for part in budget.tilt.components)
-    return Standing(pair, budget.covariance, budget.tilt.dof, guessed)
+    return Standing(pair, budget.covariance, budget.tilt.dof)
 
 
 def choice_of(
@@ -89,7 +88,7 @@ def option_of(state: State, answer: Answer, plan: Plan) -> Option:
         (front + (fresh if lengthwise else relock), across),
         (across, right + (relock if lengthwise else fresh)),
     )
-    there = Standing((plan.expected_fb, plan.expected_rl), after, now.dof, now.guessed)
+    there = Standing((plan.expected_fb, plan.expected_rl), after, now.dof)
     return Option(plan.kind, there, True, _SWEEPS.get(plan.kind, _USUAL_SWEEPS))
 
 
@@ -152,7 +151,7 @@ def _known_by(state: State, answer: Answer, made: _Made, then: _Made) -> Standin
     )
     fresh = len(there) - len(here) if further_deg(profile) else 0
     dof = more.tilt.dof + _LEG_DOF * fresh
-    return Standing(now.pair, more.covariance, dof, now.guessed)
+    return Standing(now.pair, more.covariance, dof)
 
 
 def _redrawn(budget: Budget, shares: Shares) -> float:

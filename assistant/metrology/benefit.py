@@ -32,21 +32,20 @@ LIKELY_BETTER: Final = 0.9
 CLEARLY_SURER: Final = 0.85
 """Measuring that takes less than this off the interval is not a remedy (judgement)."""
 
+LIKELY_GOOD: Final = 0.5
+"""From this probability on a table is rather good than bad."""
+
 GOOD_ALREADY: Final = 0.07
 """A table is corrected only if it is at most this likely to be within half the tolerance."""
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How the table stands: both differences, their covariance and its degrees of freedom.
-
-    ``guessed``: the scatter behind it was mostly guessed and never measured.
-    """
+    """How the table stands: both differences, their covariance and its degrees of freedom."""
 
     pair: Pair
     covariance: Covariance
     dof: float = inf
-    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +64,8 @@ class Option:
     at_best: Standing | None = None
 
 
-Reason = Literal[
-    "proven", "only_guessed", "helps", "would_tell", "good_enough", "cannot_help", "cannot_tell"
-]
-"""proven: within the tolerance. only_guessed: it would be, if the guess of its noise were right,
-and that can be measured. helps: the correction should pay. would_tell: measuring should
+Reason = Literal["proven", "helps", "would_tell", "good_enough", "cannot_help", "cannot_tell"]
+"""proven: within the tolerance. helps: the correction should pay. would_tell: measuring should
 settle it. good_enough: most likely within, though not proven, and nothing pays. cannot_help:
 beyond, and no option makes it better. cannot_tell: too uncertain either way."""
 
@@ -93,27 +89,19 @@ class Choice:
 def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     """The option with the largest expected gain; leaving the table where none has any.
 
-    A table that is proven within is left, unless the proof rests on a guess that one of the options
-    would replace. A correction counts with the drop of the expected square
+    A table that is proven within is left. A correction counts with the drop of the expected square
     of the tilt, that is of bias and variance both, in squares of the tolerance, less what its
     sweeps cost; it is not begun on a table that may well be good already (``GOOD_ALREADY``), nor
-    where chance may have made most of what was read (``betters``). So the
-    axis that is out more comes first, and a response that is hardly known holds back by itself.
-    Measuring counts where it should prove the table within, or make a correction worth beginning;
-    the cheapest that does.
+    where chance may have made most of what was read (``betters``). So the axis that is out more
+    comes first, and a response that is hardly known holds back by itself. Measuring counts where it
+    should prove the table within, or make a correction worth beginning; the cheapest that does.
     """
     probability = _within(now, region)
     if probability >= CONFORMANCE:
-        surer = [option for option in options if not option.corrects and not option.after.guessed]
-        if now.guessed and surer:
-            return _take(min(surer, key=_cost), "only_guessed", 0.0, probability)
         return _leave(now, "proven", probability)
     half = replace(region, limit=region.limit / 2)
-    paying = [
-        (gain, option)
-        for option in options
-        if option.corrects and (gain := gain_of(now, option, region)) > 0
-    ]
+    gains = [(gain_of(now, option, region), option) for option in options if option.corrects]
+    paying = [each for each in gains if each[0] > 0]
     corrections = [each for each in paying if betters(now, each[1]) >= LIKELY_BETTER]
     if corrections and _within(now, half) <= GOOD_ALREADY:
         gain, best = max(corrections, key=lambda each: each[0])
@@ -121,17 +109,18 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     # One that chance may have made look good now is clearer once more is measured.
     measuring = [option for option in options if not option.corrects]
     telling = [one for one in measuring if _tells(now, one, region, half, bool(paying))]
+    if not telling and probability >= LIKELY_GOOD:
+        # Whatever makes it clearly surer is worth its while before giving up.
+        telling = [one for one in measuring if _width(one.after) <= CLEARLY_SURER * _width(now)]
     if telling:
         return _take(min(telling, key=_cost), "would_tell", 0.0, probability)
-    if probability >= 0.5:
-        # Most likely good: whatever makes it clearly surer is worth its while before giving up.
-        enough = CLEARLY_SURER * _width(now)
-        surer = [one for one in measuring if _width(one.after) <= enough]
-        if surer:
-            return _take(min(surer, key=_cost), "would_tell", 0.0, probability)
-        return _leave(now, "good_enough", probability)
-    beyond = probability <= 1 - CONFORMANCE
-    return _leave(now, "cannot_help" if beyond else "cannot_tell", probability)
+    return _leave(now, _unproven(probability), probability)
+
+
+def _unproven(probability: float) -> Reason:
+    if probability >= LIKELY_GOOD:
+        return "good_enough"
+    return "cannot_help" if probability <= 1 - CONFORMANCE else "cannot_tell"
 
 
 def betters(now: Standing, option: Option) -> float:

@@ -7,7 +7,7 @@ Decimals in counts as called; nothing here is random.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import exp, hypot, inf, sqrt
 from typing import Final, Literal, TypedDict, Unpack
@@ -105,6 +105,7 @@ class Options(TypedDict, total=False):
     dof: float
     rate: float
     bent: float
+    saddle_limit: float
 
 
 def suspects(
@@ -136,6 +137,7 @@ def suspects(
     bounds = limits(
         sigma, more.get("dof", inf), "closing" in readings, more.get("rate", FALSE_ALARMS)
     )
+    bounds = replace(bounds, saddle=more.get("saddle_limit", bounds.saddle))
     known = _Knowledge(
         sigma, expected, more.get("expected_sigma", 4 * sigma), more.get("bent", 0.0), bounds
     )
@@ -188,7 +190,8 @@ def _others(
     return list(found.values())
 
 
-def _saddle_and_drift(readings: Mapping[StationOrClosing, Decimal]) -> tuple[float, float]:
+def saddle_and_drift(readings: Mapping[StationOrClosing, Decimal]) -> tuple[float, float]:
+    """Saddle, with the drift taken out, and drift of four stations in the order taken."""
     values = {place: value for place, value in readings.items() if is_station(place)}
     closing = readings.get("closing")
     level = without_drift(tuple(values.values()), closing)
@@ -197,7 +200,7 @@ def _saddle_and_drift(readings: Mapping[StationOrClosing, Decimal]) -> tuple[flo
 
 
 def _fits(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> bool:
-    bent, drift = _saddle_and_drift(readings)
+    bent, drift = saddle_and_drift(readings)
     return (
         abs(bent - known.bent) <= known.limits.saddle and abs(drift) <= known.limits.drift_refused
     )
@@ -212,7 +215,7 @@ def _tilt(readings: Mapping[StationOrClosing, Decimal]) -> float:
 
 def _misfit(readings: Mapping[StationOrClosing, Decimal], known: _Knowledge) -> float:
     """Chi-square of saddle, drift and expectation: each one at its limit counts alike."""
-    bent, drift = _saddle_and_drift(readings)
+    bent, drift = saddle_and_drift(readings)
     square = ((bent - known.bent) * _K99 / known.limits.saddle) ** 2
     square += (drift * _K99 / known.limits.drift_refused) ** 2
     if known.expected:

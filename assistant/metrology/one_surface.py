@@ -23,11 +23,16 @@ from assistant.metrology.combining import Pair
 from assistant.metrology.evidence import Swept, correction_of
 from assistant.metrology.least_squares import Array
 from assistant.metrology.scatter import Scatter
+from assistant.metrology.uncertainty import dof_of_guess
 from assistant.metrology.waviness import CORRELATION_MM
 
 LENGTHS_MM: Final = tuple(CORRELATION_MM * times for times in (0.5, 1.0, 2.0))
 """Over which the surface is alike: about an inch, half of it or twice (judgement)."""
 _LENGTH_WEIGHTS: Final = (0.25, 0.5, 0.25)
+
+GUESS_WORTH: Final = dof_of_guess(0.7)
+"""What a guess of the scatter is worth here: a rough table has three times as much. One degree of
+freedom (GUM G.4.2); whether a reading is asked again goes by ``scatter.GUESS_DOF``."""
 
 GRAIN: Final = 0.25
 """Part of the surface's variance that neighbouring spots do not share: scratches, burrs, the marks
@@ -254,6 +259,8 @@ def joint(
     surface is alike, times what is known of each before. A guess no longer counts once what was
     seen is worth more than twice as much, as in ``Scatter.with_more``.
     """
+    if known.assumed:
+        known = replace(known, dof=min(known.dof, GUESS_WORTH))
     lengths = LENGTHS_MM if diameter_mm is not None else LENGTHS_MM[:1]
     of_lengths = [covariances_of(legs, diameter_mm, length) for length in lengths]
     covariances = [one for one in of_lengths for _ in _REDRAWN]

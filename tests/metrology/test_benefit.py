@@ -132,16 +132,6 @@ def test_corrected_tables_come_out_better() -> None:
     assert false / claims < 0.025
 
 
-def test_a_proof_that_rests_on_a_guess_is_measured_first() -> None:
-    guessed = Standing((0.5, 1.0), round_(0.4), 4.0, guessed=True)
-    measured = Option("settle", Standing((0.5, 1.0), round_(0.4), 7.0), False, 0.8)
-    choice = choose(guessed, FOUR, [measured])
-    assert (named(choice), choice.reason) == ("settle", "only_guessed")
-    # Where nothing would replace the guess, it has to do.
-    again = Option("again", Standing((0.5, 1.0), round_(0.3), 4.0, guessed=True), False, 1.0)
-    assert choose(guessed, FOUR, [again]).reason == "proven"
-
-
 def test_measuring_is_hoped_to_take_one_uncertainty_off() -> None:
     """Three with u 1.4, and 0.8 by four more stations: 2.2 would be proven, 3 would not."""
     more = Option("corners", Standing((3.0, 0.0), round_(0.8)), False, 0.8)

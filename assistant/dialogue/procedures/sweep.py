@@ -393,9 +393,11 @@ def _close_sweep(state: State, said: str) -> Turn:
     drifted_away = abs(drift) > limits.drift_refused
     if drifted_away and FIRST in state.doubts.read_again:
         return _refuse_for_drift(state, said, drift)
-    found = suspects_of(state, state.readings, forecast_of(state))
+    forecast = forecast_of(state)
+    found = suspects_of(state, state.readings, forecast)
+    doubted = found or suspects_of(state, state.readings, forecast, as_before=True)
     # The closing first: it is at hand, and tells a dial that moved from a wrong call.
-    asked = sorted(found, key=lambda each: not (drifted_away and each.place == "closing"))
+    asked = sorted(doubted, key=lambda each: not (drifted_away and each.place == "closing"))
     for suspect in asked if len(state.doubts.read_again) < MOST_ASKED_AGAIN else ():
         station: Station = FIRST if suspect.place == "closing" else suspect.place
         if station not in state.doubts.read_again:

@@ -11,8 +11,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import cos, hypot, radians, sin
 
+import numpy as np
+
 from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.machine import Profile
+from assistant.dialogue.sweep_answer import SPOTS_OVER
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import SIDE_STATION_SHARE
 from assistant.records.machines.presets import preset
@@ -211,16 +214,23 @@ def _bench(
 def _measured(
     profile: Profile, surface: Surface, machine: Machine, chance: random.Random
 ) -> Profile:
-    """What an earlier job measured with care: eight spots well apart, eight lockings."""
-    over = hypot(surface.waviness, surface.roughness, machine.touch)
+    """What an earlier job measured with care: eight spots over as far as the program asks for, at
+    the back of this very table, and eight lockings."""
+    over = surface.radius_in * 2 * float(SPOTS_OVER)
+    spots = surface.heights(np.linspace(-over / 2, over / 2, 8), np.full(8, surface.radius_in))
     locks = hypot(machine.relock * SIDE_STATION_SHARE, machine.touch)
+    step = profile.scale.step
 
-    def readings(sd: float) -> tuple[Decimal, ...]:
-        step = profile.scale.step
-        return tuple(round(chance.gauss(0.0, sd) / float(step)) * step for _ in range(8))
+    def read(height: float, sd: float) -> Decimal:
+        return round((height + chance.gauss(0.0, sd)) / float(step)) * step
 
     pull = round(abs(machine.lock_pull) / 2 / float(profile.scale.step)) * profile.scale.step
-    return replace(profile, surface=readings(over), relock=readings(locks), lock_pull=pull)
+    return replace(
+        profile,
+        surface=tuple(read(float(height), machine.touch) for height in spots),
+        relock=tuple(read(0.0, locks) for _ in range(8)),
+        lock_pull=pull,
+    )
 
 
 def counts_of(profile: Profile) -> float:
