@@ -133,25 +133,34 @@ def _pointed_value(before: list[str], after: list[str]) -> Decimal | None:
 def _whole_value(tokens: list[str]) -> Decimal | None:
     if "thousand" in tokens:
         at = tokens.index("thousand")
-        above, below = _whole_value(tokens[:at]), _whole_value(tokens[at + 1 :])
-        if not above or (tokens[at + 1 :] and not below) or max(above, below or 0) > LARGEST:
-            return None
-        return 1000 * above + (below or Decimal(0))
+        return _thousands(tokens[:at], tokens[at + 1 :])
     if not tokens or len(tokens) > 6:
         return None
     if len(tokens) in (2, 3) and all(token in _DIGIT for token in tokens):
-        if tokens[0] == "zero":
-            return None
-        return Decimal("".join(str(_DIGIT[token]) for token in tokens))
+        digits = "".join(str(_DIGIT[token]) for token in tokens)
+        return None if tokens[0] == "zero" else Decimal(digits)
     if len(tokens) >= 2 and tokens[1] == "hundred":
-        hundreds = 1 if tokens[0] == "a" else int(_DIGIT.get(tokens[0], 0))
-        rest = tokens[3:] if tokens[2:3] == ["and"] else tokens[2:]
-        if hundreds == 0 or (tokens[2:] and not rest):
-            return None
-        last = 0 if not rest else _below_hundred(rest)
-        return None if last is None or (rest and last == 0) else Decimal(100 * hundreds + last)
+        return _hundreds(tokens[0], tokens[2:])
     small = _below_hundred(tokens)
     return None if small is None else Decimal(small)
+
+
+def _thousands(many: list[str], rest: list[str]) -> Decimal | None:
+    above, below = _whole_value(many), _whole_value(rest)
+    if not above or (rest and not below) or max(above, below or 0) > LARGEST:
+        return None
+    return 1000 * above + (below or Decimal(0))
+
+
+def _hundreds(many: str, rest: list[str]) -> Decimal | None:
+    hundreds = 1 if many == "a" else int(_DIGIT.get(many, 0))
+    if not hundreds:
+        return None
+    if not rest:
+        return Decimal(100 * hundreds)
+    # "Two hundred zero" and "two hundred and" are no numbers.
+    last = _below_hundred(rest[1:] if rest[0] == "and" else rest)
+    return Decimal(100 * hundreds + last) if last else None
 
 
 def _below_hundred(tokens: list[str]) -> int | None:

@@ -25,7 +25,13 @@ from assistant.metrology.one_surface import GUESS_WORTH, Joint, Leg, joint
 from assistant.metrology.one_sweep import Findings, step_of, swept_of
 from assistant.metrology.problem import Problem
 from assistant.metrology.scatter import Scatter, end_play_sd, resolution_sd, surface_scatter
-from assistant.metrology.uncertainty import Budget, Component, Origin, Source, combined
+from assistant.metrology.uncertainty import (
+    Budget,
+    Component,
+    Origin,
+    Source,
+    combined,
+)
 
 _OF_READINGS: Final[frozenset[Source]] = frozenset({"surface", "reading", "resolution", "end_play"})
 
@@ -49,7 +55,7 @@ def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
     """
     if problem.relocked:
         return _of_all_lockings(problem, found)
-    rounding, lifted = _exact(problem)
+    rounding, lifted = resolution_sd(step_of(problem)), end_play_sd(problem.noise, problem.unit)
     known = surface_scatter(problem.noise, problem.unit, step_of(problem))
     size = problem.sweep_diameter
     fit = joint(
@@ -63,13 +69,6 @@ def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
     # One sweep says what its readings say; drift taken out makes its stations differ in weight.
     alone = len(found) == 1 and not problem.history
     return Together(found[0].pair if alone else fit.pair, budget, fit.slip)
-
-
-def _exact(problem: Problem) -> tuple[float, float]:
-    """Standard uncertainties of a reading by rounding, none by leaves, and by end play."""
-    by_leaves = any(reading.doubt for sweep in problem.sweeps for reading in sweep.readings)
-    rounding = 0.0 if by_leaves else resolution_sd(step_of(problem))
-    return rounding, end_play_sd(problem.noise, problem.unit)
 
 
 def _legs(problem: Problem) -> list[Leg]:
@@ -86,6 +85,7 @@ def _budget(
 ) -> SweepBudget:
     """The budget of the joint fit. What acts on a whole sweep is that of the least certain one."""
     worst = max((one.budget for one in found), key=lambda budget: budget.tilt.u)
+    by_leaves = any(part.source == "gauge" for part in worst.tilt.components)
     closed = sum(one.drift is not None for one in found) or 1
     redrawn = sqrt(max(fit.reading**2 - exact[0] ** 2 - exact[1] ** 2, 0.0))
     seen = known.assumed and fit.seen > GUESS_WORTH
@@ -98,12 +98,13 @@ def _budget(
             for part in (fit.shares.surface, fit.shares.reading)
         )
         squares = [(fit.surface * surface) ** 2, (redrawn * reading) ** 2]
-        # Both are known as one: Welch-Satterthwaite is to give back the freedom of their sum.
-        dof = fit.dof * sum(one**2 for one in squares) / (sum(squares) ** 2 or inf)
+        # All are known as one: Welch-Satterthwaite is to give back the freedom of their sum.
+        whole = sum(squares) + (exact[0] ** 2 + exact[1] ** 2) * reading**2
+        dof = fit.dof * sum(one**2 for one in squares) / (whole**2 or inf)
         parts = [
             Component("surface", sqrt(squares[0]), dof, origin),
             Component("reading", sqrt(squares[1]), dof, origin),
-            Component("resolution", exact[0] * reading),
+            Component("resolution", 0.0 if by_leaves else exact[0] * reading),
             Component("end_play", exact[1] * reading),
         ]
         for part in other.components:

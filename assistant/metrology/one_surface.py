@@ -11,7 +11,7 @@ earlier sweeps showed of it is known of the stations that are read now.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import hypot, inf, log, pi, sqrt
@@ -30,7 +30,7 @@ LENGTHS_MM: Final = tuple(CORRELATION_MM * times for times in (0.5, 1.0, 2.0))
 """Over which the surface is alike: about an inch, half of it or twice (judgement)."""
 _LENGTH_WEIGHTS: Final = (0.25, 0.5, 0.25)
 
-GUESS_WORTH: Final = dof_of_guess(0.7)
+GUESS_WORTH: Final = dof_of_guess(0.85)
 """What a guess of the scatter is worth here: a rough table has three times as much. One degree of
 freedom (GUM G.4.2); whether a reading is asked again goes by ``scatter.GUESS_DOF``."""
 
@@ -39,9 +39,10 @@ GRAIN: Final = 0.25
 of the cutter (judgement)."""
 
 REPEATS: Final = 0.5
-"""How a reading repeats at its spot, as a part of how readings scatter over the table (judgement);
-twice that or half of it for one standard deviation."""
-_TIMES: Final = log(2.0)
+"""How a reading repeats at its spot, as a part of how readings were known to scatter (judgement);
+three times that or a third of it for one standard deviation. Whatever repeats show, it says nothing
+of how rough the table is."""
+_TIMES: Final = log(3.0)
 _LEAST_REPEAT: Final = 0.05
 
 # Parts of a reading's variance that are redrawn each time, rounding among them.
@@ -55,6 +56,10 @@ _SAME_SPOT: Final = 1e-4
 _SIZES: Final = 80
 _WIDE: Final = 50.0
 _SURE_DOF: Final = 1000.0
+_LEAST_DOF: Final = 0.2
+# Of errors, beyond which the distribution stated and the one found are alike.
+_SHARES: Final = (0.5, 0.05)
+_HALVINGS: Final = 50
 _EXACT: Final = 1e-9
 _LEAST_OWN: Final = 1e-6
 
@@ -87,7 +92,7 @@ class Joint:
     """The tilt by all legs, and the spindle's axial slip where the indicator was refitted.
 
     ``surface`` and ``reading``: standard deviations of one reading, by its spot and redrawn;
-    rounding and end play are in the second. ``dof``: of what both make of a difference, less these;
+    rounding and end play are in the second. ``dof``: of what both make of a difference;
     ``seen``: what these legs say of the surface's scatter beside what was known of it.
     """
 
@@ -289,17 +294,14 @@ def _weighed(fits: _Fits, known: Scatter, exact: float) -> Joint:
     )
     part = (1 - fits.redrawn) * by_surface
     whole = part + fits.redrawn * by_reading
-    # Never less than that of rounding: readings that all round to one count do not show that
+    # Never less than rounding twice over: readings that all round to one count do not show that
     # nothing scatters, only that it is hidden.
-    least = (exact**2 * by_reading)[:, np.newaxis]
-    variance = np.maximum(sizes**2 * whole[:, np.newaxis] - least, least)
-    inverse = float(np.sum(weights / variance))
-    # Of what is hidden by rounding nothing was learnt.
-    most = known.dof + fits.free
-    dof = min(_dof(weights, variance), most)
-    of_spots = min(_dof(weights, sizes**2 * (1 - fits.redrawn)[:, np.newaxis]), most)
+    variance = np.maximum(
+        sizes**2 * whole[:, np.newaxis], 2 * (exact**2 * by_reading)[:, np.newaxis]
+    )
+    both, dof = _as_t(weights, variance)
+    _, of_spots = _as_t(weights, sizes**2 * (1 - fits.redrawn)[:, np.newaxis])
     of_surface = float(of_fit @ (part / whole))
-    both = 1 / inverse + float(of_fit @ least[:, 0])
     front, right, *slip = (float(value) for value in tilt)
     return Joint(
         (front, right),
@@ -312,11 +314,39 @@ def _weighed(fits: _Fits, known: Scatter, exact: float) -> Joint:
     )
 
 
-def _dof(weights: Array, variance: Array) -> float:
-    """Of the inverse chi-square distribution whose inverse has this mean and variance."""
-    inverse = float(np.sum(weights / variance))
-    spread = float(np.sum(weights / variance**2)) - inverse**2
-    return 2 * inverse**2 / spread if spread > _EXACT * inverse**2 else inf
+def _as_t(weights: Array, variance: Array) -> tuple[float, float]:
+    """Square of the scale and degrees of freedom of the bivariate t that stands for a mixture.
+
+    Errors in two directions are normal with each ``variance`` by its weight. Beyond r lies a share
+    of E exp(-r^2 / 2 v), beyond that of a t (1 + r^2 / nu u^2)^(-nu / 2): both are made alike where
+    half and where a twentieth lie beyond (derived). Moments would be blind to the upper tail.
+    """
+
+    def beyond(square: float) -> float:
+        return float(np.sum(weights * np.exp(-square / (2 * variance))))
+
+    near, far = (_square_beyond(beyond, share, float(variance.max())) for share in _SHARES)
+    ratio, low, high = far / near, _LEAST_DOF, _SURE_DOF
+    if ratio <= _t_square(high, _SHARES[1]) / _t_square(high, _SHARES[0]):
+        return far / (-2 * log(_SHARES[1])), inf
+    for _ in range(_HALVINGS):
+        middle = sqrt(low * high)
+        wider = _t_square(middle, _SHARES[1]) / _t_square(middle, _SHARES[0]) > ratio
+        low, high = (middle, high) if wider else (low, middle)
+    return far / _t_square(high, _SHARES[1]), high
+
+
+def _t_square(dof: float, share: float) -> float:
+    """Square of the radius, in scales, beyond which a share of a bivariate t lies."""
+    return float(dof * np.expm1(-2 / dof * log(share)))
+
+
+def _square_beyond(beyond: Callable[[float], float], share: float, largest: float) -> float:
+    low, high = 0.0, -2 * log(share) * largest
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if beyond(middle) > share else (low, middle)
+    return high
 
 
 def _sizes_for(fits: _Fits, known: Scatter, exact: float) -> Array:
@@ -335,9 +365,9 @@ def _log_weights(fits: _Fits, sizes: Array, known: Scatter, exact: float) -> Arr
     left, log_det, redrawn, prior = (
         each[:, np.newaxis] for each in (fits.square, fits.log_det, fits.redrawn, fits.prior)
     )
-    repeat = np.sqrt(np.maximum(redrawn * square - exact**2, _LEAST_REPEAT**2 * own) / own)
+    repeat = np.sqrt(np.maximum(redrawn * square - exact**2, _LEAST_REPEAT**2 * own))
     weights = prior - fits.free * np.log(sizes) - left / (2 * square) - log_det / 2
-    weights = weights - (np.log(repeat / REPEATS) / _TIMES) ** 2 / 2
+    weights = weights - (np.log(repeat / (REPEATS * known.sd)) / _TIMES) ** 2 / 2
     if 0 < known.dof < _SURE_DOF:
         # Chi-square about what was known, on what scatters beside rounding.
         weights += -known.dof / 2 * (np.log(own) + known.sd**2 / own) + np.log(square / own)

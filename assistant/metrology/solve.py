@@ -58,7 +58,8 @@ def solve(problem: Problem) -> Answer:
     found = find_all(problem)
     main, together = found[0], put_together(problem, found)
     # The height of the main sweep, the tilt of all.
-    plane = main.plane if len(found) == 1 else plane_through(*together.pair, main.plane.mean)
+    alone = together.pair == main.pair
+    plane = main.plane if alone else plane_through(*together.pair, main.plane.mean)
     station_deg, doubt = float(problem.rig.station_within_deg), problem.noise.gain_doubt
     budget = with_pointing(together.budget, together.pair, station_deg, doubt)
     judgement = judge(plane.front_minus_back, plane.right_minus_left, budget, region_of(problem))

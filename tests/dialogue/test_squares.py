@@ -29,7 +29,7 @@ def _sweeping(profile: Profile = SQUARE) -> TypedJob:
 
 
 def test_a_whole_job_by_a_square() -> None:
-    job = TypedJob.begin(replace(SQUARE, tolerance=Length.of("3.5", "thou")))
+    job = TypedJob.begin(SQUARE)
     assert methods.STRAIGHT_BAR_IN in job.say("yes", "yes", "yes")
     assert job.say("yes", "locked") == "Square at the back. Which leaf goes? Or zero."
     assert job.say("four") == "Four: open at the bottom?"
@@ -44,9 +44,8 @@ def test_a_whole_job_by_a_square() -> None:
     job.say("done", "shim four above", "locked")
     said = job.say("zero", "zero", "zero", "zero")
     assert "Both ways too small to read." in said
-    assert "The roughness is only guessed." in said
-    assert job.say("skip").endswith("Too close to call. Sweep again?")
-    assert job.say("no").endswith("Finish?")
+    # Leaves of a thou make most of the doubt: neither more readings nor settling would end it.
+    assert said.endswith("Likely within, not proven. A finer dial would tell. Finish?")
     job.say("yes", "done")
     assert Closed(finished=True) in job.effects
     assert job.state.shims.trials[0].shim_after == 4

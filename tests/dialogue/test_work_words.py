@@ -48,7 +48,8 @@ def test_inside_the_noise_only_the_most_is_told() -> None:
 
 
 def test_metric_and_a_depth_of_the_persons_own() -> None:
-    metric = replace(profile_for("mm"), hole_depth=Length.of(100, "mm"))
+    known = tuple(Decimal(value) for value in ("0", "1", "-1", "0", "1"))
+    metric = replace(profile_for("mm"), hole_depth=Length.of(100, "mm"), surface=known)
     said = lean_said(metric, "minus five", "minus ten", "minus five", "zero")
     assert said.startswith("A one hundred millimetre hole leans four hundredths to the front")
 
