@@ -21,7 +21,7 @@ from assistant.metrology.combining import (
     mean_budget,
     sources_redrawn,
 )
-from assistant.metrology.one_surface import GUESS_WORTH, Joint, Leg, joint
+from assistant.metrology.one_surface import Joint, Leg, joint
 from assistant.metrology.one_sweep import Findings, step_of, swept_of
 from assistant.metrology.problem import Problem
 from assistant.metrology.scatter import Scatter, end_play_sd, resolution_sd, surface_scatter
@@ -88,7 +88,7 @@ def _budget(
     by_leaves = any(part.source == "gauge" for part in worst.tilt.components)
     closed = sum(one.drift is not None for one in found) or 1
     redrawn = sqrt(max(fit.reading**2 - exact[0] ** 2 - exact[1] ** 2, 0.0))
-    seen = known.assumed and fit.seen > GUESS_WORTH
+    seen = known.assumed and fit.seen > known.dof
     origin: Origin = "measured" if seen else known.origin
 
     def along(x: float, y: float, other: Budget) -> Budget:

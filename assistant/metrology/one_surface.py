@@ -62,6 +62,7 @@ _SHARES: Final = (0.5, 0.05)
 _HALVINGS: Final = 50
 _EXACT: Final = 1e-9
 _LEAST_OWN: Final = 1e-6
+_TRACE: Final = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,6 +265,9 @@ def joint(
     surface is alike, times what is known of each before. A guess no longer counts once what was
     seen is worth more than twice as much, as in ``Scatter.with_more``.
     """
+    # Told to be none, it is still taken for a trace of the rounding.
+    known = replace(known, sd=max(known.sd, _TRACE * exact))
+    outweighed = 2 * known.dof
     if known.assumed:
         known = replace(known, dof=min(known.dof, GUESS_WORTH))
     lengths = LENGTHS_MM if diameter_mm is not None else LENGTHS_MM[:1]
@@ -274,7 +278,7 @@ def joint(
         prior=np.repeat(np.log(_LENGTH_WEIGHTS[: len(lengths)]), len(_REDRAWN)),
     )
     found = _weighed(fits, known, exact)
-    if known.assumed and found.seen > 2 * known.dof:
+    if known.assumed and found.seen > outweighed:
         return _weighed(fits, replace(known, dof=0.0), exact)
     return found
 
@@ -302,7 +306,8 @@ def _weighed(fits: _Fits, known: Scatter, exact: float) -> Joint:
     both, dof = _as_t(weights, variance)
     _, of_spots = _as_t(weights, sizes**2 * (1 - fits.redrawn)[:, np.newaxis])
     of_surface = float(of_fit @ (part / whole))
-    front, right, *slip = (float(value) for value in tilt)
+    # What the algebra leaves beyond the twelfth place is no tilt.
+    front, right, *slip = (round(float(value), 12) + 0.0 for value in tilt)
     return Joint(
         (front, right),
         (slip[0], slip[1]) if slip else None,

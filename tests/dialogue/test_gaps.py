@@ -49,7 +49,9 @@ def test_a_whole_job_front_to_back_by_leaves() -> None:
     assert "Square within four thou." in said
     job.say("yes", "done")
     assert Closed(finished=True) in job.effects
-    assert job.state.shims.trials[0].before - job.state.shims.trials[0].after == pytest.approx(5)
+    assert job.state.shims.trials[0].before - job.state.shims.trials[0].after == pytest.approx(
+        5, abs=0.2
+    )
 
 
 def test_the_same_by_keys_alone() -> None:
