@@ -224,7 +224,8 @@ def test_old_exports_stay_readable(tmp_path: Path) -> None:
     assert new["undone"] == old["undone"]
     for key in ("as_found", "as_left"):
         for name in ("front_minus_back", "right_minus_left", "tilt"):
-            assert new[key][name] == pytest.approx(old[key][name])
+            # Reckoned anew, by all sweeps together.
+            assert new[key][name] == pytest.approx(old[key][name], abs=0.1)
 
 
 def test_a_damaged_job_is_exported_as_far_as_it_goes(tmp_path: Path) -> None:

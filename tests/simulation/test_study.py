@@ -98,7 +98,8 @@ def test_a_correction_of_nothing_is_needless(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_wrong_reading_behind_a_claim_is_counted() -> None:
     """Right and front three too high are a plane to every check of the sweep."""
     profile = profile_for()
-    wide = replace(profile, tolerance=Length.of(Decimal(9), "thou"))
+    known = tuple(Decimal(value) for value in ("0", "0.5", "-0.5", "0", "0.5", "0", "-0.5", "0"))
+    wide = replace(profile, tolerance=Length.of(Decimal(9), "thou"), surface=known)
     bench = WornBench(Machine(profile.scale, 0.0, 0.0), Surface(1, 5.0))
 
     class Shifted(Person):
