@@ -162,7 +162,7 @@ def _prefixes(events: tuple[Event, ...]) -> Iterator[History]:
         yield history(events[:count], closed=count == len(events))
 
 
-@pytest.mark.parametrize("seed", [2, 10])
+@pytest.mark.parametrize("seed", [2, 13])
 def test_no_job_is_called_squared_that_was_not(seed: int) -> None:
     good = set()
     for told in _prefixes(rehearsed(seed).events):
@@ -196,7 +196,7 @@ def test_a_corrected_shim_is_the_one_that_is_in() -> None:
     assert "shim in        5 thou above the tilt bolt" in job_lines(told)
 
 
-@pytest.mark.parametrize("seed", [2, 10])
+@pytest.mark.parametrize("seed", [2, 13])
 def test_a_high_side_has_its_arrow_and_the_noise_has_none(seed: int) -> None:
     told = history(rehearsed(seed).events)
     drawings = re.findall(r"<svg[^>]*><title>Table from above.*?</svg>", report_html(told))
@@ -210,7 +210,7 @@ def test_a_high_side_has_its_arrow_and_the_noise_has_none(seed: int) -> None:
     assert "<polygon" in drawings[0]
 
 
-@pytest.mark.parametrize("seed", [2, 10])
+@pytest.mark.parametrize("seed", [2, 13])
 def test_no_row_needs_more_than_a_phone_s_width(seed: int) -> None:
     """Tables of many columns become blocks there, each cell under the heading it has."""
     page = report_html(history(rehearsed(seed).events))
@@ -238,14 +238,14 @@ def _lines(page: PageObject) -> list[float]:
     return sorted(set(heights))
 
 
-@pytest.mark.parametrize("seed", [2, 10])
+@pytest.mark.parametrize("seed", [2, 13])
 def test_no_sheet_but_the_last_is_half_empty(seed: int) -> None:
     told = history(rehearsed(seed).events)
     *full, last = PdfReader(io.BytesIO(report_pdf(told))).pages
     assert len(full) == 2
     for page in full:
         assert _lines(page)[0] < 0.3 * float(page.mediabox.height)
-    if seed == 10:
+    if seed == 13:
         # The readings stand in two columns of half as many, under two headings.
         called = sum(len(sweep.readings) for sweep in told.state.sweeps)
         assert len(_lines(last)) == ceil(called / 2) + 2
