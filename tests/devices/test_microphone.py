@@ -132,6 +132,26 @@ def test_no_look_for_devices_while_speaking() -> None:
     assert library.looks == 1
 
 
+def test_levels_under_our_own_voice_come_with_the_next_block() -> None:
+    clock, duplex, library = Clock(), HalfDuplex(), StandInLibrary(MIC)
+    mic, _ = _opened(library, clock, duplex)
+    duplex.begins(clock.now)
+    for level in (1000, 10):
+        clock.now += 0.03
+        library.streams[0].deliver(np.full(480, level, np.int16))
+    assert mic.read(0.0) is None
+    duplex.ends(clock.now)
+    clock.now += 1.0
+    library.streams[0].deliver(np.full(480, 100, np.int16))
+    block = mic.read(0.0)
+    assert block is not None
+    assert [level for _, level in block.unheard] == pytest.approx([-30.3, -70.3], abs=0.1)
+    library.streams[0].deliver(np.full(480, 100, np.int16))
+    again = mic.read(0.0)
+    assert again is not None
+    assert again.unheard == ()
+
+
 def test_level() -> None:
     assert level_db(np.zeros(480, np.int16)) == -100.0
     assert level_db(np.zeros(0, np.int16)) == -100.0

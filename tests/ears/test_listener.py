@@ -179,3 +179,19 @@ def test_a_turn_stands_for_the_first_call_in_it() -> None:
             through()
             assert learner.told.pop() == f"+{learner.length(wanted)}"
     assert learner.told == faults == []
+
+
+def test_a_motor_under_our_own_voice_is_told_after_it() -> None:
+    quiet = [Block(stream("."), 0.1 * n, False, -60.0) for n in range(200)]
+    unheard = tuple((20 + 0.1 * n, -25.0) for n in range(100))
+    source = _Blocks(*quiet, Block(stream("."), 30.0, True, -25.0, unheard))
+    told: list[bool] = []
+
+    def ears() -> Ears:
+        return Ears(_Counting(), _taken, Endpointer(Loud()))
+
+    listener = Listener(source, ears, lambda *_: None, lambda _: None, told.append)
+    listener.arm(1, everything(Scale()))
+    with listener:
+        assert source.over.wait(LONGEST_S)
+    assert told == [True]

@@ -226,7 +226,9 @@ class Listener:
         return [*said, *found]
 
     def _watch_noise(self, block: Block) -> None:
-        news = self._noise.feed(block.level_db, block.at_s)
+        meanwhile = self._noise.under_voice(block.unheard)
+        now = self._noise.feed(block.level_db, block.at_s)
+        news = meanwhile if now is None else now
         if news is not None and self._too_loud is not None:
             self._too_loud(news)
 

@@ -5,6 +5,7 @@ Taking sound in and keeping the device alive belong here; what is said in it doe
 
 import queue
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from types import TracebackType
@@ -34,12 +35,14 @@ class Block:
 
     ``at_s``: monotonic time of its last sample. ``gap``: sound is missing before it, so
     an utterance that was open cannot be trusted. ``level_db``: RMS in dB of full scale.
+    ``unheard``: time and level of each block before it that was dropped for holding our own voice.
     """
 
     samples: Samples
     at_s: float
     gap: bool
     level_db: float
+    unheard: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +87,7 @@ class Microphone:
         self._resampler: soxr.ResampleStream | None = None
         self._missing = True
         self._gap = False
+        self._unheard: deque[tuple[float, float]] = deque(maxlen=LONGEST_QUEUE)
         self.lifeline = Lifeline(
             "microphone",
             self._open,
@@ -122,12 +126,15 @@ class Microphone:
             # It may have waited in the device for up to the latency, or not at all.
             if self._duplex.drops(raw.at_s - raw.latency_s - length_s, raw.at_s):
                 self._gap = True
+                self._unheard.append((raw.at_s, level_db(samples)))
                 continue
             if not len(samples):
                 continue
             self.level_db = level_db(samples)
             gap, self._gap = self._gap, False
-            return Block(samples, raw.at_s, gap, self.level_db)
+            unheard = tuple(self._unheard)
+            self._unheard.clear()
+            return Block(samples, raw.at_s, gap, self.level_db, unheard)
 
     def _to_speech_rate(self, raw: _Raw) -> Samples:
         form = (raw.rate, raw.channels)
