@@ -4,8 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from assistant.dialogue.facts import Causes
+from assistant.dialogue.job import MOST_TIGHTENED
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.missed import ENDS_BEFORE, SIDES_BEFORE, SIDES_EXCHANGED
+from assistant.dialogue.missed import ENDS_BEFORE, SIDES_BEFORE, SIDES_EXCHANGED, told_loose
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import SEIZED_FRONT
 from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
@@ -194,3 +196,33 @@ def test_after_a_correction_the_spots_are_the_first_ones_again() -> None:
     assert job.state.further_of(last) == 1
     after = replace(last, before=replace(last.before, plan=plan))
     assert job.state.further_of(after) == 0
+
+
+def test_sides_that_are_read_so_twice_are_as_they_are() -> None:
+    job = TypedJob.begin(Profile())
+    job.say(*READY, "zeroed", "minus two", "minus twelve", "minus ten", "zero")
+    job.say("done", "done", "locked", "zeroed")
+    assert SIDES_EXCHANGED in job.say("minus four", "zero", "plus four", "zero")
+    said = job.say("locked", "zeroed", "minus four", "zero", "plus four", "zero")
+    assert SIDES_EXCHANGED not in said
+    assert job.state.sweeps[-1].usable
+
+
+def test_what_was_told_to_be_loose_begins_anew_and_is_not_swept_for_without_end() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *BACK_HIGH, "done", "done", "locked", "zeroed")
+    doubted = replace(
+        job.state,
+        shims=replace(job.state.shims, did_nothing=1),
+        taps=replace(job.state.taps, did_nothing=1, pulls=(2.0,), pull=1.0),
+    )
+    told = told_loose(doubted)
+    assert (told.shims.did_nothing, told.taps.did_nothing, told.taps.pull) == (0, 0, 0)
+    assert told.causes == Causes(loose=1)
+    # Told often enough it is gone on with.
+    elsewhere = ("plus two", "minus four", "minus six", "zero")
+    for times, usable in ((0, False), (MOST_TIGHTENED, True)):
+        job.state = replace(job.state, causes=Causes(loose=times))
+        again = TypedJob(job.state, job.effects, [*job.events])
+        assert LOOSE_SOMEWHERE in again.say(*elsewhere)
+        assert again.state.sweeps[-1].usable == usable

@@ -87,3 +87,13 @@ def test_sound_jobs_are_seldom_called_loose() -> None:
             misses.append(replace(SURE, off=(float(front), float(right))))
         called += likely_causes(misses, RELOCK, 8, 8).loose > 0.5
     assert called <= 6
+
+
+def test_a_table_that_leans_with_every_shim_is_not_loose() -> None:
+    """By three times as much as most do: the first time it is doubted, and no more later on."""
+    leaning = Miss((0.2, 3.0), (0.5, 0.5), (1.0, 0.0), (1.4, 1.4), (0.0, 1.0))
+    rigid = replace(leaning, leans=(0.0, 0.1))
+    odds = [likely_causes((miss,) * 3, 0.2, 20, 20).loose for miss in (leaning, rigid)]
+    assert odds[0] < 0.5 < odds[1]
+    far = [replace(leaning, off=(0.2, off)) for off in (3.0, 6.0)]
+    assert likely_causes(far[1:], 0.2, 20, 20).loose < 0.6

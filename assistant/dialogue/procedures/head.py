@@ -213,6 +213,7 @@ def _clamped(state: State, plan: Plan, watch: Station, value: Decimal, told: str
     """What tightening did: known from now on, and moved again where it is too much."""
     moving, target = state.moving, plan.step.dial_target or Decimal(0)
     pull = value - (target if moving.reading is None else moving.reading)
+    pull = _believed(state, pull, moving.goal - moving.start)
     others = tuple(known for known in moving.pulls if known.watch != watch)
     moving = replace(
         moving, pulls=(*others, Pull(watch, pull)), tight=value, tries=moving.tries + 1
@@ -291,22 +292,25 @@ def _plan_of(state: State, answer: Answer, kind: str) -> Plan | None:
 def aim_step(
     profile: Profile, kind: str, watch: Station, now: Decimal, goal: Decimal, pull: Decimal
 ) -> Step:
-    """The step for the hands: the dial is brought to the goal less what tightening adds.
-
-    A pull is believed as far as the move goes that is asked for, or as locks usually pull: a call
-    that was wrong would be aimed off for good.
-    """
-    reach, most = Decimal(profile.scale.reach), max(abs(goal - now), _usual_pull(profile))
-    aim = max(min(goal - max(min(pull, most), -most), reach), -reach)
+    """The step for the hands: the dial is brought to the goal less what tightening adds."""
+    reach = Decimal(profile.scale.reach)
+    aim = max(min(goal - pull, reach), -reach)
     do: Do = "tap"
     if moves_head(profile):
         do = "nod" if kind == NOD else "tilt"
     return Step(do, station=watch, change=aim - now, dial_target=aim)
 
 
-def _usual_pull(profile: Profile) -> Decimal:
-    """Three thou, and no less than three marks of the dial: a judgement."""
-    return max(Length.of(3, "thou").to(count_unit(profile)), 3 * profile.scale.step)
+def _believed(state: State, pull: Decimal, asked: Decimal) -> Decimal:
+    """A pull as far as the move goes that is asked for, or as bolts usually pull.
+
+    Three thou, and no less than three marks of the dial, is a judgement. A call that was wrong
+    would be aimed off for good.
+    """
+    profile = state.profile
+    usual = max(Length.of(3, "thou").to(count_unit(profile)), 3 * profile.scale.step)
+    most = max(abs(asked), usual)
+    return max(min(pull, most), -most)
 
 
 def dial_at(state: State, watch: Station) -> Decimal | None:
