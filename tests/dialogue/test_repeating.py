@@ -8,6 +8,7 @@ import pytest
 
 from assistant.dialogue import planner, wording
 from assistant.dialogue.facts import FormSweep
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import repeat, sweep
 from assistant.dialogue.procedures.close import Close
@@ -189,3 +190,21 @@ def test_an_end_without_a_proof_says_what_would_tell() -> None:
         planner.FINER_WOULD_TELL,
         "",
     ]
+
+
+def test_a_sweep_that_is_bent_otherwise_than_the_one_before_is_asked_about() -> None:
+    """A front that stands alone may be the table's; a table that was flat before has none."""
+    bent = ("zero", "plus three and a half", "zero", "zero")
+    first = TypedJob.begin(Profile())
+    assert "looks wrong" not in first.say(*READY, "zeroed", *bent)
+    job = TypedJob.begin(Profile())
+    job.say(*READY, "zeroed", "plus three", "zero", "minus three", "zero")
+    job.say("done", "zero", "zero", "zeroed")
+    said = job.say(*bent)
+    assert "One reading looks wrong. Front: plus three and a half, or" in said
+    # Read twice alike it stands.
+    while "looks wrong" in said:
+        said = job.say("plus three and a half" if "Front" in said.split("wrong.")[1] else "zero")
+    assert job.state.sweeps[-1].number == 2
+    assert job.state.sweeps[-1].usable
+    assert [float(taken.value) for taken in job.state.sweeps[-1].readings] == [0, 0, 3.5, 0, 0]

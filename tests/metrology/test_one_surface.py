@@ -211,3 +211,12 @@ def test_the_stated_ellipse_holds_what_the_model_draws(name: str) -> None:
 
 def _covariance(surface: float, reading: float, shares: Shares) -> Array:
     return np.asarray(surface**2 * shares.surface + reading**2 * shares.reading)
+
+
+@pytest.mark.parametrize("dof", [5.0, 40.0])
+def test_three_stations_leave_the_scatter_as_it_was_known(dof: float) -> None:
+    """Nothing is left of a plane through three heights: what was known is stated again."""
+    leg = Leg(Swept((0.0, 120.0, 240.0), (1.0, -2.0, 4.0)))
+    fit = joint([leg], None, Scatter(0.7, dof, "remembered"), 0.01)
+    assert sqrt(fit.surface**2 + fit.reading**2) == pytest.approx(0.7, rel=0.06)
+    assert fit.dof == pytest.approx(dof, rel=0.25)

@@ -179,3 +179,19 @@ def test_readings_that_repeat_no_better_than_all_there_is_are_known_as_well_as_t
     assert (redrawn.sd, redrawn.dof) == pytest.approx((0.5, 20.0))
     spot, redrawn = reading_known(noise, "thou", 0.1, Shown(None, Scatter(0.3, 2.0)))
     assert (spot.sd, redrawn.sd, redrawn.dof) == pytest.approx((0.4, 0.3, 2.0))
+
+
+def test_an_answer_of_one_sweep_knows_the_surface_that_earlier_ones_showed() -> None:
+    """A bump of two at the front, seen among eight spots before the table was tilted level."""
+    now = _read(FOUR, "0", "0", "2", "0")
+    tilted = [
+        f"{_tilted(bearing, 9.0, -4.0) + (2.0 if bearing == 180.0 else 0.0):.1f}"
+        for bearing in (*FOUR, *BETWEEN)
+    ]
+    before = (_read(FOUR, *tilted[:4]), _read(BETWEEN, *tilted[4:]))
+    alone = Problem("thou", now.readings, noise=ROUGH, sweep_diameter=Length.of(10, "in"))
+    known = replace(alone, history=tuple(replace(leg, table=1) for leg in before))
+    assert solve(alone).front_minus_back == pytest.approx(2.0)
+    assert solve(known).front_minus_back == pytest.approx(1.0, abs=0.35)
+    apart = tuple(replace(leg, table=k) for k, leg in enumerate(before))
+    assert solve(replace(alone, history=apart)).front_minus_back > 1.4

@@ -156,7 +156,7 @@ def test_machines_end_square_by_leaves_alone_or_it_is_said_that_they_do_not(
         square += good
         claimed_falsely += left.verdict == "within" and not good
     # The others are not proven, and it is said so.
-    assert square >= ENOUGH - 7
+    assert square >= ENOUGH - (7 if profile is GAP else 2)
     assert claimed_falsely <= 1
 
 

@@ -3,9 +3,10 @@
 import random
 from dataclasses import replace
 from decimal import Decimal
-from math import cos, degrees, hypot, pi, radians, sin
+from math import cos, degrees, hypot, pi, radians, sin, sqrt
 from statistics import fmean, stdev
 
+import numpy as np
 import pytest
 
 from assistant.dialogue.messages import Step
@@ -16,6 +17,7 @@ from assistant.simulation.cues import Question
 from assistant.simulation.wording import Manner
 from grammar.scale import Scale
 from grammar.vocabulary import STATIONS
+from tests.benchmarks.study.bound import REPEAT, plus_or_minus
 from tests.benchmarks.study.machines import KINDS, draw
 from tests.benchmarks.study.person import Mistakes, Person, inches_told, misread
 from tests.benchmarks.study.surface import Surface
@@ -275,3 +277,17 @@ def test_sides_are_exchanged_for_a_whole_sweep_and_the_zero_with_them() -> None:
 )
 def test_how_far_is_what_the_prompt_says(said: str, inches: float | None) -> None:
     assert inches_told(said) == (None if inches is None else pytest.approx(inches))
+
+
+def test_the_bound_is_what_sweeps_of_such_surfaces_come_to() -> None:
+    """Seeded: right less left of four stations against the plane of the whole circle."""
+    off = []
+    for seed in range(300):
+        surface = Surface(seed, 5.0, waviness=1.7)
+        noise = np.random.default_rng(seed).normal(0.0, REPEAT, 4)
+        back, right, front, left = (
+            surface.height(deg, 5.0) + noise[k] for k, deg in enumerate((0.0, 90.0, 180.0, 270.0))
+        )
+        off += [front - back - surface.plane[0], right - left - surface.plane[1]]
+    assert 1.96 * float(np.std(off)) == pytest.approx(plus_or_minus((0.0,), 1.7), rel=0.08)
+    assert plus_or_minus((0.0, 45.0), 1.7) < plus_or_minus((0.0,), 1.7) / sqrt(2)
