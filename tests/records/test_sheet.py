@@ -47,7 +47,7 @@ def _pixels(drawing: Markup, scale: int = 4) -> Image.Image:
 
 
 @pytest.mark.parametrize("system", ["thou", "mm"])
-def test_the_code_read_back_is_a_readings_file_with_the_same_answer(
+def test_the_code_read_back_is_a_readings_file_of_the_last_sweep(
     system: System, tmp_path: Path
 ) -> None:
     told = history(rehearsed(2, system).events)
@@ -58,11 +58,16 @@ def test_the_code_read_back_is_a_readings_file_with_the_same_answer(
     assert code.text == text
     path = tmp_path / "scanned.toml"
     path.write_text(code.text, encoding="utf-8")
-    answer = solve(read_problem(str(path), io.StringIO()))
-    assert told.as_left is not None
-    counts = 1.0 if system == "thou" else 0.01
-    assert answer.front_minus_back == pytest.approx(told.as_left.front_minus_back * counts)
-    assert answer.right_minus_left == pytest.approx(told.as_left.right_minus_left * counts)
+    problem = read_problem(str(path), io.StringIO())
+    left, counts = told.as_left, 1.0 if system == "thou" else 0.01
+    assert left is not None
+    called = [float(taken.value) * counts for taken in told.state.sweeps[-1].readings]
+    read = [float(reading.value.to(problem.unit)) for reading in problem.readings]
+    assert read == pytest.approx(called[:4])
+    # The job knows besides what its earlier sweeps showed of the surface.
+    answer, within = solve(problem), left.expanded_uncertainty * counts / 4
+    assert answer.front_minus_back == pytest.approx(left.front_minus_back * counts, abs=within)
+    assert answer.right_minus_left == pytest.approx(left.right_minus_left * counts, abs=within)
 
 
 def test_the_code_keeps_its_white_border() -> None:
