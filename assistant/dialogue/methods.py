@@ -56,7 +56,7 @@ METHODS: dict[Method, Differs] = {
     "indicator": Differs(
         "signed", BAR_IN, "", "Dial",
         how_ready="Lower it until the hand goes half round.",
-        how_call="Turn the spindle by hand. Plunger in is plus.",
+        how_call="Turn the spindle by hand. Plunger in is plus. Flick a tip that sticks.",
     ),
     "gap": Differs(
         "plain", BENT_ROD_IN, "", "Rod",

@@ -37,7 +37,7 @@ def before_moving(watch: Station) -> str:
 @spoken
 def before_moving_briefly(watch: Station) -> str:
     """The same in the short form."""
-    return f"{watch.capitalize()} now?"
+    return call_again(watch)
 
 
 ASKED: Final = 0.2

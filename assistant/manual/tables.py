@@ -126,6 +126,10 @@ TROUBLE: tuple[tuple[str, str], ...] = (
         "it asks for a station again and again",
         "check bar, clamp and dial for play; the table may not be flat",
     ),
+    (
+        "the dial sticks, or comes back elsewhere",
+        "lift the tip and let it settle before each reading; clean a dial that still sticks",
+    ),
     ("the window is too small", "80 x 24 shows all; 40 x 12 still works; --no-screen prints lines"),
     ("a screen reader is used", "--no-screen"),
     ("colours cannot be told apart", "--theme 'high contrast', or NO_COLOR=1"),

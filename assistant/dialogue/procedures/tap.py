@@ -36,7 +36,13 @@ from assistant.dialogue.sweep_answer import (
 )
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.weighing import relock_variance
-from assistant.dialogue.wording import NOT_WHILE_LOOSE, ON_TARGET, reading, watch_this
+from assistant.dialogue.wording import (
+    NOT_WHILE_LOOSE,
+    ON_TARGET,
+    call_again,
+    reading,
+    watch_this,
+)
 from assistant.metrology.answer import Answer
 from assistant.metrology.pull import LockPull, learn_pull
 from assistant.metrology.scatter import SIDE_STATION_SHARE
@@ -127,13 +133,13 @@ LOCKED: Final = "Locked?"  # after tapping, in few words
 @spoken
 def lock_and_call(watch: Station) -> str:
     """After tapping: what locking does is seen at the dial, where it is watched anyway."""
-    return f"Lock it. {watch.capitalize()} now?"
+    return f"Lock it. {call_again(watch)}"
 
 
 @spoken
 def locked_and(watch: Station) -> str:
     """The same in few words."""
-    return f"Locked? {watch.capitalize()} now?"
+    return f"Locked? {call_again(watch)}"
 
 
 @spoken
