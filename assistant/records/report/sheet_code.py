@@ -1,7 +1,8 @@
 """The code on a machine's sheet: its readings as text that `sweepsay solve` takes.
 
 Whoever finds the sheet on the wall without the record that it came from can scan it with
-any telephone and work the answer out again. Drawn by segno; nothing is looked up anywhere.
+any telephone and work out what the last sweep says by itself; how it was left is by all sweeps of
+the job. Drawn by segno; nothing is looked up anywhere.
 """
 
 from decimal import Decimal
@@ -35,9 +36,10 @@ def code_text(history: History, words: Words) -> str | None:
     shims = words.shims_of(history.state)
     shim = f", shim {shims}" if shims else ""
     machine = one_line(history.row.machine, 40)
+    left_by = f"{words.number(left.tilt)} {words.unit}{' by all sweeps' if usable[1:] else ''}"
     lines = [
         f"# {machine}, {history.row.started_at[:10]}, job {history.row.id}",
-        f"# found {words.number(found.tilt)}, left {words.number(left.tilt)} {words.unit}{shim}",
+        f"# found {words.number(found.tilt)}, left {left_by}{shim}",
         f'unit = "{words.unit}"',
         f'sweep_diameter = "{_exact(words.profile.sweep_diameter, words)}"',
     ]
