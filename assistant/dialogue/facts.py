@@ -144,10 +144,12 @@ class Reread:
 @dataclass(frozen=True, slots=True)
 class Causes:
     """What was read otherwise than forecast, since something was last told to be ``loose``, and how
-    often that was."""
+    often that was. ``before``: whether a sweep before was told to have been read with sides
+    exchanged."""
 
     misses: tuple[Miss, ...] = ()
     loose: int = 0
+    before: bool = False
 
 
 @dataclass(frozen=True, slots=True)

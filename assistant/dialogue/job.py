@@ -139,7 +139,7 @@ def _judge(state: State, said: str) -> Turn:
     if learned is not state:
         # What this sweep taught of shim or pivot changes what it asks for next.
         answer = answer_of(learned, state.readings)
-    learned = missed.remembered(learned, None if why.before else why.miss)
+    learned = missed.told_before(learned) if why.before else missed.remembered(learned, why.miss)
     made = state.as_sweep(answer)
     again = repeat.moved_on(state.again, state.plan is not None)
     kept = replace(

@@ -84,7 +84,7 @@ def why_missed(state: State, answer: Answer) -> Why:
 
     Nothing where there is none before, or where it was begun and given up. What is read twice
     stands: after one that was set aside for sides that changed places only the sweep before is
-    doubted.
+    doubted. That is told once in a job: what comes again has another cause, and is learnt from.
     """
     last, before, plan = state.sweeps[-1] if state.sweeps else None, state.as_left, state.plan
     given_up = plan is not None and plan.given_up
@@ -93,6 +93,8 @@ def why_missed(state: State, answer: Answer) -> Why:
     miss = _repeat(before, answer) if plan is None else _corrected(state, plan, before, answer)
     if last is not None and last.refused == EXCHANGED:
         miss = replace(miss, images=tuple(one for one in miss.images if one.name in _BEFORE))
+    if state.causes.before:
+        miss = replace(miss, images=tuple(one for one in miss.images if one.name not in _BEFORE))
     found = weighed(state, miss)
     now, then = ({name: found.images.get(name, 0.0) for name in each} for each in (_NOW, _BEFORE))
     # An axis that is nearly level is its own image: all that tell alike count together.
@@ -214,11 +216,16 @@ def remembered(state: State, miss: Miss | None) -> State:
     return replace(state, causes=replace(causes, misses=(*causes.misses, replace(miss, images=()))))
 
 
+def told_before(state: State) -> State:
+    """Once a sweep before was told to have been read with sides exchanged."""
+    return replace(state, causes=replace(state.causes, before=True))
+
+
 def told_loose(state: State) -> State:
     """Once it was told it is looked after: what was seen before says nothing any more."""
     return replace(
         state,
-        causes=Causes(loose=state.causes.loose + 1),
+        causes=Causes(loose=state.causes.loose + 1, before=state.causes.before),
         shims=replace(state.shims, did_nothing=0),
         taps=replace(state.taps, did_nothing=0, pulls=(), pull=0.0),
     )

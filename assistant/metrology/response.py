@@ -193,6 +193,12 @@ def bounded(response: Response, low: float, high: float) -> Response:
 # symmetrical about their clamp.
 _TURN_RELATIVE: Final = 0.25
 
+_OUTLIER: Final = 3.0
+"""Standard deviations; one good tap in 370 is further off."""
+
+_ALIKE: Final = 2
+"""Taps that no likely pivot explains from which on the pivot is an unlikely one."""
+
 HEAD_RELATIVE: Final = 0.5
 """The same where the pivot is far off, or is only guessed, as in a head that nods (judgement)."""
 
@@ -208,17 +214,27 @@ def learn_turn(
     Each tap is (change at the right, right_minus_left before, after). Before any it is 2 / (1 -
     pivot), give or take ``relative`` of it; taps count by their uncertainty, and take it no further
     than two and a half times that, either way: a turn near zero would ask for a tap without end. A
-    pivot under the right station, which would move nothing there, is taken as one nine tenths of
-    the way.
+    tap that no likely pivot explains was a dial that slipped, or something else: it teaches nothing
+    while another one fits, or until a second is like it. A pivot under the right station, which
+    would move nothing there, is taken as one nine tenths of the way.
     """
     believed = 2 / (1 - min(pivot_over_radius, 0.9))
     prior = Response(believed, relative * believed)
-    steps = [TrialStep(0.0, before, -change, after) for change, before, after in taps]
+    fitting = [tap for tap in taps if _off_pivot(prior, tap, u_difference) <= _OUTLIER]
+    counted = fitting if fitting or len(taps) < _ALIKE else taps
+    steps = [TrialStep(0.0, before, -change, after) for change, before, after in counted]
     learnt = learn_response(prior, steps, u_difference)
     if learnt is prior or learnt.value + _CLEAR_OF_BOUNDS * learnt.uncertainty < 0:
         # A tap that went the wrong way says nothing of the pivot.
         return prior
     return bounded(learnt, believed / _TURN_REACH, believed * _TURN_REACH)
+
+
+def _off_pivot(prior: Response, tap: tuple[float, float, float], u_difference: float) -> float:
+    """Standard deviations by which a tap misses what is believed of the pivot."""
+    change, before, after = tap
+    sd = hypot(prior.uncertainty * change, sqrt(2) * u_difference)
+    return abs(after - before - prior.value * change) / sd
 
 
 def pivot_of_turn(turn: float) -> float:
