@@ -43,7 +43,7 @@ _SPOTS_DOF, _LEG_DOF = 5.0, 3.0
 """Degrees of freedom that measuring is expected to bring: five spots, four stations of their own
 (one by what they miss a plane, two by how the tilt comes out again)."""
 
-MOST_SWEEPS: Final = 3
+MOST_SWEEPS: Final = 4
 """Sweeps of one state of the table: beyond it a mean gains too little for the work."""
 
 _FOUR: Final = (0.0, 90.0, 180.0, 270.0)
