@@ -31,7 +31,7 @@ LENGTHS_MM: Final = tuple(CORRELATION_MM * times for times in (0.5, 1.0, 2.0))
 _LENGTH_WEIGHTS: Final = (0.25, 0.5, 0.25)
 
 GUESS_WORTH: Final = dof_of_guess(0.85)
-"""What a guess of the scatter is worth here: a rough table has three times as much. One degree of
+"""What a guess of the scatter is worth here: a rough table has three times as much. 0.7 degrees of
 freedom (GUM G.4.2); whether a reading is asked again goes by ``scatter.GUESS_DOF``."""
 
 GRAIN: Final = 0.25

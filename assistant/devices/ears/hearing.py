@@ -42,7 +42,8 @@ class Limits:
     """How sure a recogniser must be, by its own measure, 0 to 1.
 
     ``ours``, ``right``: both are needed to accept. ``ask``: what is less likely ours than this
-    is turned down; less than ``call``, it is taken for talk and not answered.
+    is turned down; less than ``call``, it is taken for talk and not answered. ``call`` is half of
+    ``ask`` by judgement, not fitted.
     """
 
     ours: float = 0.94
