@@ -102,6 +102,19 @@ def test_a_tap_that_doubles_what_it_was_to_take_off_followed_sides_that_changed_
         assert SIDES_BEFORE not in job.say(*readings)
 
 
+def test_what_doubles_once_more_is_not_blamed_on_sides_again() -> None:
+    """Told again and again, it would be tapped twice as far each time, to the end of the dial."""
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *RIGHT_HIGH, "done", "right zero", "locked", "zeroed")
+    assert SIDES_BEFORE in job.say("minus ten", "zero", "plus ten", "zero")
+    job.say("right minus ten", "done", "right zero", "locked", "zeroed")
+    said = job.say("plus twenty", "zero", "minus twenty", "zero")
+    assert SIDES_BEFORE not in said
+    assert LOOSE_SOMEWHERE in said
+    # It is remembered over a clamp that is told to be loose, too.
+    assert told_loose(job.state).causes.before
+
+
 def test_the_same_front_to_back_once_the_response_is_known() -> None:
     job = TypedJob.begin()
     job.say(*READY, "zeroed", *BACK_HIGH, "done", "shim one below", "locked", "zeroed")

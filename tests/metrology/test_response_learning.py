@@ -236,3 +236,15 @@ def test_a_known_response_stands_in_place_of_the_guess_until_trials_outweigh_it(
     for bad in (Response(0.0, 0.4), Response(-1.0, 0.4), Response(2.0, 0.0)):
         with pytest.raises(ProblemError, match=r"shim\.known"):
             replace(base, shim=replace(known, known=bad))
+
+
+def test_a_tap_that_no_likely_pivot_explains_teaches_nothing_until_a_second_is_like_it() -> None:
+    believed, slipped = 2.0, (4.0, -8.5, -14.0)
+    assert learn_turn(0.0, [slipped], 1.2).value == believed
+    # The dial slipped once: the good taps beside it count, and it alone does not.
+    good = (7.0, -14.0, 3.5)
+    assert learn_turn(0.0, [slipped, good], 1.2) == learn_turn(0.0, [good], 1.2)
+    # Twice alike, it is the pivot that is an unlikely one: 0.6 of the radius to the right.
+    far = [(4.0, -8.0, 12.0), (-4.0, 12.0, -8.0)]
+    assert learn_turn(0.0, far[:1], 1.0).value == believed
+    assert learn_turn(0.0, far, 1.0).value > 3.5
