@@ -19,6 +19,9 @@ ENDED_BY = ("SIGTERM", "SIGHUP")
 """Signals that ask a program to end (POSIX, <signal.h>); Windows has only some of them."""
 
 
+CLOSED_BY_S = 20.0
+"""Seconds after which everything is closed, or never will be: a sound device takes 10."""
+
 SIGINT = 2
 """Its number on every system (POSIX, kill)."""
 
@@ -52,12 +55,12 @@ def _signals() -> "AbstractContextManager[None]":
 
     @contextmanager
     def ending() -> "Iterator[None]":
-        before = {}
+        before, end = {}, _Ending()
         for name in ENDED_BY:
             number = getattr(signal, name, None)
             if number is not None and signal.getsignal(number) is signal.SIG_DFL:
                 try:
-                    before[number] = signal.signal(number, _end)
+                    before[number] = signal.signal(number, end)
                 except ValueError:
                     # Not the main thread: whoever called us from there has signals of their own.
                     break
@@ -70,12 +73,25 @@ def _signals() -> "AbstractContextManager[None]":
     return ending()
 
 
-def _end(number: int, _frame: "FrameType | None") -> None:
-    import signal
+class _Ending:
+    """What a signal does: the first one ends the program in order.
 
-    # Once: while everything is being closed, another one would stop that half-way.
-    signal.signal(number, signal.SIG_IGN)
-    raise Ended(number)
+    Others are ignored while everything is being closed, which they would stop half-way; but not for
+    ever, should the first have been swallowed by whatever was running.
+    """
+
+    def __init__(self) -> None:
+        self._since_s: float | None = None
+
+    def __call__(self, number: int, _frame: "FrameType | None" = None) -> None:
+        import os
+        import time
+
+        if self._since_s is None:
+            self._since_s = time.monotonic()
+            raise Ended(number)
+        if time.monotonic() - self._since_s > CLOSED_BY_S:
+            os._exit(128 + number)
 
 
 def _stopped(number: int) -> int:

@@ -35,6 +35,8 @@ class Terminal:
             [sys.executable, "-m", "assistant", *arguments], cwd=ROOT, stdin=self._theirs,
             stdout=self._theirs, stderr=self._theirs, start_new_session=True,
             env=os.environ | {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8"},
+            # Under nohup(1) the tests, and whatever they start, would ignore a hang-up.
+            preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL),
         )  # fmt: skip
         os.set_blocking(self._ours, False)
 
@@ -135,3 +137,31 @@ def test_a_job_of_typed_words_is_ended_in_order(tmp_path: Path) -> None:
         assert program.stderr.read() == "sweepsay: stopped; every accepted reading is kept\n"
     with Journal.open(record) as journal:
         assert [job.events for job in journal.unfinished()] == [2]
+
+
+def test_a_signal_that_was_swallowed_is_followed_by_one_that_ends_at_once() -> None:
+    program = """
+import signal, sys, time
+import assistant.__main__ as main
+main.CLOSED_BY_S = 0.5
+with main._signals():
+    try:
+        print("ready", flush=True)
+        time.sleep(60)
+    except main.Ended:
+        print("swallowed", flush=True)
+    time.sleep(60)
+"""
+    started = subprocess.Popen(
+        [sys.executable, "-c", program], cwd=ROOT, stdout=subprocess.PIPE, text=True
+    )
+    with started as running:
+        assert running.stdout is not None
+        assert running.stdout.readline() == "ready\n"
+        running.send_signal(signal.SIGTERM)
+        assert running.stdout.readline() == "swallowed\n"
+        running.send_signal(signal.SIGTERM)
+        time.sleep(1)
+        assert running.poll() is None
+        running.send_signal(signal.SIGTERM)
+        assert running.wait(LIMIT_S) == 128 + signal.SIGTERM
