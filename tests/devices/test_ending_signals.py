@@ -23,6 +23,11 @@ LIMIT_S = 30.0
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no such terminals on Windows")
 
 
+def _as_usual() -> None:
+    for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
+        signal.signal(number, signal.SIG_DFL)
+
+
 class Terminal:
     """A terminal of our own (pty(7)), in which the program runs."""
 
@@ -35,8 +40,8 @@ class Terminal:
             [sys.executable, "-m", "assistant", *arguments], cwd=ROOT, stdin=self._theirs,
             stdout=self._theirs, stderr=self._theirs, start_new_session=True,
             env=os.environ | {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8"},
-            # Under nohup(1) the tests, and whatever they start, would ignore a hang-up.
-            preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL),
+            # Under nohup(1), or begun with "&", the tests and what they start ignore some of them.
+            preexec_fn=_as_usual,
         )  # fmt: skip
         os.set_blocking(self._ours, False)
 
