@@ -63,6 +63,7 @@ def test_a_text_is_as_usual_as_the_model_finds_it_in_silence(neural: "Neural") -
 
 
 def test_a_habit_is_looked_up_once(neural: "Neural", monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("assistant.devices.ears.neural.habit.MOST_TEXTS", 2)
     habit, encode = Habit(neural._model), neural._tokens.encode
     one, other, third = (encode(text) for text in ("Left.", "Right.", "Front."))
     first = habit.of([one, one])
@@ -76,7 +77,6 @@ def test_a_habit_is_looked_up_once(neural: "Neural", monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(neural._model, "unended", counted)
     assert habit.of([one, other, one])[::2] == first
     assert asked == [other]
-    monkeypatch.setattr("assistant.devices.ears.neural.habit.MOST_TEXTS", 2)
     habit.of([third, one, other])
     assert asked == [other, third, other]
 

@@ -208,14 +208,24 @@ def step_to(state: State, goal: Decimal, stands: Decimal) -> Step | None:
     Beyond it by what locking takes back, as far as the dial shows it; None where it shows that
     now.
     """
-    profile, gain = state.profile, reading_gain(state.profile)
-    pull = Decimal(str(round(state.taps.pull, 6))) / gain
-    reach = Decimal(profile.scale.reach)
-    target = max(min(rounded(goal - pull, profile.scale.step), reach), -reach)
+    target = _beyond(state, goal)
     if target == stands:
         return None
-    change = rounded((target - stands) * gain, profile.scale.step)
+    change = rounded((target - stands) * reading_gain(state.profile), state.profile.scale.step)
     return Step("tap", station=watched(state), change=change, dial_target=target)
+
+
+def _beyond(state: State, goal: Decimal) -> Decimal:
+    """What the dial is to show before locking, to come to its goal; as far as it reaches."""
+    scale = state.profile.scale
+    reach = Decimal(scale.reach)
+    target = rounded(goal - _pull(state.taps) / reading_gain(state.profile), scale.step)
+    return max(min(target, reach), -reach)
+
+
+def _pull(taps: Taps) -> Decimal:
+    """What locking does to the height at the watched station, to be reckoned with counts."""
+    return Decimal(str(round(taps.pull, 6)))
 
 
 def _by_dial(state: State) -> bool:
@@ -301,7 +311,7 @@ def _tap_asked(state: State) -> str:
         return TAP_LOCK
     way = way_of(state.profile)
     told = tap(watched(state), step.change < 0, step.dial_target, way)
-    pull = rounded(Decimal(str(round(state.taps.pull, 6))), state.profile.scale.step)
+    pull = rounded(_pull(state.taps), state.profile.scale.step)
     if not state.taps.pulls or not pull:
         return told
     return f"{told} {tap_past(amount(pull, state.profile.scale.step), pull * step.change > 0)}"
@@ -375,8 +385,7 @@ def _plan(state: State, answer: Answer) -> tuple[Plan, ...]:
     goal = Decimal(str(round(answer.tap.dial_target, 6)))
     now = goal - Decimal(str(round(answer.tap.change, 6))) / gain
     # Locking pulls the table off again by about as much each time: it is tapped beyond by that.
-    shown = rounded(goal - Decimal(str(round(state.taps.pull, 6))) / gain, step)
-    target = max(min(shown, reach), -reach)
+    target = _beyond(state, goal)
     change = rounded((target - now) * gain, step)
     if target == rounded(now, step) or not change:
         return ()
@@ -428,7 +437,7 @@ def _with_this(taps: Taps, state: State, before: Answer, answer: Answer) -> Taps
     start, last, gain = taps.start, state.taps.reading, reading_gain(state.profile)
     at_end = taps.locked
     if at_end is None and last is not None:
-        at_end = last + Decimal(str(round(taps.pull, 6))) / gain
+        at_end = last + _pull(taps) / gain
     if start is None or at_end is None or at_end == start:
         return taps
     change = (at_end - start) * gain
@@ -468,7 +477,7 @@ def _prepared(state: State) -> State:
     step, taps = state.plan.step if state.plan else None, state.taps.at_rest
     if step is None or step.dial_target is None or step.change is None:
         return replace(state, taps=taps)
-    gain, pull = reading_gain(state.profile), Decimal(str(round(taps.pull, 6)))
+    gain, pull = reading_gain(state.profile), _pull(taps)
     start = step.dial_target - step.change / gain
     return replace(state, taps=replace(taps, start=start, goal=step.dial_target + pull / gain))
 

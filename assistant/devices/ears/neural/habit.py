@@ -7,8 +7,8 @@ for Domain-Adaptive End-to-End Speech Recognition" (IEEE SLT 2021), where the so
 to zero instead.
 """
 
-from collections import OrderedDict
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -28,17 +28,12 @@ class Habit:
     def __init__(self, model: Transducer) -> None:
         self._model = model
         self._silence = model.encode(np.zeros(SILENCE, np.float32))
-        self._known: OrderedDict[tuple[int, ...], float] = OrderedDict()
+        # One by one: what else is in a batch changes the rounding, and would be remembered.
+        self._of = lru_cache(maxsize=MOST_TEXTS)(self._unheard)
 
     def of(self, texts: Sequence[tuple[int, ...]]) -> list[float]:
         """The log probability of each text, in tokens, when nothing is heard."""
         return [self._of(text) for text in texts]
 
-    def _of(self, text: tuple[int, ...]) -> float:
-        if text not in self._known:
-            # One by one: what else is in a batch changes the rounding, and would be remembered.
-            self._known[text] = self._model.unended(self._silence, BEGIN, END, text)
-            if len(self._known) > MOST_TEXTS:
-                self._known.popitem(last=False)
-        self._known.move_to_end(text)
-        return self._known[text]
+    def _unheard(self, text: tuple[int, ...]) -> float:
+        return self._model.unended(self._silence, BEGIN, END, text)
