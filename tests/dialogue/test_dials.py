@@ -9,6 +9,7 @@ from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Learned
 from assistant.dialogue.procedures.sign_test import SignTest
 from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.tap import HOLD_AND_SLACK
 from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskReading
 from grammar.meaning import Hypothesis, Reading
@@ -155,7 +156,7 @@ def test_taps_at_a_dial_that_counts_down_for_a_higher_table() -> None:
     job = _sweeping(Profile(instrument=Instrument(higher="minus")))
     said = job.say("minus three", "zero", "plus three", "zero")
     assert "Right high six." in said
-    assert job.say("done") == "Soft mallet. Tap right down to zero."
+    assert job.say("done") == f"{HOLD_AND_SLACK} Soft mallet. Tap right down to zero."
     assert (
         job.say("minus one and a half") == "Right minus one and a half. One and a half more down."
     )

@@ -13,7 +13,7 @@ from assistant.dialogue.messages import Step
 from assistant.dialogue.planner import TRIAL_SHIM
 from assistant.dialogue.procedures import head, lock, noise, pin, safety, shim, sweep, tap
 from assistant.dialogue.procedures.close import Close
-from assistant.dialogue.procedures.head import Head, turn_of
+from assistant.dialogue.procedures.head import SUPPORT_AND_SNUG, Head, turn_of
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.lengths import Length
 from assistant.records.machines.presets import LAYOUTS, preset
@@ -68,7 +68,7 @@ def test_a_move_is_coached_and_its_pull_aimed_off() -> None:
     assert said == f"Front plus one. Tightening pulled plus three. Once more. {head.NOD_SNUG}"
     assert job.state.moving.pulls == (Pull("front", Decimal(3)),)
     # Three below the goal, for tightening to bring it there.
-    assert job.say("done") == "Nod up. Front to minus five."
+    assert job.say("done") == f"{SUPPORT_AND_SNUG} Nod up. Front to minus five."
     job.say("minus five")
     assert job.say("minus two") == "Front minus two. Dial to zero at the back. Say zeroed."
     job.say("zeroed", *LEVEL)
@@ -93,7 +93,7 @@ def test_the_ratio_is_learnt_from_each_move() -> None:
     job = _swept(HEAD, ("plus five", "plus ten", "plus five", "zero"))
     before = turn_of(job.state, "front")
     assert before.value == pytest.approx(2 / (1 + 8 / 5))
-    assert job.say("done") == "Nod up. Front to minus three."
+    assert job.say("done") == f"{SUPPORT_AND_SNUG} Nod up. Front to minus three."
     job.say("minus three", "minus three", "zeroed", "plus two", "plus four", "plus two", "zero")
     # Thirteen at the front took six out of the difference: not the ten that were expected.
     assert "Expected zero, got plus four." in job.said

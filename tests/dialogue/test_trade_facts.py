@@ -8,7 +8,7 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.form import Form
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.shim import Bolt
-from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.tap import HOLD_AND_SLACK, Tap
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator
@@ -51,7 +51,7 @@ def test_six_high_on_the_right_means_that_each_side_moves_three() -> None:
     assert job.state.as_found is not None
     assert job.state.as_found.right_minus_left == 6
     assert job.state.phase is Tap.EASE
-    assert job.say("done") == "Soft mallet. Tap right down to zero."
+    assert job.say("done") == f"{HOLD_AND_SLACK} Soft mallet. Tap right down to zero."
     assert job.step is not None
     assert job.step.change == -3
     bench, played = _played(_plain(0.0, 6.0))

@@ -14,6 +14,7 @@ from assistant.dialogue.procedures.head import Head
 from assistant.dialogue.procedures.sweep import SLIPPED, Sweeping, drifted
 from assistant.dialogue.procedures.tap import (
     CORRECTION,
+    HOLD_AND_SLACK,
     LOCK_GIVES,
     NOTHING_TO_TAP,
     SEIZED_SIDES,
@@ -59,7 +60,7 @@ def test_the_target_is_from_the_dial_as_it_stands_now() -> None:
 
 def test_without_a_reading_it_is_tapped_as_the_sweep_says() -> None:
     job = _swept()
-    assert job.say("done") == "Soft mallet. Tap right down to zero."
+    assert job.say("done") == f"{HOLD_AND_SLACK} Soft mallet. Tap right down to zero."
 
 
 def test_it_can_be_read_again_and_taken_back() -> None:
@@ -276,3 +277,15 @@ def test_a_wandering_dial_is_not_tapped_after() -> None:
         job.say(_called(job.step.dial_target), _called(job.step.dial_target + Decimal("1.5")))
         retapped.append(job.state.phase is Tap.EASE)
     assert retapped == [True, False]
+
+
+def test_done_in_place_of_the_reading_is_still_told_to_hold_the_table() -> None:
+    """Nobody is sent to tap before the caution was said (common practice, no source)."""
+    job = TypedJob.begin()
+    assert "Hold the table" not in job.say(*READY, "zeroed", *RIGHT_HIGH)
+    said = job.say("done")
+    assert said.startswith("Hold the table. Slack the lock, keep some drag. Soft mallet.")
+    assert [effect.do for effect in job.effects if isinstance(effect, Step)] == ["loosen", "tap"]
+    head = TypedJob.begin(HEAD)
+    assert "Support" not in head.say(*READY, "zeroed", *RIGHT_HIGH)
+    assert head.say("done").startswith("Support the head. Bolts just snug. ")

@@ -13,7 +13,7 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
-from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.tap import HOLD_AND_SLACK, Tap
 from assistant.dialogue.step import NotStarted, fold, step
 from assistant.metrology.lengths import parse_length
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, LEVEL, READY, SAFE, USUAL, TypedJob
@@ -150,7 +150,7 @@ def test_a_shim_that_goes_the_wrong_way_is_said_and_told_again_in_full() -> None
 def test_tapping_is_coached_to_the_target() -> None:
     job = TypedJob.at(Tap.EASE)
     said = job.say("done")
-    assert said == "Soft mallet. Tap right down to zero."
+    assert said == f"{HOLD_AND_SLACK} Soft mallet. Tap right down to zero."
     assert job.step is not None
     assert (job.step.do, job.step.station, job.step.change, job.step.dial_target) == (
         "tap", "right", Decimal(-3), Decimal(0),

@@ -21,7 +21,7 @@ from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
-from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.procedures.tap import HOLD_AND_SLACK, Tap
 from assistant.dialogue.questions import offer_now, question
 from assistant.dialogue.step import step
 from assistant.dialogue.wording import NUMBER_OR_SKIP
@@ -438,7 +438,8 @@ def test_no_to_a_station_that_nobody_asked_for_goes_back_to_the_order(half: Type
 
 def test_status_while_tapping_ends_with_what_is_still_to_be_moved() -> None:
     job = TypedJob.at(Tap.TAP)
-    order = job.said
+    order = question(job.state)
+    assert job.said == f"{HOLD_AND_SLACK} {order}"
     assert job.say("status").endswith(order)
     job.say("right minus two")
     told = job.said.removeprefix("Right minus two. ")

@@ -32,7 +32,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Do, Heard, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.sweep import back_to_sweep
-from assistant.dialogue.procedures.tap import ease, tap
+from assistant.dialogue.procedures.tap import HOLD_AND_SLACK, ease, tap
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, NOD, SIDES, TILT, Plan, State, Taken
@@ -62,6 +62,8 @@ MOST_TRIES = 3
 # -- words -------------------------------------------------------------------------------
 NOD_SNUG: Final = "Support the head. Dial at the front. Nod bolts just snug. Done?"
 TILT_SNUG: Final = "Support the head. Dial at the right. Head bolts just snug. Done?"
+SUPPORT_AND_SNUG: Final = "Support the head. Bolts just snug."
+"""By itself after a done in place of the reading: nobody moves it before this was said."""
 
 
 @spoken
@@ -139,6 +141,14 @@ def _begun_from(state: State, told: str) -> Turn:
         return left_out(state, _axis(plan.kind), f"{told} {NOTHING_TO_MOVE}")
     begun = replace(state, moving=replace(moving, start=value, goal=goal))
     return ask(replace(begun, plan=replace(plan, step=step)), told, _snug(state))
+
+
+def _snugged(state: State, _: Heard) -> Turn:
+    """It is loose; where the reading was still to come, only now told to be loosened."""
+    if not watching.due(replace(state, loosened=False)):
+        return go(state, Head.MOVE)
+    told = SUPPORT_AND_SNUG if moves_head(state.profile) else HOLD_AND_SLACK
+    return go(state, Head.MOVE, told, _snug(state))
 
 
 def _snug(state: State) -> Step:
@@ -391,7 +401,7 @@ PROCEDURE = Procedure(
             "SNUG",
             _snug_asked,
             {
-                "done": Head.MOVE,
+                "done": _snugged,
                 "skip": _skipped,
                 "finish": Outcome.FINISH,
                 "disregard": back_to_sweep,

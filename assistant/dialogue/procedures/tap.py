@@ -62,10 +62,14 @@ class Tap(Phase):
 # -- words -------------------------------------------------------------------------------
 
 
+HOLD_AND_SLACK: Final = "Hold the table. Slack the lock, keep some drag."
+"""By itself after a done in place of the reading: nobody taps before this was said."""
+
+
 @spoken
 def ease(watch: Station, what: str = "Dial") -> str:
     """Before tapping; ``what`` is read there."""
-    return f"{what} at the {watch}. Hold the table. Slack the lock, keep some drag. Done?"
+    return f"{what} at the {watch}. {HOLD_AND_SLACK} Done?"
 
 
 @spoken
@@ -196,6 +200,13 @@ def _begun_from(state: State, told: str) -> Turn:
     if step is None:
         return left_out(replace(state, taps=taps), SIDES, f"{told} {NOTHING_TO_TAP}")
     return ask(replace(state, taps=taps, plan=replace(plan, step=step)), told, _slacken(state))
+
+
+def _eased(state: State, _: Heard) -> Turn:
+    """It is loose; where the reading was still to come, only now told to be loosened."""
+    if not watching.due(replace(state, loosened=False)):
+        return go(state, Tap.TAP)
+    return go(state, Tap.TAP, HOLD_AND_SLACK, _slacken(state))
 
 
 def _slacken(state: State) -> Step:
@@ -491,7 +502,7 @@ PROCEDURE = Procedure(
             "EASE",
             _ease_asked,
             {
-                "done": Tap.TAP,
+                "done": _eased,
                 "skip": lambda state, _: left_out(state, SIDES),
                 "finish": Outcome.FINISH,
                 "disregard": back_to_sweep,
