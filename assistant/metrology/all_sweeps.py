@@ -21,6 +21,7 @@ from assistant.metrology.combining import (
     mean_budget,
     sources_redrawn,
 )
+from assistant.metrology.lengths import ZERO
 from assistant.metrology.one_surface import Joint, Leg, joint
 from assistant.metrology.one_sweep import Findings, step_of, swept_of
 from assistant.metrology.problem import Problem
@@ -63,7 +64,7 @@ def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
         None if size is None else float(size.to("mm")),
         known,
         hypot(rounding, lifted),
-        bent=any(one.off_plane for one in found),
+        bent=any(one.off_plane for one in found) or any(problem.warp),
     )
     budget = _budget(fit, known, (rounding, lifted), found)
     # One sweep says what its readings say; drift taken out makes its stations differ in weight.
@@ -72,7 +73,11 @@ def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
 
 
 def _legs(problem: Problem) -> list[Leg]:
-    """All sweeps; those of which it is not known how the table stood count each by itself."""
+    """All sweeps; those of which it is not known how the table stood count each by itself.
+
+    What is known of the table's form was found by these readings: it is not taken out of them.
+    """
+    problem = replace(problem, warp=(ZERO, ZERO))
     legs = [Leg(swept_of(problem, sweep), 0, sweep.refitted) for sweep in problem.sweeps]
     for place, sweep in enumerate(problem.history):
         table = -1 - place if sweep.table is None else 1 + sweep.table

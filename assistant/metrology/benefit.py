@@ -35,8 +35,13 @@ CLEARLY_SURER: Final = 0.85
 LIKELY_GOOD: Final = 0.5
 """From this probability on a table is rather good than bad."""
 
-GOOD_ALREADY: Final = 0.07
+GOOD_ALREADY: Final = 0.05
 """A table is corrected only if it is at most this likely to be within half the tolerance."""
+
+GOOD_BY_A_GUESS: Final = 0.01
+FEW_DOF: Final = 5.0
+"""The same of a scatter known to fewer degrees of freedom than this, where measuring first would
+tell: on a rough table one sweep shows five thou of tilt that is not there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +96,11 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
 
     A table that is proven within is left. A correction counts with the drop of the expected square
     of the tilt, that is of bias and variance both, in squares of the tolerance, less what its
-    sweeps cost; it is not begun on a table that may well be good already (``GOOD_ALREADY``), nor
-    where chance may have made most of what was read (``betters``). So the axis that is out more
-    comes first, and a response that is hardly known holds back by itself. Measuring counts where it
-    should prove the table within, or make a correction worth beginning; the cheapest that does.
+    sweeps cost. It is not begun on a table that may well be good already (``GOOD_ALREADY``,
+    ``GOOD_BY_A_GUESS``), nor where chance may have made most of what was read (``betters``). So the
+    axis that is out more comes first, and a response that is hardly known holds back by itself.
+    Measuring counts where it should prove the table within, or make a correction worth beginning;
+    the cheapest that does.
     """
     probability = _within(now, region)
     if probability >= CONFORMANCE:
@@ -103,12 +109,13 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     gains = [(gain_of(now, option, region), option) for option in options if option.corrects]
     paying = [each for each in gains if each[0] > 0]
     corrections = [each for each in paying if betters(now, each[1]) >= LIKELY_BETTER]
-    if corrections and _within(now, half) <= GOOD_ALREADY:
-        gain, best = max(corrections, key=lambda each: each[0])
-        return _take(best, "helps", gain, probability)
     # One that chance may have made look good now is clearer once more is measured.
     measuring = [option for option in options if not option.corrects]
     telling = [one for one in measuring if _tells(now, one, region, half, bool(paying))]
+    most = GOOD_BY_A_GUESS if telling and now.dof < FEW_DOF else GOOD_ALREADY
+    if corrections and _within(now, half) <= most:
+        gain, best = max(corrections, key=lambda each: each[0])
+        return _take(best, "helps", gain, probability)
     if not telling and probability >= LIKELY_GOOD:
         # Whatever makes it clearly surer is worth its while before giving up.
         telling = [one for one in measuring if _width(one.after) <= CLEARLY_SURER * _width(now)]

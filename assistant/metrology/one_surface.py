@@ -34,6 +34,12 @@ GUESS_WORTH: Final = dof_of_guess(0.85)
 """What a guess of the scatter is worth here: a rough table has three times as much. 0.7 degrees of
 freedom (GUM G.4.2); whether a reading is asked again goes by ``scatter.GUESS_DOF``."""
 
+FORMS: Final = (0.0, 2.0, 6.0, 20.0)
+"""How far a table may be bent into saddle and twist, in standard deviations of its surface."""
+_FORM_WEIGHTS: Final = (0.4, 0.2, 0.2, 0.2)
+"""Of a table whose stations do not fit a plane: rough or bent, and how much (judgement). A form
+that was simply taken out would take the waves of a rough table along, and leave it too smooth."""
+
 GRAIN: Final = 0.25
 """Part of the surface's variance that neighbouring spots do not share: scratches, burrs, the marks
 of the cutter (judgement)."""
@@ -132,14 +138,13 @@ def _height_and_tilt(diameter_mm: float, length_mm: float) -> tuple[float, float
     return float(alike.mean()), 2 * float((alike * np.cos(angles)).mean())
 
 
-def design_of(legs: Sequence[Leg], bent: bool) -> Array:
+def design_of(legs: Sequence[Leg]) -> Array:
     """From what is not known to heights: columns are the tilt as it stands (front_minus_back,
     right_minus_left), the slip where it shows, the other tilts, and a height for each leg."""
     others = sorted({leg.table for leg in legs} - {0})
     rows = sum(len(leg.swept.bearings_deg) for leg in legs)
     slips = 2 if _refitted_here(legs) else 0
-    forms = 2 if bent else 0
-    design = np.zeros((rows, 2 + slips + 2 * len(others) + forms + len(legs)))
+    design = np.zeros((rows, 2 + slips + 2 * len(others) + len(legs)))
     row = 0
     for place, leg in enumerate(legs):
         angles = np.radians(np.array(leg.swept.bearings_deg, dtype=np.float64))
@@ -149,18 +154,8 @@ def design_of(legs: Sequence[Leg], bent: bool) -> Array:
         design[stretch, first : first + 2] = tilt
         if slips:
             design[stretch, 2:4] = -tilt if leg.refitted else tilt
-        if forms:
-            start = 2 + slips + 2 * len(others)
-            design[stretch, start] = np.cos(2 * angles)
-            design[stretch, start + 1] = np.sin(2 * angles)
-        design[stretch, 2 + slips + 2 * len(others) + forms + place] = 1.0
+        design[stretch, 2 + slips + 2 * len(others) + place] = 1.0
         row += len(angles)
-    rank = np.linalg.matrix_rank(design, _SAME_SPOT) if forms else design.shape[1]
-    while forms and rank < design.shape[1]:
-        # Twist does not show at four stations, and at three nothing does.
-        forms -= 1
-        design = np.delete(design, 2 + slips + 2 * len(others) + forms, axis=1)
-        rank = np.linalg.matrix_rank(design, _SAME_SPOT)
     return design
 
 
@@ -170,9 +165,12 @@ def _refitted_here(legs: Sequence[Leg]) -> bool:
 
 
 def covariances_of(
-    legs: Sequence[Leg], diameter_mm: float | None, length_mm: float
+    legs: Sequence[Leg], diameter_mm: float | None, length_mm: float, form: float = 0.0
 ) -> tuple[Array, Array]:
-    """Of all heights, for a surface and for redrawn readings, each of variance one."""
+    """Of all heights, for a surface and for redrawn readings, each of variance one.
+
+    The surface is bent as well by ``form``, the standard deviation of saddle and twist beside it.
+    """
     corrections, places = [], []
     for leg in legs:
         one = leg.swept
@@ -189,7 +187,9 @@ def covariances_of(
         whole[r : r + len(matrix), c : c + matrix.shape[1]] = matrix
         r, c = r + len(matrix), c + matrix.shape[1]
     at = np.concatenate(places)
-    alike = off_plane_alike(at[:, np.newaxis] - at, diameter_mm, length_mm)
+    apart = at[:, np.newaxis] - at
+    alike = off_plane_alike(apart, diameter_mm, length_mm)
+    alike = alike + form**2 * np.cos(2 * np.radians(apart))
     return whole @ alike @ whole.T, whole @ whole.T
 
 
@@ -212,11 +212,9 @@ class _Fits:
     free: int
 
 
-def _fit(
-    legs: Sequence[Leg], bent: bool, covariances: Sequence[tuple[Array, Array]], redrawn: Array
-) -> _Fits:
+def _fit(legs: Sequence[Leg], covariances: Sequence[tuple[Array, Array]], redrawn: Array) -> _Fits:
     """``covariances``, one for each of ``redrawn``, as ``covariances_of`` has them."""
-    design = design_of(legs, bent)
+    design = design_of(legs)
     heights = np.concatenate([np.array(leg.swept.heights, dtype=np.float64) for leg in legs])
     surface, reading = (np.array(each) for each in zip(*covariances, strict=True))
     part = redrawn[:, np.newaxis, np.newaxis]
@@ -259,11 +257,11 @@ def joint(
     """The tilt of the table as it stands by all legs of its surface, and what they scatter.
 
     ``known``: one reading over the table as known before, without rounding; ``exact``: the standard
-    deviation of rounding and end play. ``bent``: the table's form is taken out first. Restricted
+    deviation of rounding and end play. ``bent``: the stations do not fit a plane. Restricted
     likelihood (Patterson and Thompson, Biometrika 58, 1971, from memory) of the heights over a grid
-    of the size of the scatter, of the part of it that is redrawn and of the length over which the
-    surface is alike, times what is known of each before. A guess no longer counts once what was
-    seen is worth more than twice as much, as in ``Scatter.with_more``.
+    of the size of the scatter, of the part of it that is redrawn, of the length over which the
+    surface is alike and of how bent it is, times what is known of each before. A guess no longer
+    counts once what was seen is worth more than twice as much, as in ``Scatter.with_more``.
     """
     # Told to be none, it is still taken for a trace of the rounding.
     known = replace(known, sd=max(known.sd, _TRACE * exact))
@@ -271,11 +269,14 @@ def joint(
     if known.assumed:
         known = replace(known, dof=min(known.dof, GUESS_WORTH))
     lengths = LENGTHS_MM if diameter_mm is not None else LENGTHS_MM[:1]
-    of_lengths = [covariances_of(legs, diameter_mm, length) for length in lengths]
-    covariances = [one for one in of_lengths for _ in _REDRAWN]
+    forms = FORMS if bent else FORMS[:1]
+    kinds = [(length, form) for length in lengths for form in forms]
+    of_kinds = [covariances_of(legs, diameter_mm, *kind) for kind in kinds]
+    covariances = [one for one in of_kinds for _ in _REDRAWN]
+    weights = np.outer(_LENGTH_WEIGHTS[: len(lengths)], _FORM_WEIGHTS[: len(forms)]).ravel()
     fits = replace(
-        _fit(legs, bent, covariances, np.tile(_REDRAWN, len(lengths))),
-        prior=np.repeat(np.log(_LENGTH_WEIGHTS[: len(lengths)]), len(_REDRAWN)),
+        _fit(legs, covariances, np.tile(_REDRAWN, len(kinds))),
+        prior=np.repeat(np.log(weights), len(_REDRAWN)),
     )
     found = _weighed(fits, known, exact)
     if known.assumed and found.seen > outweighed:
@@ -385,5 +386,5 @@ def shares_of_more(legs: Sequence[Leg], diameter_mm: float | None, redrawn: floa
     ``redrawn``: the part of a reading's variance that is redrawn each time.
     """
     covariances = covariances_of(legs, diameter_mm, CORRELATION_MM)
-    fit = _fit(legs, False, [covariances], np.array([redrawn]))
+    fit = _fit(legs, [covariances], np.array([redrawn]))
     return Shares(fit.surface[0], fit.reading[0])

@@ -124,6 +124,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "tap.lock_and_call": [("right",)],
     "tap.locked_and": [("right",)],
     "tap.locking_moved": [(Decimal("-2.5"),)],
+    "tap.locking_jumped": [(Decimal(5),)],
     "watching.before_moving": [("right",)],
     "watching.before_moving_briefly": [("front",)],
     "tap.tap_more": [("two", True)],

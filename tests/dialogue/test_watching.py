@@ -21,6 +21,7 @@ from assistant.dialogue.procedures.tap import (
     Tap,
     ease,
     lock_and_call,
+    locking_jumped,
     locking_moved,
     tap_past,
 )
@@ -289,3 +290,18 @@ def test_done_in_place_of_the_reading_is_still_told_to_hold_the_table() -> None:
     head = TypedJob.begin(HEAD)
     assert "Support" not in head.say(*READY, "zeroed", *RIGHT_HIGH)
     assert head.say("done").startswith("Support the head. Bolts just snug. ")
+
+
+def test_a_dial_that_jumps_while_locking_is_not_tapped_after() -> None:
+    """Once it locked without moving; four of a sudden may be the dial, and a sweep tells."""
+    job = _swept(RIGHT_HIGH, Profile())
+    job.say("plus five", "done", "zero", "zero", "zeroed")
+    job.say("plus three", "zero", "minus three", "zero", "done", "minus two")
+    known = job.state.taps
+    said = job.say("plus two")
+    assert said.startswith(f"Right plus two. {locking_jumped(Decimal(4))}")
+    assert job.state.phase is Sweeping.ZERO
+    # Neither pivot nor lock is learnt of the jump.
+    job.say("zeroed", *LEVEL)
+    assert job.state.taps.pulls == known.pulls
+    assert job.state.taps.done == known.done

@@ -155,3 +155,13 @@ def test_what_may_be_worth_correcting_is_measured_first() -> None:
     measure = Option("measure", at(5.5, 0.0, 0.9), False, 0.7)
     assert named(choose(doubtful, FOUR, [*moves(5.5, 0.0, 2.4), measure])) == "measure"
     assert named(choose(doubtful, FOUR, [measure])) == "cannot_tell"
+
+
+def test_what_is_hardly_known_is_measured_before_it_is_corrected() -> None:
+    """The same tilt and interval, by two degrees of freedom and by twenty."""
+    guessed, known = at(4.9, 0.6, 1.0, 2.5), at(4.9, 0.6, 1.0, 20.0)
+    surer = Option("measure", at(4.9, 0.6, 0.7, 5.5), False, 0.7)
+    assert named(choose(guessed, FOUR, [*moves(4.9, 0.6), surer])) == "measure"
+    assert named(choose(known, FOUR, [*moves(4.9, 0.6), surer])) == "shim"
+    # Where nothing more can be measured, it is corrected all the same.
+    assert named(choose(guessed, FOUR, moves(4.9, 0.6))) == "shim"

@@ -115,6 +115,10 @@ STILL_ASKED, STILL_LEFT = 3, 6
 """Readings running that come hardly nearer the aim, until it is asked whether the table is free,
 and until the axis is left as it is (judgement)."""
 
+SUDDEN: Final = 4.0
+"""Standard deviations of what a lock does, from which the dial may as well have slipped: a table
+that was tapped after it would be out by twice as much (judgement)."""
+
 TIMES = 2
 """Taps running that do nothing before the axis is left as it is."""
 
@@ -158,6 +162,12 @@ def tap_past(value: str, short: bool) -> str:
     if short:
         return f"Short by {value}: locking does the rest."
     return f"Past by {value}: locking takes it back."
+
+
+@spoken
+def locking_jumped(value: Decimal) -> str:
+    """Locking moved it further than locks do: table or dial, which a sweep tells."""
+    return f"Locking moved it {signed_words(value)}. A sweep will tell."
 
 
 LOCK_GIVES: Final = "Locking moves it this way and that. Is the clamp loose?"
@@ -262,49 +272,68 @@ def _locked(state: State, called: Reading, _: Heard) -> Turn:
     if called.station not in (None, watch):
         return ask(state, watch_this(watch))
     told = reading(watch, value, way_of(state.profile))
-    counted, gives = _pulled(replace(state, pending=None), value)
+    counted, gives, sudden = _pulled(replace(state, pending=None), value)
     if gives:
         given_up = replace(told_loose(counted), plan=replace(plan, given_up=True))
         return go(given_up, Lock.LOCK, f"{told} {LOCK_GIVES}")
+    if sudden and state.taps.reading is not None:
+        word = locking_jumped(value - state.taps.reading)
+        return done(_half_expected(counted, plan, goal), Outcome.MEASURE, f"{told} {word}")
     taps = counted.taps
     small = abs(value - goal) <= _allowed(state) + watching.wanders(state)
     step = None if small else step_to(counted, goal, value)
     left = taps.tries >= MOST_TRIES or taps.reading is None or SIDES in state.axis_left_out
     if step is None or left or taps.reading is None:
-        # A lock nods the table as well as it turns it: of what the dial missed half is expected.
-        missed = float((value - goal) * reading_gain(state.profile))
-        there = replace(plan, expected_rl=plan.expected_rl + missed)
-        return done(replace(counted, plan=there), Outcome.MEASURE, told)
+        return done(_half_expected(counted, plan, goal), Outcome.MEASURE, told)
     word = locking_moved(value - taps.reading)
     again = replace(counted, plan=replace(plan, step=step), taps=replace(taps, reading=None))
     return go(again, Tap.EASE, f"{told} {word}")
 
 
-def _pulled(state: State, value: Decimal) -> tuple[State, bool]:
-    """The state with what locking was seen to do; whether no sound clamp does that."""
+def _half_expected(state: State, plan: Plan, goal: Decimal) -> State:
+    """A lock nods the table as well as it turns it: of what the dial missed half is expected."""
+    locked = goal if state.taps.locked is None else state.taps.locked
+    missed = float((locked - goal) * reading_gain(state.profile))
+    return replace(state, plan=replace(plan, expected_rl=plan.expected_rl + missed))
+
+
+def _pulled(state: State, value: Decimal) -> tuple[State, bool, bool]:
+    """The state with what locking was seen to do; whether no sound clamp does that; whether it is
+    so much that the dial may have slipped, and nothing is learnt of it.
+    """
     taps = state.taps
     counted = replace(state, taps=replace(taps, locked=value, tries=taps.tries + 1))
     if taps.reading is None:
-        return counted, False
+        return counted, False, False
     jump = float((value - taps.reading) * reading_gain(state.profile))
     known, pulls = pull_of(state, taps.pulls), (*taps.pulls, jump)
     u = hypot(known.uncertainty, float(watching.wanders(state)) / sqrt(3))
     miss = miss_of_lock(state, jump, known.value, u)
     gives = weighed(state, miss).loose >= MAYBE
+    if abs(jump - known.value) > SUDDEN * hypot(known.uncertainty, _lock_scatter(state)):
+        return (
+            remembered(replace(counted, taps=replace(counted.taps, start=None)), miss),
+            gives,
+            True,
+        )
     pull = pull_of(state, pulls).value
     counted = replace(counted, taps=replace(counted.taps, pulls=pulls, pull=pull))
-    return remembered(counted, miss), gives
+    return remembered(counted, miss), gives, False
 
 
 def pull_of(state: State, pulls: Sequence[float]) -> LockPull:
     """What locking does to the watched station, as it was seen to."""
-    unit, share = count_unit(state.profile), SIDE_STATION_SHARE
-    scatter = hypot(
+    usual = float(PULLS.to(count_unit(state.profile))) / 2
+    return learn_pull(pulls, usual, _lock_scatter(state))
+
+
+def _lock_scatter(state: State) -> float:
+    """Standard deviation of what one locking does to the dial at the watched station."""
+    return hypot(
         sqrt(2) * repeat_here(state),
-        sqrt(2 * relock_variance(state)) * share,
+        sqrt(2 * relock_variance(state)) * SIDE_STATION_SHARE,
         float(watching.wanders(state)) / sqrt(3),
     )
-    return learn_pull(pulls, float(PULLS.to(unit)) / 2, scatter)
 
 
 def _allowed(state: State) -> Decimal:
