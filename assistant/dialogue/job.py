@@ -218,6 +218,7 @@ FOLLOWS: dict[Outcome, Phase | Follows] = {
     Outcome.ROUND_BACK: lambda state, *_: touch.round_back(state),
     Outcome.ADVISE: planner.advise,
     Outcome.CORRECT: planner.correct,
+    Outcome.SHIM_IN_DOUBT: lambda state, *_: go(state, shim.CORRECTION.begun(state)),
     Outcome.PIN_OUT: planner.correct_now,
     Outcome.PLACE_BACK: lambda state, *_: heights.place_back(state),
     Outcome.NOT_FINISHED: _not_finished,

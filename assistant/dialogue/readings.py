@@ -3,7 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 
-from assistant.dialogue.dial_setting import Impossible, NoSign, as_read, meant_by
+from assistant.dialogue.dial_setting import Impossible, NoSign, as_read, meant_by, needs_sign
 from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.procedures.close import Close
@@ -64,6 +64,16 @@ def _meant(state: State, called: Reading, heard: Heard) -> Turn:
             return take_called(state, meant, heard)
         case candidates:
             return ask(replace(state, pending=AskReading(candidates)))
+
+
+def beyond_asked(state: State, called: Reading, heard: Heard) -> Turn | None:
+    """The question about a number beyond the dial that was called twice; None where none is due."""
+    if row_of(state.phase).on_reading is None:
+        return None
+    if needs_sign(state.profile) and not called.signed:
+        pending = AskSign(called, heard.words, heard.confidence, heard.alternatives)
+        return ask(replace(state, pending=pending))
+    return ask(replace(state, pending=AskReading((called,))))
 
 
 def _off_dial(state: State, called: Reading, heard: Heard) -> OffScale | None:

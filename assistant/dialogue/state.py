@@ -312,6 +312,12 @@ class State:
         return self.usable_sweeps[-1].answer if self.usable_sweeps else None
 
     @property
+    def shim_unswept(self) -> bool:
+        """Whether another shim is in than at the last sweep that counts."""
+        swept = self.usable_sweeps
+        return bool(swept) and self.shims.total != swept[-1].before.shims.total
+
+    @property
     def refit_due(self) -> bool:
         """Whether the next repeat is to be made with the bar half a turn round in the chuck.
 

@@ -36,7 +36,7 @@ from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.proof import Out, half_heard, not_ours, taken
 from assistant.dialogue.questions import asked_now, listen, question
-from assistant.dialogue.readings import candidates_of
+from assistant.dialogue.readings import beyond_asked, candidates_of
 from assistant.dialogue.state import (
     AskCommand,
     AskGoOn,
@@ -198,7 +198,7 @@ def _heard(state: State, heard: Heard) -> Out:
         return _talk(not_ours(_not_twice(state)))
     meaning = heard.meaning
     if isinstance(meaning, OffScale):
-        return _off_scale(state, meaning)
+        return _off_scale(state, meaning, heard)
     if heard.outcome == "reject" or isinstance(meaning, Unclear):
         return _missed(not_ours(_not_twice(state)), heard)
     if heard.outcome == "ask":
@@ -224,11 +224,23 @@ def _standing_by(state: State, heard: Heard) -> Out:
     return state, ()
 
 
-def _off_scale(state: State, called: OffScale) -> Out:
-    """A number that the dial cannot show: which, and it is called again."""
-    beyond = called.reason == "beyond"
-    said = BEYOND_DIAL if beyond else finer_than_dial(called.value, called.signed)
-    return put(tell(_clear(state), said), Tone("asked"))
+def _off_scale(state: State, called: OffScale, heard: Heard) -> Out:
+    """A number that the dial cannot show: which, and it is called again.
+
+    Whoever calls the same one twice running may know the dial better than its profile does: it is
+    asked about, as it is of those who type it.
+    """
+    if called.reason == "finer":
+        return put(tell(_clear(state), finer_than_dial(called.value, called.signed)), Tone("asked"))
+    insisted = Reading(called.value, called.signed, called.station)
+    if isinstance(state.pending, AskReading):
+        return _taken(state, heard, insisted, again=True)
+    if state.pending is None and state.hearing.half_heard == called:
+        asked = beyond_asked(_clear(state), insisted, heard)
+        if asked is not None:
+            return put(asked, Tone("asked"))
+    told = replace(state, hearing=Hearing(half_heard=called))
+    return put(tell(told, BEYOND_DIAL), Tone("asked"))
 
 
 def _not_twice(state: State) -> State:

@@ -41,6 +41,8 @@ class Outcome(Enum):
     """Nothing is under way: what now?"""
     CORRECT = auto()
     """The next correction, whatever the verdict is."""
+    SHIM_IN_DOUBT = auto()
+    """Before the sweep that is to show what the shim did: is it the right one?"""
     PIN_OUT = auto()
     """The locating pin is out, so that the planned correction can begin."""
     PLACE_BACK = auto()

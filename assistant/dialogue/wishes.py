@@ -179,7 +179,7 @@ def _start_over(state: State, heard: Heard) -> Turn:
 
 def follows_result(state: State) -> bool:
     """Whether the last sweep's result stands, and nothing was done about it yet."""
-    if state.reread.value is not None:
+    if state.reread.value is not None or state.shim_unswept:
         return False
     last = bool(state.sweeps) and state.sweeps[-1].usable and not state.readings
     undoes = row_of(state.phase).on.get("disregard") is back_to_sweep

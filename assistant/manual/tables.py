@@ -127,6 +127,12 @@ TROUBLE: tuple[tuple[str, str], ...] = (
         "check bar, clamp and dial for play; the table may not be flat",
     ),
     (
+        "a station is beyond the dial",
+        "call it twice and say yes, if the dial does show it; where the tip runs out of travel, "
+        "zero it half pressed in, or bring the table nearer by eye and say start over; after a "
+        "shim, say disregard as far back as the shim and take it out",
+    ),
+    (
         "the dial sticks, or comes back elsewhere",
         "lift the tip and let it settle before each reading; clean a dial that still sticks",
     ),

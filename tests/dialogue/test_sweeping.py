@@ -167,10 +167,45 @@ def test_a_number_off_the_dial_is_told_as_such_and_called_again(sweep: TypedJob)
     assert Tone("asked") in sweep.effects
     beyond = OffScale(Decimal(-70), "beyond", True)
     assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
-    assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
     assert sweep.state.hearing.misses == 0
     assert sweep.values() == {"back": 0}
     assert sweep.say("plus one") == "Right plus one. Front?"
+
+
+def test_a_number_called_twice_beyond_the_dial_is_asked_about_and_a_yes_takes_it(
+    sweep: TypedJob,
+) -> None:
+    beyond = OffScale(Decimal(-70), "beyond", True)
+    other = OffScale(Decimal(-80), "beyond", True)
+    for called in (beyond, other):
+        assert sweep.hear("beyond", called, outcome="reject") == wording.BEYOND_DIAL
+    asked = "Beyond this dial. Right minus seven zero?"
+    assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
+    assert sweep.hear("minus seventy", beyond, outcome="reject") == asked
+    assert sweep.values() == {"back": 0}
+    assert sweep.say("no") == "Say it once more."
+    for _ in range(2):
+        sweep.hear("minus seventy", beyond, outcome="reject")
+    assert sweep.say("yes") == "Right minus seventy. Front?"
+    assert sweep.values() == {"back": 0, "right": -70}
+
+
+def test_what_is_asked_about_beyond_the_dial_may_be_called_once_more_for_a_yes(
+    sweep: TypedJob,
+) -> None:
+    beyond = OffScale(Decimal(-70), "beyond", True)
+    for _ in range(2):
+        sweep.hear("minus seventy", beyond, outcome="reject")
+    assert sweep.hear("minus seventy", beyond, outcome="reject") == "Right minus seventy. Front?"
+
+
+def test_without_its_sign_a_number_called_twice_beyond_the_dial_is_asked_for_it(
+    sweep: TypedJob,
+) -> None:
+    beyond = OffScale(Decimal(70), "beyond", signed=False)
+    assert sweep.hear("seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
+    assert sweep.hear("seventy", beyond, outcome="reject") == "Right: plus or minus seventy?"
+    assert isinstance(sweep.state.pending, AskSign)
 
 
 def test_standing_by_hears_nothing_until_go_ahead(sweep: TypedJob) -> None:

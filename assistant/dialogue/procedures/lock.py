@@ -2,12 +2,12 @@
 
 from typing import Final
 
-from assistant.dialogue.messages import Step
+from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.state import State
-from assistant.dialogue.turn import Outcome
+from assistant.dialogue.turn import Outcome, Turn, done, go
 
 
 class Lock(Phase):
@@ -37,6 +37,12 @@ def _lock(state: State) -> str:
             return LOCK
 
 
+def _before(state: State, _: Heard) -> Turn:
+    """Back to the set-up; after a shim, to the shim: nothing is known yet of what it did."""
+    shimmed = state.plan is not None and state.plan.kind == "shim" and state.shim_unswept
+    return done(state, Outcome.SHIM_IN_DOUBT) if shimmed else go(state, SetUp.SETUP)
+
+
 def _step(state: State) -> Step:
     what = "knee, saddle, table, quill and head" if state.profile.kind == "head" else ""
     return Step("tighten", what=what or "table, column and quill")
@@ -48,7 +54,7 @@ PROCEDURE = Procedure(
             Lock.LOCK,
             "LOCK",
             _lock,
-            {"locked": Outcome.DONE, "settle": Outcome.NOISE_WANTED, "disregard": SetUp.SETUP},
+            {"locked": Outcome.DONE, "settle": Outcome.NOISE_WANTED, "disregard": _before},
             readings=True,
             loose=True,
             step=_step,

@@ -56,6 +56,8 @@ def shim(
         )
     if there == 0:
         return f"Shim {number_words(total)} {place} the bolt{stack}. Fingers clear. Done?"
+    if there == total:
+        return f"{number_words(total).capitalize()} is in {place} the bolt. Done? Or call another."
     change = f"Add {number_words(total - there)}."
     if total < there:
         change = f"Take out {number_words(there - total)}."
@@ -153,6 +155,11 @@ def _taken_out_again(state: State, heard: Heard) -> Turn:
         return back_to_sweep(state, heard)
     before = state.shims.total if state.plan is None else state.plan.shim_before
     return go(_with(state, before), Bolt.BOTH if state.short else Bolt.SHIM)
+
+
+def _withheld(state: State) -> tuple[str, ...]:
+    """What another shim did is swept first, whatever comes then."""
+    return ("skip", "finish") if state.shim_unswept else ()
 
 
 def _tighten_first(state: State, _: Heard) -> Turn:
@@ -290,6 +297,7 @@ PROCEDURE = Procedure(
             },
             weighty=("skip", "finish"),
             loose=True,
+            withheld=_withheld,
             step=Step("loosen", what="tilt bolt"),
             left="correct",
             how="Jack under the table. A half turn will do.",
@@ -332,6 +340,7 @@ PROCEDURE = Procedure(
             weighty=("finish",),
             on_shim=_shim_called,
             loose=True,
+            withheld=_withheld,
             step=Step("loosen", what="tilt bolt"),
             shows=_shows,
             left="correct",

@@ -347,7 +347,12 @@ def last_taken_back(state: State, heard: Heard) -> Turn:
 
 
 def back_to_sweep(state: State, heard: Heard) -> Turn:
-    """ "Disregard" just after a sweep or a round by touch: its last call is taken back."""
+    """ "Disregard" just after a sweep or a round by touch: its last call is taken back.
+
+    With another shim in since then, it is back to the dial: that sweep is not of this table.
+    """
+    if state.shim_unswept:
+        return done(state, Outcome.MEASURE)
     if state.reread != Reread() and not state.loosened:
         return ask(replace(state, reread=Reread()))
     if state.touch.rounds:
@@ -514,7 +519,7 @@ PROCEDURE = Procedure(
             step=Step("zero", station=FIRST),
             short=ZEROED,
             left="sweep",
-            how="Turn the spindle there. Turn the dial's face.",
+            how="Turn the spindle there. Press the tip half in. Turn the face to zero.",
         ),
         Row(
             Sweeping.SWEEP,
