@@ -121,14 +121,22 @@ def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
     if name in (*AGREEING, "no", "finish"):
         row = row_of(state.phase)
         meant = next((name for name in now.commands if name in AGREEING), "")
-        # Its first command carries a row on; where a number does, that one leaves it out.
-        if (row.on_number or row.on_reading) and now.commands[0] not in AGREEING:
+        if (row.on_number or row.on_reading) and _number_wanted(state, now):
             return ask(state, NUMBER_OR_SKIP if "skip" in now.commands else NUMBER_WANTED)
         if meant == "yes" and "no" in now.commands:
             return tell(state, YES_OR_NO)
         if meant:
             return tell(state, say_instead(meant))
     return ask(state, not_now(words))
+
+
+def _number_wanted(state: State, now: Offer) -> bool:
+    """Whether a number carries on where one may be said: the dial's at a station, or the row's own.
+
+    The first command of a row carries it on; where a number does, that one leaves it out.
+    """
+    at_the_dial = state.profile.method != "touch" and row_of(state.phase).station(state) is not None
+    return now.commands[0] not in AGREEING or (at_the_dial and "yes" not in now.commands)
 
 
 AGREEING = ("yes", "done", "locked", "zeroed")

@@ -135,12 +135,12 @@ def test_disregard_asks_for_the_shim_again_but_not_once_something_is_swept() -> 
     job.say("shim four above", "yes", "locked", "disregard", "disregard", "disregard")
     assert _phase(job) is LastTime.STILL_IN
     job.say("shim four above", "yes", "locked", "zeroed", *FRONT_HIGH_SIX)
-    job.say("done", "shim six above", "locked", "disregard", "disregard", "disregard")
+    job.say("done", "shim four above", "locked", "disregard", "disregard", "disregard")
     assert _phase(job) is Safety.TABLE_HELD
-    assert job.state.shims.total == 6
+    assert job.state.shims.total == 4
     job.say("yes")
     assert _phase(job) is SetUp.SETUP
-    assert job.state.shims.total == 6
+    assert job.state.shims.total == 4
 
 
 def test_the_shim_that_is_in_is_built_on_and_so_is_what_it_did() -> None:

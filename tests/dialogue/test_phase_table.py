@@ -71,7 +71,11 @@ def _refused(row: Row, name: str, offered: tuple[str, ...]) -> str:
     if name == "finish" and early:
         return wording.FINISH_LATER
     takes = row.on_number is not None or row.on_reading is not None
-    if name in (*AGREEING, "no", "finish") and takes and offered[0] not in AGREEING:
+    # At these the dial is read as well as something done.
+    taps, moves = (Tap.EASE, Tap.TAP, Tap.TAP_LOCK), (Head.SNUG_UP, Head.MOVE, Head.CLAMP)
+    reads = row.phase in (*taps, *moves, Settling.RELOCK)
+    number = takes and (offered[0] not in AGREEING or reads)
+    if name in (*AGREEING, "no", "finish") and number:
         return wording.NUMBER_OR_SKIP if "skip" in offered else wording.NUMBER_WANTED
     return wording.not_now(name)
 

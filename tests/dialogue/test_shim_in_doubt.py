@@ -34,8 +34,7 @@ def test_another_is_what_the_sweep_is_weighed_by(shimmed: TypedJob) -> None:
     shimmed.say("disregard", "disregard", "done", "shim three", "locked", "zeroed")
     shimmed.say("plus one", "plus two", "plus one", "zero")
     trial = shimmed.state.shims.trials[-1]
-    assert (trial.shim_before, trial.shim_after) == (0, 3)
-    assert (trial.before, trial.after) == (6, 2)
+    assert [trial.shim_before, trial.shim_after, trial.before, trial.after] == [0, 3, 6, 2]
 
 
 def test_done_leaves_it_as_it_is(shimmed: TypedJob) -> None:

@@ -13,7 +13,7 @@ from assistant.dialogue.procedures import repeat
 from assistant.dialogue.procedures import sweep as sweeping
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping, take_back_sweep
-from assistant.dialogue.state import AskReading, Before, State
+from assistant.dialogue.state import AskReading, AskSign, Before, State
 from grammar.meaning import Hypothesis, OffScale, Reading
 from grammar.parse import parse
 from grammar.scale import Scale
