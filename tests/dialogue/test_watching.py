@@ -206,7 +206,7 @@ def test_nobody_is_told_to_tap_to_where_the_dial_is() -> None:
     """Drawn sweeps, over dials that wander: every target is off what the dial shows by a mark."""
     random = Random(7)
     tapped = 0
-    for _ in range(300):
+    for _ in range(120):
         high, wandered = random.randint(-9, 9), random.choice((0, 1, -1, 2, -2))
         job = TypedJob.begin(FINE)
         job.say(*READY, "zeroed")
@@ -222,7 +222,7 @@ def test_nobody_is_told_to_tap_to_where_the_dial_is() -> None:
             said = job.say(_called(step.dial_target))
             told = job.state.plan.step.dial_target if job.state.plan else None
             assert told != step.dial_target or NOTHING_TO_TAP in said or "again?" in said
-    assert tapped > 30
+    assert tapped > 12
 
 
 def test_half_a_mark_is_not_tapped() -> None:

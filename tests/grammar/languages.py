@@ -2,10 +2,12 @@
 
 import random
 import re
+from functools import lru_cache
 
 from grammar.sentences import Alt, Node, Opt, Seq
 
 
+@lru_cache(64)
 def acceptor(node: Node) -> re.Pattern[str]:
     """A pattern that fully matches a sentence with a space before every word."""
     return re.compile(_pattern(node))

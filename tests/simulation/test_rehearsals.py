@@ -1,4 +1,7 @@
-"""Whole jobs on many simulated machines by typed words, heard rightly and wrongly."""
+"""Whole jobs on simulated machines by typed words, heard rightly and wrongly.
+
+A few of each kind: ``python -m tests.benchmarks.study`` plays thousands and gives the rates.
+"""
 
 import random
 from collections.abc import Sequence
@@ -24,6 +27,8 @@ from grammar.scale import Scale, System
 from grammar.sentences import sentences
 from tests.grammar.languages import sample
 from tests.simulation.text_carrier import TextCarrier
+
+MACHINES = range(1, 25)
 
 
 class Garbler:
@@ -56,9 +61,9 @@ def _square(bench: Bench, played: Rehearsal) -> bool:
 
 
 @pytest.mark.parametrize("system", ["thou", "mm"])
-def test_sixty_machines_end_square_or_say_why_not(system: System) -> None:
+def test_machines_end_square_or_say_why_not(system: System) -> None:
     square = claimed_falsely = 0
-    for seed in range(1, 61):
+    for seed in MACHINES:
         bench, played = _play(seed, system)
         assert played.tally.ended == "", f"seed {seed}"
         assert played.state.phase is Close.CLOSED
@@ -68,14 +73,14 @@ def test_sixty_machines_end_square_or_say_why_not(system: System) -> None:
         assert left is not None
         claimed_falsely += left.verdict == "within" and not _square(bench, played)
         square += _square(bench, played)
-    assert square >= 58
+    assert square >= len(MACHINES) - 1
     # The guard band allows one in twenty of those that come to lie at its edge.
     assert claimed_falsely <= 1
 
 
 def test_the_machine_comes_out_as_the_dialogue_says() -> None:
     inside = 0
-    for seed in range(1, 61):
+    for seed in MACHINES:
         bench, played = _play(seed, "thou")
         left = played.state.as_left
         assert left is not None
@@ -86,7 +91,7 @@ def test_the_machine_comes_out_as_the_dialogue_says() -> None:
             and abs(left.right_minus_left - bench.right_minus_left) <= right
         )
     # Two intervals of 95 % that hold together nine times in ten at least.
-    assert inside >= 54
+    assert inside >= 0.88 * len(MACHINES)
 
 
 @pytest.mark.parametrize("pivot", [-0.6, 0.5])
@@ -95,7 +100,7 @@ def test_a_pivot_aside_is_tapped_right_when_it_is_known(pivot: float) -> None:
     profile = replace(
         profile, pivot_offset=Length(profile.sweep_diameter.mm / 2 * Decimal(str(pivot)))
     )
-    for seed in range(1, 11):
+    for seed in range(1, 7):
         bench = Bench(replace(draw_machine(seed), pivot=pivot))
         clock = SimulatedClock()
         operator = Operator(bench, profile, random.Random(seed), EVERYDAY)
@@ -107,24 +112,24 @@ def test_a_pivot_aside_is_tapped_right_when_it_is_known(pivot: float) -> None:
 def test_a_wrong_hearing_in_thirty_is_always_put_right() -> None:
     wrong = 0
     unfinished = 0
-    for seed in range(1, 61):
+    for seed in MACHINES:
         bench, played = _play(seed, garbled=0.03)
         wrong += played.committed_wrong()
         unfinished += bool(played.tally.ended) or not _square(bench, played)
     assert wrong == 0
     # A "stop" and then a "yes" that nobody said can end a job; it can be gone on with.
-    assert unfinished <= 3
+    assert unfinished <= 1
 
 
 def test_one_in_ten_misheard_seldom_leaves_anything_wrong() -> None:
     bad = 0
     heard_wrongly = 0
-    for seed in range(1, 61):
+    for seed in MACHINES:
         _, played = _play(seed, garbled=0.1)
         heard_wrongly += played.tally.misheard
         bad += played.committed_wrong() > 0
-    assert heard_wrongly > 100
-    assert bad <= 3
+    assert heard_wrongly > 60
+    assert bad <= 1
 
 
 def test_events_of_a_job_give_its_state_again() -> None:
@@ -141,14 +146,14 @@ def test_wrong_readings_are_counted_when_they_are_kept() -> None:
             super().hear("" if "again?" in text or "zero" not in text else text)
 
     found = 0
-    for seed in range(1, 21):
+    for seed in range(1, 11):
         bench = Bench(draw_machine(seed))
         clock = SimulatedClock()
         person = Deaf(
             bench, profile_for(), random.Random(seed), replace(EVERYDAY, slip=0.3, bare=0)
         )
         found += rehearse(person, TextCarrier(clock), clock).committed_wrong()
-    assert found > 10
+    assert found > 5
 
 
 def test_a_job_without_an_end_is_given_up() -> None:
