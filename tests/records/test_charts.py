@@ -3,16 +3,18 @@
 from decimal import Decimal
 from xml.etree import ElementTree
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.dialogue.facts import ShimTrial
 from assistant.dialogue.machine import Profile
 from assistant.metrology.response import Response
-from assistant.records.report.charts import response_chart
-from assistant.records.report.wording import Words
+from assistant.metrology.uncertainty import Budget, Component, Origin, Source
+from assistant.records.report.charts import budget_chart, response_chart
+from assistant.records.report.wording import SOURCES, Words
 from assistant.simulation.bench import profile_for
-from grammar.scale import System
+from grammar.scale import Scale, System
 
 LETTERS = 13.0
 """Height of the letters on a chart."""
@@ -27,6 +29,24 @@ def test_the_name_of_a_trial_that_ended_square_is_inside_the_drawing() -> None:
     drawing = ElementTree.fromstring(chart.text)
     named = {text.text: float(text.attrib["y"]) for text in drawing.iter("text")}
     assert named["trial 2"] >= LETTERS
+
+
+@pytest.mark.parametrize("source", SOURCES)
+@pytest.mark.parametrize("origin", ["measured", "assumed"])
+@pytest.mark.parametrize("system", ["thou", "mm"])
+def test_every_part_of_a_budget_is_named_inside_the_drawing(
+    source: Source, origin: Origin, system: System
+) -> None:
+    """By letters 0.53 as wide as high: wider pages do not draw them (DejaVu Sans, measured)."""
+    budget = Budget((Component(source, 0.41, 5.0, origin), Component("drift", 0.3)))
+    words = Words(Profile(scale=Scale(system)))
+    drawing = ElementTree.fromstring(budget_chart(budget, words).text)
+    texts = list(drawing.iter("text"))
+    assert SOURCES[source] in {text.text for text in texts}
+    for text in texts:
+        x, wide = float(text.attrib["x"]), 0.53 * LETTERS * len(text.text or "")
+        begins = text.attrib["text-anchor"] == "start"
+        assert wide <= (520 - x if begins else x), text.text
 
 
 def _box(text: ElementTree.Element) -> tuple[float, float, float, float]:

@@ -157,21 +157,23 @@ def response_words(response: Response, words: Words) -> str:
 def budget_chart(budget: Budget, words: Words) -> Markup:
     """The parts of the uncertainty as bars, largest first, with their share of the whole."""
     parts = _merged(budget)
-    row, left, right = 30.0, 176.0, 150.0
+    names = [SOURCES[part.source] for part in parts]
+    figures = [
+        f"{words.amount(part.u)}, {budget.share(part):.0%}{', assumed' * part.assumed}"
+        for part in parts
+    ]
+    row, left, right = 30.0, _room(names), _room(figures)
     height = row * len(parts) + 10
     largest = max((part.u for part in parts), default=0.0) or 1.0
     bars = []
     for k, part in enumerate(parts):
         y = 6 + k * row
         length = (_WIDTH - left - right) * part.u / largest
-        share = budget.share(part)
-        assumed = ", assumed" if part.assumed else ""
         bars.append(
             join(
-                label(SOURCES[part.source], left - 10, y + 16, anchor="end"),
+                label(names[k], left - 10, y + 16, anchor="end"),
                 tag("rect", x=left, y=y + 2, width=max(length, 1.0), height=row - 12, fill=FRONT),
-                label(f"{words.amount(part.u)}, {share:.0%}{assumed}", left + length + 8, y + 16,
-                      anchor="start", fill=INK),
+                label(figures[k], left + length + 8, y + 16, anchor="start", fill=INK),
             )
         )  # fmt: skip
     told = "; ".join(f"{SOURCES[p.source]} {words.amount(p.u)}" for p in parts)
@@ -181,6 +183,11 @@ def budget_chart(budget: Budget, words: Words) -> Markup:
         *bars,
         viewBox=f"0 0 {_WIDTH:g} {height:g}", role="img", class_="chart",
     )  # fmt: skip
+
+
+def _room(labels: Sequence[str]) -> float:
+    """The width that the longest of these labels needs beside the bars."""
+    return 12 + _LETTER * max(map(len, labels), default=0)
 
 
 def _merged(budget: Budget) -> list[Component]:
