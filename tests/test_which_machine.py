@@ -141,13 +141,13 @@ def test_the_effects_tell_another_program_which_machine_it_became(
 
 
 def test_every_kind_of_machine_is_made_in_less_than_two_minutes() -> None:
-    # Counted, not timed: the prompts' length in the real voice, and four seconds an answer.
-    voice = Voice()
+    # Counted, not timed: the prompts' length in the real voice, and four seconds an answer, of
+    # the one with the most words.
     played = interview_time.sessions()
     assert len(played) == 2 * len(LAYOUTS) + 1
-    for session in played:
-        assert session.seconds(voice) < interview_time.LIMIT_S, session.name
-        assert len(session.answers) <= 13
+    longest = max(played, key=lambda session: len(" ".join(session.prompts).split()))
+    assert longest.seconds(Voice()) < interview_time.LIMIT_S, longest.name
+    assert max(len(session.answers) for session in played) <= len(longest.answers) <= 13
     assert interview_time.typed_lines() * interview_time.TYPING_S < interview_time.LIMIT_S
 
 

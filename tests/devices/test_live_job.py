@@ -31,6 +31,9 @@ pytestmark = [
 ROOT = Path(__file__).parents[2]
 SILENT_S = 0.35
 LOOK_S = 0.02
+FAST = ("--rate", "200")
+"""Whoever speaks waits for the end of what is said."""
+
 PATIENCE_S = 40.0
 """The program says something within this time, or the test has failed."""
 
@@ -156,7 +159,7 @@ def _silent_at_last(recording: Path) -> bool:
 
 @pytest.fixture
 def job(tmp_path: Path) -> Iterator[tuple[LiveJob, PrivatePulse]]:
-    with PrivatePulse() as pulse, LiveJob(pulse, tmp_path) as running:
+    with PrivatePulse() as pulse, LiveJob(pulse, tmp_path, *FAST) as running:
         yield running, pulse
 
 
@@ -205,7 +208,7 @@ An answer of each kind is spoken: the rest would only take longer.
 
 
 def test_a_first_machine_is_made_by_voice(tmp_path: Path) -> None:
-    with PrivatePulse() as pulse, LiveJob(pulse, tmp_path, "--ask") as live:
+    with PrivatePulse() as pulse, LiveJob(pulse, tmp_path, "--ask", *FAST) as live:
         listen = live.until(effect="listen", phase="kind of machine")
         for words, phase, spoken in INTRODUCTION:
             if not spoken:

@@ -1,10 +1,8 @@
 """A sound that is played is found again at the microphone, or not claimed to be."""
 
 import threading
-from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -104,9 +102,7 @@ class Loop:
         self.clock = Clock()
         rate = form[0]
         self._gain, self._frames, self._rate = gain, round(0.01 * rate), rate
-        self._on_its_way: deque[Any] = deque()
-        silence = round(delay_s * rate)
-        self._on_its_way.extend([0] * silence)
+        self._on_its_way: Samples = np.zeros(round(delay_s * rate), np.int16)
         self._chance = np.random.default_rng(1)
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run)
@@ -127,11 +123,11 @@ class Loop:
     def step(self) -> None:
         """Ten milliseconds, once speaker and microphone are open, in this order."""
         speaker, microphone = self.library.streams
-        self._on_its_way.extend(speaker.take(self._frames).tolist())
-        came = [self._on_its_way.popleft() for _ in range(self._frames)]
+        sound = np.concatenate([self._on_its_way, speaker.take(self._frames)])
+        came, self._on_its_way = sound[: self._frames], sound[self._frames :]
         self.clock.now += self._frames / self._rate
         room = self._chance.normal(0, 30, self._frames)
-        microphone.deliver(np.asarray(self._gain * np.array(came) + room, np.int16))
+        microphone.deliver(np.asarray(self._gain * came + room, np.int16))
 
 
 @pytest.mark.parametrize("form", [(16_000, 1), (44_100, 2)])

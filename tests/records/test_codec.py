@@ -32,7 +32,7 @@ EVENT_CLASSES = get_args(Event)
 
 
 @pytest.mark.parametrize("cls", EVENT_CLASSES, ids=lambda cls: cls.__name__)
-@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_every_class_of_event_comes_back_as_it_was(cls: type, data: st.DataObject) -> None:
     event = data.draw(any_of(cls))
@@ -118,7 +118,7 @@ def test_a_row_looks_as_it_always_did() -> None:
 
 
 @pytest.mark.parametrize("cls", EVENT_CLASSES, ids=lambda cls: cls.__name__)
-@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_keys_that_an_older_version_did_not_write_take_their_default(
     cls: Any, data: st.DataObject
