@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -19,9 +20,12 @@ from tests.dialogue.golden_jobs.scripts import SCRIPTS
 MEANT = "\nif that is meant: python -m tests.dialogue.golden_jobs writes it down"
 
 
+_read = cache(files.read)
+
+
 @pytest.mark.parametrize("name", files.names())
 def test_a_job_goes_as_it_went(name: str) -> None:
-    changes = changes_of(files.read(name))
+    changes = changes_of(_read(name))
     assert not changes, listed(changes) + MEANT
 
 
@@ -31,7 +35,7 @@ def test_every_job_that_was_thought_out_has_a_file() -> None:
 
 def test_the_jobs_come_to_every_phase_kind_method_dial_event_and_effect() -> None:
     """A rebuilt corner must stand in one of them."""
-    jobs = [files.read(name) for name in files.names()]
+    jobs = [_read(name) for name in files.names()]
     rows = [row for job in jobs for after in job.effects for row in after]
     listened = {row["phase"] for row in rows if row["kind"] == "listen"}
     assert listened >= {phase for phase in JOB.table if phase is not Close.CLOSED}

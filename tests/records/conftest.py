@@ -9,6 +9,7 @@ from assistant.dialogue.state import State
 from assistant.dialogue.step import step
 from assistant.records.journal import history
 from tests.records import damaging
+from tests.records.jobs import Stepper
 
 
 @pytest.fixture(scope="package")
@@ -18,7 +19,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> dict[str, damaging.Files]
 
 
 @pytest.fixture
-def stepped_once() -> Iterator[None]:
+def stepped_once() -> Iterator[Stepper]:
     """Histories of more and more of one job step through what they share only once."""
     known: dict[tuple[int, int], tuple[State | None, Event, tuple[State, tuple[Effect, ...]]]] = {}
 
@@ -31,4 +32,4 @@ def stepped_once() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(history, "step", once)
-        yield
+        yield once
