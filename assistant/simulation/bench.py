@@ -120,7 +120,7 @@ class Bench:
         self._scatter = (0.0, 0.0)
         self._moved = True
         self._dial = 0.0
-        self._slipped = 0.0
+        self._slipped = 0.0  # of a rig that does slip, see who inherits this
         self._visit = 0
         self._spot_deg = 0.0
         self._bar = 1
@@ -192,10 +192,6 @@ class Bench:
     def turn_bar(self) -> None:
         """The bar half a turn round in the chuck."""
         self._bar = -self._bar
-
-    def knock_dial(self, counts: float) -> None:
-        """Something slips in the rig: every later reading is off by this much more."""
-        self._slipped += counts
 
     # -- the dial ------------------------------------------------------------------------
 

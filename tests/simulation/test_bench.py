@@ -171,14 +171,6 @@ def test_a_creeping_dial_does_not_come_back_to_zero() -> None:
     ]  # fmt: skip
 
 
-def test_a_knock_shifts_every_later_reading() -> None:
-    bench = _locked(_machine(0.0, 0.0))
-    bench.zero("back")
-    assert bench.read("right") == 0
-    bench.knock_dial(4.0)
-    assert [bench.read("front"), bench.read("back")] == [4, 4]
-
-
 @pytest.mark.parametrize(
     ("step", "shown"), [("1", "6"), ("0.5", "6.5"), ("0.25", "6.25"), ("0.1", "6.3")]
 )
