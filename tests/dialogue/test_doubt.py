@@ -16,7 +16,7 @@ from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.shim import Bolt
-from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.sweep import LIFT_TIP, Sweeping
 from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskCommand, AskGoOn, AskReading, Pending
 from grammar.meaning import Command, Hypothesis, Reading, Unclear
@@ -154,7 +154,7 @@ def test_a_word_that_a_voice_cannot_get_across_is_asked_as_a_question() -> None:
     job.hear("", Unclear(""), outcome="reject")
     said = job.hear("", Unclear(""), outcome="reject")
     assert said == "Not clear. Keypad works too. Zeroed?"
-    assert job.say("no") == "Dial to zero at the back. Say zeroed."
+    assert job.say("no") == f"{LIFT_TIP} Dial to zero at the back. Say zeroed."
     for _ in range(2):
         job.hear("", Unclear(""), outcome="reject")
     job.hear("", Unclear(""), outcome="reject")

@@ -14,7 +14,7 @@ from assistant.dialogue.planner import TRIAL_SHIM
 from assistant.dialogue.procedures import head, lock, noise, pin, safety, shim, sweep, tap
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.head import SUPPORT_AND_SNUG, Head, turn_of
-from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.sweep import LIFT_TIP, Sweeping
 from assistant.metrology.lengths import Length
 from assistant.records.machines.presets import LAYOUTS, preset
 from tests.dialogue.typed import (
@@ -70,7 +70,8 @@ def test_a_move_is_coached_and_its_pull_aimed_off() -> None:
     # Three below the goal, for tightening to bring it there.
     assert job.say("done") == f"{SUPPORT_AND_SNUG} Nod up. Front to minus five."
     job.say("minus five")
-    assert job.say("minus two") == "Front minus two. Dial to zero at the back. Say zeroed."
+    told = f"Front minus two. {LIFT_TIP} Dial to zero at the back. Say zeroed."
+    assert job.say("minus two") == told
     job.say("zeroed", *LEVEL)
     assert job.said.startswith("Back zero. As expected.")
     assert job.state.moving.moves == (MoveDone("front", Decimal(-8), 6.0, 0.0),)
@@ -86,7 +87,7 @@ def test_a_small_pull_is_left_to_the_sweep() -> None:
 def test_tightened_without_a_reading_goes_on_to_the_sweep() -> None:
     job = _swept(HEAD, FRONT_HIGH_SIX)
     job.say("done", "minus two")
-    assert job.say("locked") == sweep.zero("back")
+    assert job.say("locked") == f"{LIFT_TIP} {sweep.zero('back')}"
 
 
 def test_the_ratio_is_learnt_from_each_move() -> None:

@@ -48,7 +48,7 @@ def test_a_bolt_that_is_loose_is_tightened_before_anything_is_read() -> None:
     job.say("plus one")
     assert job.state.readings == ()
     assert job.state.sweeps == found
-    assert job.say("locked").startswith("Dial to zero")
+    assert "Dial to zero at the back." in job.say("locked")
     assert not job.state.loosened
 
 

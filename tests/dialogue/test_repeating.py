@@ -14,7 +14,7 @@ from assistant.dialogue.procedures import repeat, sweep
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import Bolt
-from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.sweep import LIFT_TIP, Sweeping, zero
 from assistant.dialogue.weighing import MOST_SWEEPS
 from assistant.metrology.lengths import Length
 from assistant.metrology.problem import Problem, StationReading, Sweep
@@ -22,7 +22,7 @@ from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
 from assistant.metrology.uncertainty import Budget, Component, Source
 from assistant.simulation.bench import Bench, Machine, profile_for
-from tests.dialogue.typed import NEAR_LIMIT, NO_PLANE, READY, WORN, TypedJob
+from tests.dialogue.typed import NEAR_LIMIT, NO_PLANE, READY, RIGHT_HIGH_SIX, WORN, TypedJob
 
 
 def phase(job: TypedJob) -> Phase:
@@ -208,3 +208,16 @@ def test_a_sweep_that_is_bent_otherwise_than_the_one_before_is_asked_about() -> 
     assert job.state.sweeps[-1].number == 2
     assert job.state.sweeps[-1].usable
     assert [float(taken.value) for taken in job.state.sweeps[-1].readings] == [0, 0, 3.5, 0, 0]
+
+
+def test_the_tip_is_lifted_in_every_sweep_that_may_prove_anew() -> None:
+    """A dial that sticks hangs behind its tip alike each time: no repeat would show it."""
+    job = TypedJob.begin(WORN)
+    assert LIFT_TIP in job.say(*READY)
+    # Nothing was moved: it is told once, and swept again as before.
+    job.say("zeroed", *NEAR_LIMIT, "skip")
+    assert job.say("yes") == zero("back")
+    # What should leave it square is proven by the next sweep.
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *RIGHT_HIGH_SIX, "plus three", "done", "zero")
+    assert LIFT_TIP in job.say("zero")

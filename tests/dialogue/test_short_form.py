@@ -18,7 +18,7 @@ from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
-from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.sweep import LIFT_TIP, Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command
@@ -126,7 +126,7 @@ def test_by_voice_they_are_heard_only_where_they_are_offered() -> None:
 def test_a_key_changes_the_form_to_and_fro() -> None:
     job = TypedJob.at(Sweeping.ZERO)
     assert job.press("/ .") == "Zeroed?"
-    assert job.press("/ .") == "Dial to zero at the back. Say zeroed."
+    assert job.press("/ .") == f"{LIFT_TIP} Dial to zero at the back. Say zeroed."
 
 
 def test_an_open_question_stays_open_when_the_form_changes() -> None:

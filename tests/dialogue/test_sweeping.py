@@ -91,7 +91,7 @@ def test_disregard_takes_back_one_by_one_down_to_the_zero(sweep: TypedJob) -> No
     sweep.say("plus three", "plus six")
     assert sweep.say("disregard") == "Front taken back. Front?"
     assert sweep.say("disregard") == "Right taken back. Right?"
-    assert sweep.say("disregard") == sweeping.zero("back")
+    assert sweep.say("disregard") == f"{sweeping.LIFT_TIP} {sweeping.zero('back')}"
     assert sweep.state.phase is Sweeping.ZERO
 
 

@@ -40,7 +40,7 @@ def test_a_job_front_to_back_from_unplugging_to_the_last_word() -> None:
     assert safety.BY_HAND_ONLY in job.say("yes")
     assert job.say("yes") == lock.LOCK
     assert _told(job) == "tighten"
-    assert job.say("locked") == sweep.zero("back")
+    assert job.say("locked") == f"{sweep.LIFT_TIP} {sweep.zero('back')}"
     assert _told(job) == "zero"
     said = job.say("zeroed", *FRONT_HIGH_SIX)
     assert "Front high six." in said

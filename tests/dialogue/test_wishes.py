@@ -88,7 +88,8 @@ def test_a_sweep_is_started_over_only_when_that_is_agreed_to(half: TypedJob) -> 
     assert half.say("no") == "Left?"
     assert len(half.state.readings) == 3
     half.say("start over")
-    assert half.say("yes") == f"{wishes.FROM_ZERO} {sweeping.zero('back')}"
+    zero = f"{sweeping.LIFT_TIP} {sweeping.zero('back')}"
+    assert half.say("yes") == f"{wishes.FROM_ZERO} {zero}"
     assert not any(half.values())
     assert {gone.reason for gone in half.state.undone} == {"start over"}
 

@@ -17,6 +17,7 @@ from assistant.simulation.cues import Question
 from assistant.simulation.wording import Manner
 from grammar.scale import Scale
 from grammar.vocabulary import STATIONS
+from tests.benchmarks.study import oracle
 from tests.benchmarks.study.bound import REPEAT, plus_or_minus
 from tests.benchmarks.study.machines import KINDS, draw
 from tests.benchmarks.study.person import Mistakes, Person, inches_told, misread
@@ -291,3 +292,66 @@ def test_the_bound_is_what_sweeps_of_such_surfaces_come_to() -> None:
         off += [front - back - surface.plane[0], right - left - surface.plane[1]]
     assert 1.96 * float(np.std(off)) == pytest.approx(plus_or_minus((0.0,), 1.7), rel=0.08)
     assert plus_or_minus((0.0, 45.0), 1.7) < plus_or_minus((0.0,), 1.7) / sqrt(2)
+
+
+def _stuck(lifting: bool) -> list[float]:
+    """Front less back and right less left of a level and smooth table but for one tilt."""
+    bench = _bench(Faults(stick=0.8))
+    bench.lifting = lifting
+    for station in STATIONS:
+        bench.read(station)
+    bench.zero("back")
+    right, front, left = (float(bench.read(name)) for name in ("right", "front", "left"))
+    return [front, right - left]
+
+
+def test_a_dial_that_sticks_hangs_behind_its_tip_unless_that_is_lifted() -> None:
+    """Six front, four right: up to the right, down to the left, and 0.8 behind at both. Front and
+    back lie a little past the highest and the lowest spot, where the hand still rests."""
+    front, right = _stuck(lifting=False)
+    assert front == pytest.approx(hypot(6.0, 4.0) - 1.6, abs=0.02)
+    assert right == pytest.approx(4.0 - 1.6, abs=0.02)
+    assert _stuck(lifting=True) == pytest.approx([6.0, 4.0], abs=0.02)
+    free = _bench()
+    assert free.read("front") == _bench(Faults(stick=0.0)).read("front")
+
+
+def test_the_tip_is_lifted_by_whoever_is_told_and_mostly_not_while_tapping() -> None:
+    person, _ = draw("sticking", 3, 4.0)
+    lifted = {}
+    for told in (False, True):
+        if told:
+            person.hear("Lift the tip before each reading. Dial to zero at the back. Say zeroed.")
+        for phase in ("sweep", "ease"):
+            seen = []
+            for _ in range(200):
+                person.tell_phase(phase)
+                seen.append(person.worn.lifting)
+            lifted[told, phase] = sum(seen) / 200
+    assert lifted[False, "sweep"] == lifted[False, "ease"] == lifted[True, "ease"] == 0
+    assert 0.88 < lifted[True, "sweep"] < 0.99
+
+
+def test_the_oracle_proves_more_by_more_sweeps_and_by_knowing_more() -> None:
+    seeds = range(60)
+    fates = {
+        (times, told): [oracle.fate_of("ordinary", seed, 2.0, times, told=told) for seed in seeds]
+        for times in (1.0, 3.0)
+        for told in (True, False)
+    }
+    claims = {how: sum(one.claimed for one in jobs) for how, jobs in fates.items()}
+    assert claims[3.0, True] > claims[1.0, True] + 10
+    assert claims[1.0, True] > claims[1.0, False]
+    cannot = oracle.cannot_though_within(fates[1.0, True])
+    assert oracle.cannot_though_within(fates[3.0, True]) < cannot / 2
+    quiet = [oracle.fate_of("quiet", seed, 4.0, 1.5) for seed in range(20)]
+    assert sum(one.claimed for one in quiet) >= 19
+    assert all(one.left <= 1 for one in quiet if one.claimed)
+
+
+def test_what_one_estimate_is_off_beside_a_surer_one_is_independent_of_it() -> None:
+    own = random.Random(5)
+    drawn = np.array([oracle.nested([1.0, 0.6, 0.3], own) for _ in range(4000)])
+    assert drawn.std(axis=0) == pytest.approx([1.0, 0.6, 0.3], rel=0.05)
+    # The covariance of two of them is the variance of the surer one.
+    assert np.cov(drawn[:, 0], drawn[:, 2])[0, 1] == pytest.approx(0.09, rel=0.25)

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from math import sqrt
+from math import hypot, sqrt
 from typing import Final
 
 from assistant.dialogue.dial_setting import needs_sign
 from assistant.dialogue.facts import FormSweep, Reread
-from assistant.dialogue.formatting import amount, digits
+from assistant.dialogue.formatting import amount, digits, tolerance_counts
 from assistant.dialogue.gauging import no_go_of, no_go_question
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import method_of, square_first, way_of
@@ -69,6 +69,10 @@ def zero(station: Station) -> str:
 
 ZEROED: Final = "Zeroed?"  # the same in the short form
 
+LIFT_TIP: Final = "Lift the tip before each reading."
+"""Before the first sweep and those that may prove. A dial that sticks hangs behind its tip, the
+same way at a station in every sweep; let down from above it is off alike at all of them."""
+
 
 @spoken
 def which(station: Station, heard: Decimal, instead: Decimal, way: Way = "signed") -> str:
@@ -122,6 +126,19 @@ def still_drags(station: Station, leaf: Decimal) -> str:
 
 
 # -- zero --------------------------------------------------------------------------------
+
+
+def _zero_asked(state: State) -> str:
+    words = zero(FIRST)
+    return f"{LIFT_TIP} {words}" if not state.usable_sweeps or _may_prove(state) else words
+
+
+def _may_prove(state: State) -> bool:
+    """Whether the correction just made should have brought the table within its tolerance."""
+    plan = state.plan
+    if plan is None:
+        return False
+    return hypot(plan.expected_fb, plan.expected_rl) <= tolerance_counts(state.profile)
 
 
 def _zeroed(state: State, heard: Heard) -> Turn:
@@ -512,7 +529,7 @@ PROCEDURE = Procedure(
         Row(
             Sweeping.ZERO,
             "ZERO",
-            zero(FIRST),
+            _zero_asked,
             {"zeroed": _zeroed, "settle": Outcome.NOISE_WANTED, "disregard": _back_from_zero},
             on_number=_called_at_zero,
             readings=True,

@@ -43,14 +43,14 @@ def kernel(apart: Array, waviness: float) -> Array:
     return np.asarray(waviness**2 * np.exp(-(chord**2)), dtype=np.float64)
 
 
-def plus_or_minus(turned: tuple[float, ...], waviness: float) -> float:
+def plus_or_minus(turned: tuple[float, ...], waviness: float, repeat: float = REPEAT) -> float:
     """1.96 standard deviations of front_minus_back, by the best linear estimate."""
     circle = 2 * np.pi * np.arange(DENSE) / DENSE
     alike = kernel(circle, waviness)
     mean, once = float(alike.mean()), 2 * float((alike * np.cos(circle)).mean())
     at = np.radians([turn + station for turn in turned for station in (0, 90, 180, 270)])
     apart = at[:, np.newaxis] - at
-    whole = kernel(apart, waviness) - mean - once * np.cos(apart) + REPEAT**2 * np.eye(len(at))
+    whole = kernel(apart, waviness) - mean - once * np.cos(apart) + repeat**2 * np.eye(len(at))
     design = np.column_stack([np.ones_like(at), np.sin(at) / 2, -np.cos(at) / 2])
     covariance = np.linalg.inv(design.T @ np.linalg.solve(whole, design))
     return 1.96 * sqrt(float(covariance[2, 2]))

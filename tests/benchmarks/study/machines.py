@@ -52,6 +52,7 @@ class Kind:
     seized: bool = False
     warp: Range | None = None
     bowl: Range | None = None
+    stick: Range | None = None
     exchange: float = 0.004
     sure_exchange: bool = False
     misread: float = 0.004
@@ -95,6 +96,7 @@ KINDS: dict[str, Kind] = {
     "exchange": replace(EVEN, sure_exchange=True, names="exchange"),
     "misread": replace(EVEN, misread=0.05),
     "late": replace(EVEN, late=(3.0, 7.0)),
+    "sticking": replace(EVEN, stick=(0.5, 1.0)),
 }  # fmt: skip
 
 
@@ -198,6 +200,7 @@ def _faults(kind: Kind, times: float, chance: random.Random) -> Faults:
         sure_slip=chance.randint(1, 4) if kind.sure_slip else -1,
         loose=chance.uniform(*kind.loose) * times if kind.loose else 0.0,
         seized=kind.seized,
+        stick=chance.uniform(*kind.stick) * times if kind.stick else 0.0,
     )
 
 

@@ -23,7 +23,7 @@ from grammar.meaning import Reading, Size
 from grammar.parse import parse
 from grammar.scale import Scale
 from grammar.vocabulary import Station
-from tests.benchmarks.study.worn import WornBench, WornFeet
+from tests.benchmarks.study.worn import TOLD, WornBench, WornFeet
 from tests.simulation.machine_operator import MachineOperator
 
 MOST_SWEEPS = 12
@@ -43,6 +43,9 @@ QUICK = 0.25
 NEAR_IN = 0.5
 """How far the tip is moved about by whoever is not told how far."""
 
+LEFT_OUT = 0.05
+"""How often the tip is not lifted by whoever does so as a rule."""
+
 BESIDE_IN = 0.25
 """How far beside the old spots somebody sweeps who is not told how far."""
 
@@ -50,6 +53,7 @@ ADVICE = {
     "clamp": r"(?<!its )\bclamp|\bis it loose\b|\bis loose\b|check the shim|are the bolts tight",
     "rig": r"\bplay\b|\bslip(s|ped)?\b|check (the )?(bar|dial)|loose: bar|its clamp",
     "warm": r"\bwarm|\bwait\b|let it settle",
+    "tip": r"\blift the tip\b",
 }
 """Words by which the person is told to look after something."""
 
@@ -95,6 +99,8 @@ class Person(MachineOperator):
         self._seen_wrong: dict[Station, Decimal] = {}
         self._dial = Decimal(0)
         self._packing: Step | None = None
+        self._lifts = False
+        self._habits = random.Random(f"habits {bench.machine.seed}")
 
     # -- what is heard -------------------------------------------------------------------
 
@@ -109,6 +115,11 @@ class Person(MachineOperator):
             self.worn.see_to_rig()
         if re.search(ADVICE["warm"], words):
             self.worn.warm_up()
+        if re.search(ADVICE["tip"], words):
+            self._lifts = True
+        elif self._lifts and "zeroed" in words:
+            # Whoever is not told again may forget it.
+            self._lifts = self._habits.random() < TOLD
 
     def told(self, step: Step) -> None:
         """At plain feet a shim goes under the side that the step names."""
@@ -155,6 +166,7 @@ class Person(MachineOperator):
             self._far_in = None
         self._phase = question.phase
         self.worn.pace = 1.0 if question.phase in ("sweep", "corners") else QUICK
+        self.tell_phase(question.phase)
         told = inches_told(said)
         if told is not None:
             self._far_in = told
@@ -174,6 +186,11 @@ class Person(MachineOperator):
                 return again(self._called, False)
             case _:
                 return super()._act(question, said)
+
+    def tell_phase(self, phase: str) -> None:
+        """What the hands do at the dial now: whoever taps has a mallet in that hand."""
+        swept = phase in ("zero", "sweep", "corners")
+        self.worn.lifting = self._lifts and swept and self._habits.random() >= LEFT_OUT
 
     def _tap(self, question: Question) -> str:
         target = self._step.dial_target if self._step else None

@@ -19,6 +19,9 @@ from tests.simulation.head_bench import HeadBench
 TOLD = 0.85
 """How often a person finds the fault that they are told to look for."""
 
+ARC_DEG = 3.0
+"""Of the way of a tip that drags a hand along: a quarter of an inch on ten."""
+
 
 @dataclass(frozen=True, slots=True)
 class Faults:
@@ -28,7 +31,8 @@ class Faults:
     `slip`: probability that dial or bar slip before a reading, by up to `slip_by`; `sure_slip`:
     the reading, counted from the first, before which they slip in any case. `loose`: standard
     deviation of where a loose clamp lets the table land at each locking, until it is seen to; a
-    shim does next to nothing meanwhile. `seized`: a tap does nothing.
+    shim does next to nothing meanwhile. `seized`: a tap does nothing. `stick`: by how much the hand
+    of the dial hangs behind its tip, either way.
     """
 
     wander: float = 0.0
@@ -37,12 +41,14 @@ class Faults:
     sure_slip: int = -1
     loose: float = 0.0
     seized: bool = False
+    stick: float = 0.0
 
 
 class WornBench(Bench):
     """A bench over a surface, with faults. Read `plane` and `settled` for the truth.
 
-    `pace`: the time that a reading takes, in that of a station of a sweep.
+    `pace`: the time that a reading takes, in that of a station of a sweep. `lifting`: the tip is
+    lifted and let down at every reading.
     """
 
     def __init__(self, machine: Machine, surface: Surface, faults: Faults | None = None) -> None:
@@ -51,12 +57,15 @@ class WornBench(Bench):
         self.faults = faults or Faults()
         self.loose = self.faults.loose > 0
         self.pace = 1.0
+        self.lifting = False
         self.slips = 0
         self.stuck_taps = 0
         self._slipping = self.faults.slip
         self._proper = machine.response
         self._calm = 1.0
         self._locked = (0.0, 0.0)
+        self._tip_deg = 0.0
+        self._hand = 0.0
 
     # -- by hand -------------------------------------------------------------------------
 
@@ -117,7 +126,25 @@ class WornBench(Bench):
             size = self._chance.uniform(0.4, 1.0) * self.faults.slip_by
             self._slipped += self._chance.choice((-size, size))
             self.slips += 1
-        return super()._raw(bearing_deg)
+        return super()._raw(bearing_deg) + self._behind(bearing_deg + self._spot_deg)
+
+    def _behind(self, bearing_deg: float) -> float:
+        """How far the hand of a dial that sticks stands beside where its tip is: it is dragged
+        along by the tip over the table, the short way round (the play operator of hysteresis).
+        A tip that is lifted and let down comes from above, wherever it was."""
+        wide = self.faults.stick
+        if not wide:
+            return 0.0
+        way = (bearing_deg - self._tip_deg + 180.0) % 360.0 - 180.0
+        steps = 1 + int(abs(way) / ARC_DEG)
+        for step in range(1, steps + 1):
+            tip = self.height(self._tip_deg + way * step / steps)
+            self._hand = min(max(self._hand, tip - wide), tip + wide)
+        self._tip_deg = bearing_deg
+        there = self.height(bearing_deg)
+        if self.lifting:
+            self._hand = there + wide
+        return self._hand - there
 
     def shows(self, station: Station) -> Decimal:
         """What the dial would show at a station without the noise of a reading."""
