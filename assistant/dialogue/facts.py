@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from assistant.dialogue.machine import Profile
 from assistant.metrology.causes import Miss
+from assistant.metrology.exchanges import Exchange
 from assistant.metrology.lengths import Length
 from assistant.metrology.touching import Round
 from grammar.meaning import Meaning
@@ -360,12 +361,18 @@ class Doubts:
     ``again``: the station that is asked again; ``instead``: what it may have been.
     ``read_again``: stations that were read again because they did not fit, so that the same
     one is not asked for ever. ``drift_repeats``: sweeps running that did not come back to zero.
+    ``sides``: those that may have changed places, one of which is asked for once more;
+    ``sides_sure``: it was, and they had not; ``first_shows``: the dial at the first station, if it
+    was read there once more after the sweep.
     """
 
     again: Station | None = None
     instead: Decimal | None = None
     read_again: tuple[Station, ...] = ()
     drift_repeats: int = 0
+    sides: Exchange | None = None
+    sides_sure: bool = False
+    first_shows: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

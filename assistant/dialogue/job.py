@@ -24,6 +24,7 @@ from assistant.dialogue.procedures import (
     safety,
     setup,
     shim,
+    sides,
     sign_test,
     spindle,
     square,
@@ -50,6 +51,7 @@ PROCEDURES: tuple[Procedure, ...] = (
     gap.PROCEDURE,
     touch.PROCEDURE,
     square.PROCEDURE,
+    sides.PROCEDURE,
     repeat.PROCEDURE,
     pin.PROCEDURE,
     shim.PROCEDURE,
@@ -128,6 +130,8 @@ def _judge(state: State, said: str) -> Turn:
     answer = answer_of(state, state.readings)
     alone = answer_of(state, state.readings, alone=True) if counted_with(state) else answer
     why = missed.why_missed(state, alone)
+    if why.ask:
+        return sides.asked(state, why.ask, said)
     if why.again:
         aside = sweep.set_aside(state, missed.EXCHANGED)
         return go(aside, lock.Lock.LOCK, f"{said} {why.again}".strip())
@@ -173,6 +177,9 @@ def _known_better(state: State, said: str, *effects: Effect) -> Turn:
     learnt = replace(then, shims=state.shims, taps=state.taps, packing=state.packing)
     answer = answer_of(learnt, last.readings, corners=last.corners)
     known = replace(state, sweeps=(*state.sweeps[:-1], replace(last, answer=answer)))
+    doubt = missed.in_doubt(known)
+    if doubt is not None:
+        return sides.asked(known, doubt, said, last.corners[-1] if last.corners else None)
     words = (said, axes_words(answer, state.profile), uncertainty_words(answer, state.profile))
     told = " ".join(part for part in words if part)
     return planner.advise(known, told, *effects, Result(last.number, answer))

@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import Final
 
+from assistant.dialogue.exchanged import Exchanges, exchange_odds
 from assistant.dialogue.facts import Causes
+from assistant.dialogue.forecast import LEANS, moved_by, u_forecast
 from assistant.dialogue.state import Plan, State
 from assistant.dialogue.sweep_answer import (
     answer_of,
@@ -18,12 +20,12 @@ from assistant.dialogue.sweep_answer import (
     repeat_here,
     step_of,
 )
-from assistant.dialogue.weighing import LENGTHWISE, option_of, relock_variance, standing_of
+from assistant.dialogue.weighing import LENGTHWISE, relock_variance
 from assistant.metrology.answer import Answer
 from assistant.metrology.causes import EXCHANGED as EXCHANGED_ONCE
 from assistant.metrology.causes import STILL, WRONG_WAY, Image, Miss, Odds, likely_causes
 from assistant.metrology.combining import Pair
-from assistant.metrology.lengths import Length
+from assistant.metrology.exchanges import Exchange
 from assistant.metrology.scatter import GUESS_DOF, SIDE_STATION_SHARE, relock_scatter
 
 # -- words -------------------------------------------------------------------------------
@@ -48,21 +50,22 @@ does not show any more what it showed in it."""
 
 # -- odds --------------------------------------------------------------------------------
 
-SURER: Final = 2.0
-"""Times as likely as that of now an exchange in the sweep before has to be to be told as such."""
+ASKED: Final = 0.08
+"""Probability of an exchange from which a station is asked for once more: that costs a call, and an
+exchange that goes unseen a wrong correction and two sweeps."""
 
 MAYBE: Final = 0.5
 """Probability from which somebody is asked to look, or to sweep again: that costs a sweep, and a
 clamp that gives or sides that changed places cost two and more."""
 
-LEANS: Final = 0.1
-"""Part of a correction by which the other axis leans with it, as it is weighed (judgement)."""
+TOLD_BEFORE: Final = 1 / 3
+"""Probability of an exchange in the sweep before from which it is told, and what was moved by it is
+not learnt from: that costs little, and a shim reckoned by it two corrections."""
 
-PULLS: Final = Length.of(1, "thou")
-"""Standard deviation of what locking does to right minus left, before it was seen (judgement)."""
-
-_NOW: Final = {"sides": SIDES_EXCHANGED, "ends": ENDS_EXCHANGED, "signs": SIGNS_EXCHANGED}
-_BEFORE: Final = {"sides before": SIDES_BEFORE, "ends before": ENDS_BEFORE}
+_NOW: Final[dict[Exchange, str]] = {
+    "sides": SIDES_EXCHANGED, "ends": ENDS_EXCHANGED, "signs": SIGNS_EXCHANGED,
+}  # fmt: skip
+_BEFORE: Final[dict[Exchange, str]] = {"sides": SIDES_BEFORE, "ends": ENDS_BEFORE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +73,13 @@ class Why:
     """What a sweep is most likely wrong by, in words.
 
     ``again``: it is set aside and made again for that; ``before``: the sweep before it was wrong.
+    ``ask``: the sides that may have changed places in it, where one reading more is to tell first.
     ``loose``: something gives. ``miss``: what it was weighed by, None without a forecast.
     """
 
     again: str = ""
     before: str = ""
+    ask: Exchange | None = None
     loose: bool = False
     miss: Miss | None = None
 
@@ -86,26 +91,52 @@ def why_missed(state: State, answer: Answer) -> Why:
     stands: after one that was set aside for sides that changed places only the sweep before is
     doubted. That is told once in a job: what comes again has another cause, and is learnt from.
     """
-    last, before, plan = state.sweeps[-1] if state.sweeps else None, state.as_left, state.plan
+    before, plan = state.as_left, state.plan
     given_up = plan is not None and plan.given_up
     if before is None or given_up or state.came_back:
         return Why()
     miss = _repeat(before, answer) if plan is None else _corrected(state, plan, before, answer)
-    if last is not None and last.refused == EXCHANGED:
-        miss = replace(miss, images=tuple(one for one in miss.images if one.name in _BEFORE))
-    if state.causes.before:
-        miss = replace(miss, images=tuple(one for one in miss.images if one.name not in _BEFORE))
-    found = weighed(state, miss)
-    now, then = ({name: found.images.get(name, 0.0) for name in each} for each in (_NOW, _BEFORE))
-    # An axis that is nearly level is its own image: all that tell alike count together.
-    odds = sum(now.values()) + sum(then.values())
-    loose = plan is not None and found.loose >= MAYBE
-    if odds < found.loose or odds + found.loose < MAYBE:
-        return Why(loose=loose, miss=miss)
-    # Where it may be either, this sweep is the one that can be made again.
-    if sum(then.values()) > SURER * sum(now.values()):
-        return Why(before=_BEFORE[max(then, key=lambda each: then[each])], miss=miss)
-    return Why(again=_NOW[max(now, key=lambda each: now[each])], miss=miss)
+    now_sure, before_sure = not may_be_now(state), state.causes.before
+    out = {*(_NOW if now_sure else ()), *(f"{each} before" for each in _BEFORE if before_sure)}
+    miss = replace(miss, images=tuple(one for one in miss.images if one.name not in out))
+    found = exchange_odds(state, state.readings, now_sure=now_sure, before_sure=before_sure)
+    loose = weighed(state, miss).loose if plan is not None else 0.0
+    now = sum(found.now.values())
+    then = sum(found.before.values())
+    if loose >= max(MAYBE, now, then):
+        return Why(loose=True, miss=miss)
+    if now >= (ASKED if state.profile.method == "indicator" else MAYBE):
+        exchange = likeliest(found)
+        if state.profile.method == "indicator":
+            return Why(ask=exchange, miss=miss)
+        return Why(again=_NOW[exchange], miss=miss)
+    if then >= TOLD_BEFORE:
+        lengthwise = found.before["ends"] >= found.before["sides"]
+        return Why(before=_BEFORE["ends" if lengthwise else "sides"], miss=miss)
+    return Why(miss=miss)
+
+
+def may_be_now(state: State) -> bool:
+    """Whether the sweep that is judged can still have been read with sides exchanged.
+
+    Not once a station of it was read again for that, nor just after one was set aside for it.
+    """
+    others = state.sweeps if state.readings else state.sweeps[:-1]
+    return not state.doubts.sides_sure and (not others or others[-1].refused != EXCHANGED)
+
+
+def in_doubt(state: State) -> Exchange | None:
+    """The sides of the last sweep that may have changed places, by what was read since as well."""
+    if state.profile.method != "indicator" or not may_be_now(state):
+        return None
+    found = exchange_odds(state)
+    return likeliest(found) if sum(found.now.values()) >= ASKED else None
+
+
+def likeliest(found: Exchanges) -> Exchange:
+    """Which sides of the sweep that is judged most likely changed places."""
+    # An axis that is nearly level is its own image: both together are no likelier than the other.
+    return max(("ends", "sides", "signs"), key=lambda each: found.now.get(each, 0.0))
 
 
 def weighed(state: State, miss: Miss) -> Odds:
@@ -167,8 +198,8 @@ def _corrected(state: State, plan: Plan, before: Answer, answer: Answer) -> Miss
     # Two readings to a difference, and two differences. A call that is wrong by so much shows in
     # the saddle as well, which is the surface's and the same again.
     u = hypot(2 * repeat_here(state), ((answer.saddle or 0.0) - (then.saddle or 0.0)) / 2)
-    own = _u_forecast(state, plan, before)
-    moved = (before.front_minus_back - plan.expected_fb, before.right_minus_left - plan.expected_rl)
+    own = u_forecast(state, plan, before)
+    moved = moved_by(plan, before)
     lock = (_DIFFERENCE_LOCK, _DIFFERENCE_LOCK)
     forecast = (own, 0.0) if lengthwise else (0.0, own)
     leans = (0.0, LEANS * abs(moved[0])) if lengthwise else (LEANS * abs(moved[1]), 0.0)
@@ -184,28 +215,6 @@ def _images(found: Pair, expected: Pair) -> tuple[Image, ...]:
 
 def _off(found: Pair, expected: Pair) -> Pair:
     return found[0] - expected[0], found[1] - expected[1]
-
-
-def _u_forecast(state: State, plan: Plan, before: Answer) -> float:
-    """Standard uncertainty of what a correction should leave on its axis.
-
-    Without the readings and the lock, which are weighed by themselves.
-    """
-    after, now = option_of(state, before, plan).after.covariance, standing_of(before).covariance
-    own = 0 if plan.kind in LENGTHWISE else 1
-    spread = sqrt(max(after[own][own] - now[own][own] - relock_variance(state), 0.0))
-    return hypot(spread, _u_pull(state, plan))
-
-
-def _u_pull(state: State, plan: Plan) -> float:
-    """What locking may have done to the sides after a tap: what was seen of it, half is expected
-    and half may be; unseen, all."""
-    taps = state.taps
-    if plan.kind != "tap":
-        return 0.0
-    if taps.locked is None or taps.goal is None:
-        return float(PULLS.to(count_unit(state.profile)))
-    return abs(float(taps.locked - taps.goal))
 
 
 def remembered(state: State, miss: Miss | None) -> State:

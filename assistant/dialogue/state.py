@@ -358,7 +358,8 @@ class State:
     def kept(self, sweep: CompletedSweep) -> "State":
         """This sweep is one of the job's; nothing of the next one is read yet."""
         repeats = self.doubts.drift_repeats if sweep.refused else 0
-        begun = Doubts(drift_repeats=repeats)
+        sure = self.doubts.sides_sure and not sweep.refused
+        begun = Doubts(drift_repeats=repeats, sides_sure=sure)
         return replace(self.begun_with(), sweeps=(*self.sweeps, sweep), doubts=begun)
 
     @property

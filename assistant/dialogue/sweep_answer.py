@@ -82,7 +82,7 @@ def answer_of(
     earlier = () if alone else counted_with(state)
     here = {sweep.number for sweep in earlier}
     before = [sweep for sweep in state.usable_sweeps if sweep.number not in here]
-    this, *further = _legs(state, readings, corners, state.further, state.again.refitted)
+    this, *further = legs_read(state, readings, corners, state.further, state.again.refitted)
     problem = Problem(
         unit=unit,
         readings=this.readings,
@@ -100,7 +100,7 @@ def answer_of(
         shim=_shimming(state, unit),
         noise=noise_with(profile, state.spindle.stays),
         taps=tuple(_tap(tap, unit) for tap in state.taps.done),
-        repeats=(*further, *(leg for sweep in earlier for leg in _legs_of(state, sweep))),
+        repeats=(*further, *(leg for sweep in earlier for leg in legs_of(state, sweep))),
         warp=warp_of(state),
     )
     return solve(problem)
@@ -156,16 +156,16 @@ def _history(state: State, before: Sequence[CompletedSweep]) -> tuple[Swept, ...
     legs, table = [], 0
     for sweep in before:
         table += state.moved_before(sweep)
-        legs += [replace(leg, table=table) for leg in _legs_of(state, sweep)]
+        legs += [replace(leg, table=table) for leg in legs_of(state, sweep)]
     return tuple(legs)
 
 
-def _legs_of(state: State, sweep: CompletedSweep) -> tuple[Swept, ...]:
+def legs_of(state: State, sweep: CompletedSweep) -> tuple[Swept, ...]:
     refitted = sweep.before.again.refitted
-    return _legs(state, sweep.readings, sweep.corners, state.further_of(sweep), refitted)
+    return legs_read(state, sweep.readings, sweep.corners, state.further_of(sweep), refitted)
 
 
-def _legs(
+def legs_read(
     state: State,
     readings: Sequence[Taken],
     corners: Sequence[Decimal],

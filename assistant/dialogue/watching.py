@@ -118,9 +118,9 @@ def taken(
         return begin(counts, f"{told} {SLIPPED}")
     if verdict == "exchanged":
         word = SIDES_EXCHANGED if watch in ("left", "right") else ENDS_EXCHANGED
-        return _set_aside(state, EXCHANGED, f"{told} {word}")
+        return set_last_aside(state, EXCHANGED, f"{told} {word}")
     by = amount(called.value - now, state.profile.scale.step)
-    return _set_aside(state, MOVED, f"{told} {drifted(watch, by)}")
+    return set_last_aside(state, MOVED, f"{told} {drifted(watch, by)}")
 
 
 def _fits(
@@ -147,7 +147,7 @@ def _u(state: State) -> float:
     return hypot(2**0.5 * repeat_here(state), float(wanders(state)) / 2)
 
 
-def _set_aside(state: State, reason: str, said: str) -> Turn:
+def set_last_aside(state: State, reason: str, said: str) -> Turn:
     """The last sweep is not built on: as before it, and swept again from its zero."""
     last = state.sweeps[-1]
     before = last.before.restored(state).begun_with()

@@ -289,6 +289,8 @@ class Operator:
                 return self._zero(question)
             case "sweep":
                 return self._sweep(question)
+            case "once more" if question.station is not None:
+                return self._read(question.station)
             case "close":
                 return "done" if self._finishing else self._take_back(question)
             case phase if phase in ASTRAY:

@@ -6,8 +6,7 @@ import pytest
 
 from assistant.dialogue.facts import Causes
 from assistant.dialogue.job import MOST_TIGHTENED
-from assistant.dialogue.machine import Profile
-from assistant.dialogue.missed import ENDS_BEFORE, SIDES_BEFORE, SIDES_EXCHANGED, told_loose
+from assistant.dialogue.missed import ENDS_BEFORE, SIDES_BEFORE, told_loose
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import SEIZED_FRONT
 from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
@@ -169,24 +168,6 @@ def test_a_tap_at_a_loose_table_teaches_nothing() -> None:
     assert job.state.taps.pull == 0
 
 
-@pytest.mark.parametrize(
-    ("first", "then", "told"),
-    [
-        # Seven apart on the same spots is no chance, whatever the surface is like.
-        (("minus four", "minus twelve", "minus eight"), ("minus two", "zero", "plus two"), True),
-        # Four apart, where the scatter is only guessed, may well be.
-        (("minus five", "minus twelve", "minus seven"), ("minus one", "zero", "plus one"), False),
-    ],
-)
-def test_sides_that_changed_places_are_told_from_noise(
-    first: tuple[str, ...], then: tuple[str, ...], told: bool
-) -> None:
-    job = TypedJob.begin(Profile())
-    job.say(*READY, "zeroed", *first, "zero")
-    job.say("done", "done", "locked", "zeroed")
-    assert (SIDES_EXCHANGED in job.say(*then, "zero")) == told
-
-
 def test_a_dial_that_drifts_on_between_the_stations_is_told() -> None:
     job = TypedJob.begin(WORN)
     said = job.say(*READY, "zeroed", *NEAR_LIMIT)
@@ -209,16 +190,6 @@ def test_after_a_correction_the_spots_are_the_first_ones_again() -> None:
     assert job.state.further_of(last) == 1
     after = replace(last, before=replace(last.before, plan=plan))
     assert job.state.further_of(after) == 0
-
-
-def test_sides_that_are_read_so_twice_are_as_they_are() -> None:
-    job = TypedJob.begin(Profile())
-    job.say(*READY, "zeroed", "minus two", "minus twelve", "minus ten", "zero")
-    job.say("done", "done", "locked", "zeroed")
-    assert SIDES_EXCHANGED in job.say("minus four", "zero", "plus four", "zero")
-    said = job.say("locked", "zeroed", "minus four", "zero", "plus four", "zero")
-    assert SIDES_EXCHANGED not in said
-    assert job.state.sweeps[-1].usable
 
 
 def test_what_was_told_to_be_loose_begins_anew_and_is_not_swept_for_without_end() -> None:

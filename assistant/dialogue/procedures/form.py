@@ -16,7 +16,9 @@ from typing import Final
 from assistant.dialogue.facts import FormFound, FormSweep
 from assistant.dialogue.formatting import SPOKEN_STEP, amount
 from assistant.dialogue.messages import Heard
+from assistant.dialogue.missed import in_doubt
 from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures import sides
 from assistant.dialogue.procedures.heights import Heights
 from assistant.dialogue.procedures.sweep import FIRST, back_to_sweep, cause_told, returns_of
 from assistant.dialogue.rows import Procedure, Row
@@ -176,7 +178,7 @@ def _closed(state: State, again: Decimal) -> Turn:
     last, said = state.sweeps[-1], reading(FIRST, again)
     begun = _closing(last)
     if abs(again - begun) > sweep_limits(state.profile).drift_refused:
-        return _given_up(state, f"{said} {form_moved(FIRST)}")
+        return _moved(state, again, said)
     if state.form.for_tilt:
         said = f"{said} {cause_told(state, returns_of(state), again - begun)}".strip()
         known = replace(last, corners=(*state.form.corners, again))
@@ -189,6 +191,17 @@ def _closed(state: State, again: Decimal) -> Turn:
     form = replace(state.form, found=found)
     kept = replace(state, form=form, sweeps=(*state.sweeps[:-1], known))
     return go(kept, Form.HOLLOW, said)
+
+
+def _moved(state: State, again: Decimal, said: str) -> Turn:
+    """It did not come back: the corners are no good, unless the sweep's zero was at the front."""
+    last = state.sweeps[-1]
+    read = replace(last, corners=(*state.form.corners, again))
+    doubt = in_doubt(replace(state, sweeps=(*state.sweeps[:-1], read)))
+    if doubt in ("ends", "signs"):
+        without = FormSweep(declined=True, further=state.form.further)
+        return sides.asked(replace(state, form=without), doubt, said, again)
+    return _given_up(state, f"{said} {form_moved(FIRST)}")
 
 
 def form_of(state: State, sweep: CompletedSweep, again: Decimal) -> FormFound:

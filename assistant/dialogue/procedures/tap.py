@@ -16,11 +16,12 @@ from assistant.dialogue.corrections import (
     watched,
 )
 from assistant.dialogue.facts import TapDone, Taps
+from assistant.dialogue.forecast import PULLS
 from assistant.dialogue.formatting import amount, rounded
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import method_of, way_of
-from assistant.dialogue.missed import MAYBE, PULLS, miss_of_lock, remembered, told_loose, weighed
+from assistant.dialogue.missed import MAYBE, miss_of_lock, remembered, told_loose, weighed
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.sweep import back_to_sweep

@@ -35,6 +35,9 @@ CAUSES: dict[str, str] = {
 }  # fmt: skip
 """Words by which the dialogue may name a cause, matched loosely."""
 
+SIDES_ASKED = "Mind the sides."
+"""Said where a station is asked for once more."""
+
 PART = "part of the uncertainty: "
 """Before a cause that was told only as what makes up most of a plus or minus."""
 
@@ -60,7 +63,9 @@ class Job:
     best that these leaves can make of the table can be proven. `named`: causes that were spoken
     of, `untrue` those of them that were not there; `showed`: what is wrong with this class had a
     chance to be seen. `wrong`: readings behind the claim that are off by more than its uncertainty,
-    `exchanged`: sweeps behind it that were read with sides exchanged where that matters.
+    `exchanged`: sweeps behind it that were read with sides exchanged by more than that; `misled`:
+    there is one of either, and the claim is false or the truth outside an interval that it states.
+    `sides_asked`: stations asked for once more as sides may have changed places.
     """
 
     kind: str
@@ -85,6 +90,8 @@ class Job:
     showed: bool = False
     wrong: int = 0
     exchanged: int = 0
+    misled: bool = False
+    sides_asked: int = 0
 
     @property
     def within(self) -> bool:
@@ -179,6 +186,7 @@ def play_as(person: Person, profile: Profile, job: Job, note: Callable[[str], ob
     job.named = causes_in(person.spoken)
     there = _there(person, times)
     job.untrue = [each for each in job.named if not each.startswith(PART) and each not in there]
+    job.sides_asked = sum(SIDES_ASKED in said for said in person.spoken)
     job.showed = _showed(job, watch, played, times)
     _end(job, played)
     if job.ended == "square":
@@ -270,6 +278,8 @@ def _survivors(job: Job, played: Rehearsal, watch: _Watch, times: float) -> None
             if taken.zeroed or shown is None or shown[0] != taken.station:
                 continue
             job.wrong += abs(float(taken.value - shown[1])) > enough
+    outside = bool(job.axes) and not all(job.axes[-2:])
+    job.misled = job.wrong + job.exchanged > 0 and (outside or not job.within)
 
 
 def _enough(sweep: CompletedSweep, times: float) -> float:

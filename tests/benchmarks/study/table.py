@@ -137,6 +137,8 @@ ROWS: list[tuple[str, str, Figure]] = [
     ("  and it could be proven", "", _part(lambda job: cannot_though_within(job) and job.provable)),
     ("wrong readings in a claim", "<= 1", _part(survived)),
     ("  of several sweeps", "<= 1", _part(survived, lambda job: job.sweeps > 1)),
+    ("  that misled it", "0", _part(lambda job: claimed(job) and job.misled)),
+    ("which side asked once more", "<= 5", _part(lambda job: job.sides_asked > 0)),
     ("sweeps / fewest", "<= 1.5 quiet", _sweeps),
 ]
 """Name, goal and figure of every line that each class has."""

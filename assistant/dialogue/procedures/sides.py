@@ -1,0 +1,176 @@
+"""One station of a sweep read once more, where its sides may have changed places.
+
+Belongs here: what that reading says of the sweep, and how the job goes on. How likely an exchange
+is before it, and when it is worth a reading, is ``missed``'s.
+"""
+
+from dataclasses import replace
+from decimal import Decimal
+from math import hypot, log
+from typing import Final
+
+from assistant.dialogue.exchanged import exchange_odds
+from assistant.dialogue.messages import Heard
+from assistant.dialogue.methods import way_of
+from assistant.dialogue.missed import ENDS_EXCHANGED, EXCHANGED, SIDES_EXCHANGED
+from assistant.dialogue.phases import Phase
+from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.procedures.sweep import back_to_sweep, set_aside, take_back
+from assistant.dialogue.rows import Procedure, Row
+from assistant.dialogue.spoken import spoken
+from assistant.dialogue.state import State, Taken
+from assistant.dialogue.sweep_answer import repeat_here
+from assistant.dialogue.turn import Outcome, Turn, ask, done, go
+from assistant.dialogue.watching import set_last_aside
+from assistant.dialogue.wording import call_again, reading, watch_this
+from assistant.metrology.exchanges import Exchange
+from assistant.metrology.stations import OPPOSITE
+from grammar.meaning import Reading
+from grammar.vocabulary import Station
+
+
+class Sides(Phase):
+    """The one reading."""
+
+    ONCE_MORE = "once more"
+
+
+# -- words -------------------------------------------------------------------------------
+
+
+@spoken
+def once_more(station: Station) -> str:
+    """A sweep may have been read with two sides exchanged: one of them again, with care."""
+    return f"Mind the sides. Dial to the {station}. What does it show?"
+
+
+_LEAST: Final = 1e-6
+
+# -- the question ------------------------------------------------------------------------
+
+
+def asked(state: State, exchange: Exchange, said: str, first_shows: Decimal | None = None) -> Turn:
+    """Ask for the station that tells whether these sides of the last sweep changed places.
+
+    ``first_shows``: the dial at the first station, if that was read once more since the sweep.
+    """
+    doubts = replace(state.doubts, sides=exchange, first_shows=first_shows)
+    return go(replace(state, doubts=doubts), Sides.ONCE_MORE, said)
+
+
+def _station(state: State) -> Station:
+    """The right for its sides and the front for its ends; for both, where more is between them."""
+    at = _at(state)
+    lengthwise = abs(at["front"] - at["back"]) > abs(at["right"] - at["left"])
+    ends = state.doubts.sides == "ends" or (state.doubts.sides == "signs" and lengthwise)
+    return "front" if ends else "right"
+
+
+def _question(state: State) -> str:
+    return call_again(_station(state)) if state.short else once_more(_station(state))
+
+
+def _readings(state: State) -> tuple[Taken, ...]:
+    """Of the sweep that is not judged yet, or of the last one that was."""
+    return state.readings or state.usable_sweeps[-1].readings
+
+
+def _at(state: State) -> dict[Station, Decimal]:
+    return {one.station: one.value for one in _readings(state) if not one.closing}
+
+
+# -- what it says ------------------------------------------------------------------------
+
+
+def _taken(state: State, called: Reading, _: Heard) -> Turn:
+    station = _station(state)
+    if called.station not in (None, station):
+        return ask(state, watch_this(station))
+    told = reading(station, called.value, way_of(state.profile))
+    if not _exchanged(state, station, called.value):
+        return _stands(state, told)
+    word = ENDS_EXCHANGED if station == "front" else SIDES_EXCHANGED
+    if state.readings:
+        return go(set_aside(state, EXCHANGED), Lock.LOCK, f"{told} {word}")
+    return set_last_aside(state, EXCHANGED, f"{told} {word}")
+
+
+def _exchanged(state: State, station: Station, value: Decimal) -> bool:
+    """Whether it shows what was called opposite rather than what was called there.
+
+    By the normal likelihoods of both and the odds before.
+    """
+    called, instead = _shows_then(state, station)
+    u = hypot(2**0.5 * repeat_here(state), _drift(state) / 4)
+    off, across = float(value) - called, float(value) - instead
+    before = sum(exchange_odds(state, state.readings).now.values())
+    before = min(max(before, _LEAST), 1 - _LEAST)
+    return log(before / (1 - before)) + (off**2 - across**2) / (2 * u**2) > 0
+
+
+def _shows_then(state: State, station: Station) -> tuple[float, float]:
+    """What the dial should show at a station now, and what if the sides changed places.
+
+    Reckoned from the first station as it was read last, so that a dial that drifted since does not
+    matter. What closes the sweep was read where the sweep had its zero: at the front, if that was
+    taken for the back.
+    """
+    level, last, corners = _level(state), _last_first(state), state.doubts.first_shows is not None
+    if station == "front":
+        return last + level["front"], last - level["front"] if corners else last
+    return last + level[station], last + level[OPPOSITE[station]]
+
+
+def _last_first(state: State) -> float:
+    shown = state.doubts.first_shows
+    return float(shown) if shown is not None else _drift(state)
+
+
+def _drift(state: State) -> float:
+    return float(sum(one.value for one in _readings(state) if one.closing))
+
+
+def _level(state: State) -> dict[Station, float]:
+    """The sweep freed of its drift, from the first station."""
+    in_time = sorted((one for one in _readings(state) if not one.closing), key=_order)
+    part = _drift(state) / len(in_time)
+    return {one.station: float(one.value) - part * turn for turn, one in enumerate(in_time)}
+
+
+def _order(taken: Taken) -> int:
+    return taken.order
+
+
+def _expected(state: State, _: Station | None) -> Decimal:
+    called, _instead = _shows_then(state, _station(state))
+    return Decimal(str(round(called, 3)))
+
+
+def _stands(state: State, said: str) -> Turn:
+    """They had not changed places: on with the sweep as it was called."""
+    sure = replace(state, doubts=replace(state.doubts, sides=None, sides_sure=True))
+    if state.readings:
+        return done(sure, Outcome.SWEPT, said)
+    return done(sure, Outcome.KNOWN_BETTER if state.sweeps[-1].corners else Outcome.ADVISE, said)
+
+
+def _back(state: State, heard: Heard) -> Turn:
+    return take_back(state, heard.at) if state.readings else back_to_sweep(state, heard)
+
+
+PROCEDURE = Procedure(
+    (
+        Row(
+            Sides.ONCE_MORE,
+            "AGAIN",
+            _question,
+            {"skip": lambda state, _: _stands(state, ""), "disregard": _back},
+            on_reading=_taken,
+            expected=_expected,
+            readings=True,
+            station=_station,
+            left="sweep",
+            how="Stand at the front. Right is your right.",
+        ),
+    ),
+)
