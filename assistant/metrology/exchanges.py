@@ -153,7 +153,7 @@ def _grid(known: Scatter, exact: float) -> _Grid:
 def _evidence(way: HowRead, link: Link | None, grid: _Grid, diameter_mm: float | None) -> float:
     """Logarithm of the likelihood of all heights, up to a constant that all ways share."""
     legs = way.legs
-    design = design_of(legs, False)
+    design = design_of(legs)
     heights = np.concatenate([np.array(leg.swept.heights) for leg in legs])
     surface, reading = covariances_of(legs, diameter_mm, CORRELATION_MM)
     of = (

@@ -125,6 +125,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "tap.locked_and": [("right",)],
     "tap.locking_moved": [(Decimal("-2.5"),)],
     "tap.locking_jumped": [(Decimal(5),)],
+    "sides.once_more": [("right",)],
     "watching.before_moving": [("right",)],
     "watching.before_moving_briefly": [("front",)],
     "tap.tap_more": [("two", True)],

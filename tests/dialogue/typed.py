@@ -35,6 +35,7 @@ from assistant.dialogue.procedures.retighten import Retighten
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sides import Sides
 from assistant.dialogue.procedures.sign_test import SignTest
 from assistant.dialogue.procedures.spindle import Spindle
 from assistant.dialogue.procedures.sweep import Sweeping
@@ -108,6 +109,22 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
     Touching.LAST: (*READY, "front", "right"),
     Sweeping.SWEEP: (*READY, "zeroed"),
     Repeat.AFRESH: (*READY, "zeroed", *NO_PLANE, "next", "next"),
+    Sides.ONCE_MORE: (
+        *READY,
+        "zeroed",
+        "minus two",
+        "minus twelve",
+        "minus ten",
+        "zero",
+        "done",
+        "done",
+        "locked",
+        "zeroed",
+        "minus four",
+        "zero",
+        "plus four",
+        "zero",
+    ),
     Repeat.AGAIN: (*READY, "zeroed", *NEAR_LIMIT, "skip"),
     Repeat.REFIT: (
         *READY,

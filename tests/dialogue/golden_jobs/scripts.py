@@ -30,6 +30,7 @@ from assistant.dialogue.messages import (
     RoomNoise,
     Started,
 )
+from assistant.dialogue.procedures.sides import Sides
 from assistant.dialogue.state import State
 from assistant.dialogue.step import introduce, step
 from assistant.metrology.lengths import Length
@@ -57,6 +58,7 @@ from tests.dialogue.typed import (
     SHIM_IN,
     TOUCH,
     USUAL,
+    WAY_TO,
     WORN,
 )
 
@@ -197,6 +199,12 @@ SCRIPTS: dict[str, Script] = {
         "plus one and a half", "plus three", "plus one and a half", "zero",
         "done", "done", "locked", "zeroed", *LEVEL, "yes", "done",
     )),
+    "script-sides-exchanged": Script((
+        *WAY_TO[Sides.ONCE_MORE], "left plus four", "plus four",
+        "locked", "zeroed", "plus four", "zero", "minus four", "zero",
+    )),
+    "script-sides-not-exchanged": Script((*WAY_TO[Sides.ONCE_MORE], "disregard", "zero",
+                                          "minus four", "skip")),
     "script-side-to-side": Script((
         *READY, "zeroed", *RIGHT_HIGH_SIX, "done", "plus one", "minus two", "front zero",
         "right zero", "done", "locked", "zeroed", *LEVEL, "no", "no", "no", "finish", "done",
