@@ -5,11 +5,13 @@ In counts of the scale unless said otherwise. What is done with it stands with t
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import inf
 
 from assistant.dialogue.machine import Profile
 from assistant.metrology.causes import Miss
 from assistant.metrology.exchanges import Exchange
 from assistant.metrology.lengths import Length
+from assistant.metrology.t_distribution import coverage_factor
 from assistant.metrology.touching import Round
 from grammar.meaning import Meaning
 from grammar.scale import Scale
@@ -276,13 +278,18 @@ class OtherHeights:
     moved: bool = False
 
 
+BELIEVED = 0.99
+"""Of the noise of a form's saddle and twist, what they must stand out of to be told."""
+
+
 @dataclass(frozen=True, slots=True)
 class FormFound:
     """The table's form over the sweep, in counts, beside its tilt by eight stations.
 
     ``saddle``: how far front and back stand over right and left; ``twist``: how far the
     corners back right and front left stand over the other two; ``u``: the standard
-    uncertainty of either. ``hollow``: the gap under a straight edge, None if not looked for.
+    uncertainty of either, known to ``dof`` degrees of freedom. ``hollow``: the gap under a straight
+    edge, None if not looked for.
     """
 
     front_minus_back: float
@@ -291,6 +298,12 @@ class FormFound:
     twist: float
     u: float
     hollow: Decimal | None = None
+    dof: float = inf
+
+    @property
+    def clear(self) -> float:
+        """From where on a term is believed: readings alone pass it once in a hundred forms."""
+        return self.u * coverage_factor(self.dof, BELIEVED)
 
 
 @dataclass(frozen=True, slots=True)

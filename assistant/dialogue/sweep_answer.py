@@ -45,9 +45,6 @@ from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
 from grammar.vocabulary import Station
 
-CLEAR = 2.0
-"""A term of the form is believed when it is twice its standard uncertainty."""
-
 CORNER_BEARINGS: tuple[Decimal, ...] = tuple(Decimal(deg) for deg in (45, 135, 225, 315))
 """Between the stations, in the order of the sweep."""
 
@@ -145,7 +142,7 @@ def warp_of(state: State) -> tuple[Length, Length]:
     if found is None:
         return ZERO, ZERO
     saddle, twist = (
-        Length.of(Decimal(str(round(value, 6))), unit) if abs(value) > CLEAR * found.u else ZERO
+        Length.of(Decimal(str(round(value, 6))), unit) if abs(value) > found.clear else ZERO
         for value in (found.saddle, found.twist)
     )
     return saddle, twist

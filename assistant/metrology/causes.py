@@ -81,6 +81,10 @@ STILL: Final = 0.03
 WRONG_WAY: Final = 0.01
 _OTHERWISE: Final = 0.01
 
+LOOKED_AT: Final = 0.25
+"""Probability that a correction did nothing from which its clamping is looked at: that costs a
+sweep, and to learn from a shim that did nothing two corrections and more."""
+
 # Times the lock's usual scatter by which a clamp that gives lets things land: judgement.
 _GIVES: Final = (4.0, 6.0, 8.0, 11.0, 16.0)
 
@@ -95,6 +99,23 @@ def _nodes(count: int) -> list[float]:
 
 _FIVE: Final = _nodes(5)
 _THREE: Final = _nodes(3)
+
+
+_MANY: Final = _nodes(25)
+
+
+def did_nothing(effect: float, expected: float, spread: float, u: float) -> float:
+    """Probability that a correction did nothing, rather than less than was expected of it.
+
+    ``effect`` is what was read of it, known to ``u``; ``expected`` above zero, with a relative
+    standard deviation of ``spread``: what works at all never works backwards, so it is log-normal.
+    A thin shim that hardly shows is more likely one of little effect than none.
+    """
+    wide = sqrt(log(1 + spread**2))
+    works = [expected * exp(wide * z - wide**2 / 2) for z in _MANY]
+    working = sum(_density([effect - each], [u]) for each in works) / len(works)
+    still = _density([effect], [u])
+    return STILL * still / (STILL * still + (1 - STILL) * working)
 
 
 @dataclass(frozen=True, slots=True)

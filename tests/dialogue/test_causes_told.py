@@ -6,13 +6,14 @@ import pytest
 
 from assistant.dialogue.facts import Causes
 from assistant.dialogue.job import MOST_TIGHTENED
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.missed import ENDS_BEFORE, SIDES_BEFORE, told_loose
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import SEIZED_FRONT
 from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.state import FRONT_BACK
-from assistant.dialogue.wording import WRONG_WAY
+from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from tests.dialogue.typed import NEAR_LIMIT, READY, WORN, TypedJob
 
 BACK_HIGH = ("minus three", "minus six", "minus three", "zero")
@@ -139,6 +140,19 @@ def test_a_shim_that_stands_elsewhere_once_tightened_again_was_loose_and_begins_
     job = TypedJob.begin()
     job.say(*READY, "zeroed", *BACK_HIGH, "done", "done", "locked", "zeroed", *BACK_HIGH)
     assert SEIZED_FRONT in job.say("locked", "zeroed", *BACK_HIGH)
+
+
+@pytest.mark.parametrize(
+    ("high", "half", "shim", "told"),
+    [("twelve", "six", "four above", True), ("six", "three", "one above", False)],
+)
+def test_a_thin_shim_is_not_said_to_have_done_nothing_where_it_could_not_show(
+    high: str, half: str, shim: str, told: bool
+) -> None:
+    job = TypedJob.begin(Profile())
+    readings = (f"plus {half}", f"plus {high}", f"plus {half}", "zero")
+    job.say(*READY, "zeroed", *readings, "done", f"shim {shim}", "locked", "zeroed")
+    assert (NO_RESPONSE in job.say(*readings)) == told
 
 
 def test_what_a_tap_misses_by_is_mostly_the_pivots_where_much_was_asked() -> None:

@@ -7,7 +7,15 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from assistant.metrology.causes import EXCHANGED, LOOSE, Image, Miss, likely_causes
+from assistant.metrology.causes import (
+    EXCHANGED,
+    LOOKED_AT,
+    LOOSE,
+    Image,
+    Miss,
+    did_nothing,
+    likely_causes,
+)
 
 SURE = Miss((0.4, -0.3), (0.7, 0.7), (0.5, 0.0), (1.4, 1.4), (0.0, 0.3))
 RELOCK = 0.5
@@ -97,3 +105,26 @@ def test_a_table_that_leans_with_every_shim_is_not_loose() -> None:
     assert odds[0] < 0.5 < odds[1]
     far = [replace(leaning, off=(0.2, off)) for off in (3.0, 6.0)]
     assert likely_causes(far[1:], 0.2, 20, 20).loose < 0.6
+
+
+@pytest.mark.parametrize(
+    ("effect", "expected", "u", "told"),
+    [
+        (0.0, 8.0, 1.0, True),
+        (0.0, 5.0, 0.5, True),
+        # A thin one does not show in such noise; nor has one that did a little done nothing.
+        (0.0, 2.5, 1.0, False),
+        (0.5, 2.5, 1.0, False),
+        (2.5, 8.0, 1.0, False),
+    ],
+)
+def test_a_shim_that_hardly_shows_did_nothing_only_if_it_should_have_shown(
+    effect: float, expected: float, u: float, told: bool
+) -> None:
+    assert (did_nothing(effect, expected, 0.7, u) >= LOOKED_AT) == told
+
+
+def test_what_a_shim_did_says_the_more_the_better_its_effect_is_known() -> None:
+    odds = [did_nothing(0.0, 4.0, spread, 1.0) for spread in (0.1, 0.4, 0.8)]
+    assert odds == sorted(odds, reverse=True)
+    assert odds[0] > 0.9

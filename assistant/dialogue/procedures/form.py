@@ -10,7 +10,6 @@ moving the dial in its clamp loses: the gap under a straight edge is that.
 
 from dataclasses import replace
 from decimal import Decimal
-from math import sqrt
 from typing import Final
 
 from assistant.dialogue.facts import FormFound, FormSweep
@@ -24,10 +23,11 @@ from assistant.dialogue.procedures.sweep import FIRST, back_to_sweep, cause_told
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import CompletedSweep, State
-from assistant.dialogue.sweep_answer import CLEAR, reading_sigma, sweep_limits
+from assistant.dialogue.sweep_answer import reading_known, sweep_limits
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
 from assistant.dialogue.wording import call_again, reading, watch_this
 from assistant.metrology.form import Spot, fit_form
+from assistant.metrology.scatter import Scatter
 from assistant.metrology.stations import BEARING_OF
 from grammar.meaning import Reading
 from grammar.say import signed_words
@@ -44,6 +44,9 @@ class Form(Phase):
 
 BEARINGS = (45.0, 135.0, 225.0, 315.0)
 """Of the corners, in their order; clockwise from the back."""
+
+TERMS = 5
+"""What is fitted to eight stations: height, two tilts, saddle and twist."""
 
 # -- words -------------------------------------------------------------------------------
 FORM: Final = "Check the table's form?"  # the readings do not belong to a plane
@@ -217,17 +220,18 @@ def form_of(state: State, sweep: CompletedSweep, again: Decimal) -> FormFound:
     for k, (bearing, value) in enumerate(zip(BEARINGS, state.form.corners, strict=True), 1):
         heights_at.append((bearing, float(value - begun - drift * k / count)))
     fit = fit_form([Spot(bearing, 1.0, height) for bearing, height in heights_at])
-    # The larger of what the residuals and what the noise of readings say. Over eight places
-    # cos 2b has a square sum of four, and a term is four times its coefficient.
-    by_noise = 4 * reading_sigma(state.profile) / sqrt(4)
-    u = max(by_noise, fit.u.get("saddle", 0.0))
+    # What the residuals and what the noise of readings say, together. Over eight places cos 2b has
+    # a square sum of four, and a term is four times its coefficient: twice a reading's scatter.
+    seen = Scatter(fit.u.get("saddle", 0.0) / 2, len(BEARINGS) * 2 - TERMS)
+    scatter = reading_known(state.profile, state.spindle.stays).with_more([seen])
     # The terms count two against two; what one pair stands over the other is half of that.
     return FormFound(
         fit.front_minus_back,
         fit.right_minus_left,
         (fit.saddle or 0.0) / 2,
         (fit.twist or 0.0) / 2,
-        u / 2,
+        scatter.sd,
+        dof=scatter.dof,
     )
 
 
@@ -292,7 +296,7 @@ def warps(found: FormFound) -> tuple[tuple[float, str], ...]:
     return tuple(
         (abs(value), high if value > 0 else low)
         for value, high, low in terms
-        if abs(value) > CLEAR * found.u
+        if abs(value) > found.clear
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
+from math import copysign, sqrt
 from typing import Final
 
 from assistant.dialogue.answer_words import lesson_words
@@ -20,6 +21,7 @@ from assistant.dialogue.sweep_answer import difference_here, poorly_known
 from assistant.dialogue.turn import Outcome, Turn, ask, go
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from assistant.metrology.answer import Answer
+from assistant.metrology.causes import LOOKED_AT, did_nothing
 from assistant.metrology.response import TrialStep as TrialStep
 from assistant.metrology.trial_check import check_step, left_uncertainty
 from grammar.meaning import Place, Shim
@@ -223,11 +225,20 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     trial = ShimTrial(plan.shim_before, state.shims.total, was, now, *sides)
     step = TrialStep(float(plan.shim_before), was, float(state.shims.total), now)
     found = check_step(step, known, u)
+    # The same shim, and yet it stands elsewhere.
+    elsewhere = checked and abs(now - state.usable_sweeps[-1].answer.front_minus_back)
+    loose = elsewhere > LOOSE_FROM * u
+    if found == "none" and not loose:
+        # Thin ones may not show.
+        added = float(state.shims.total - plan.shim_before)
+        effect, spread = (was - now) * copysign(1, added), known.uncertainty / known.value
+        odds = did_nothing(effect, known.value * abs(added), spread, sqrt(2) * u)
+        found = "none" if odds >= LOOKED_AT else "too_small"
     share = (was - now) / (was - plan.expected_fb)
     if found == "wrong_way" or (found == "none" and not (checked and share > LEAST_SHARE)):
         # No trial: learnt from, it would ask for a shim many times too thick.
-        if checked and abs(now - state.usable_sweeps[-1].answer.front_minus_back) > LOOSE_FROM * u:
-            # The same shim, and yet it stands elsewhere: it was loose, and starts over from here.
+        if loose:
+            # It was loose, and starts over from here.
             return replace(state, shims=replace(state.shims, did_nothing=0)), LOOSE_SOMEWHERE
         return _did_nothing(state, wrong=found == "wrong_way")
     shims = replace(state.shims, trials=(*state.shims.trials, trial), did_nothing=0)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from math import hypot, sqrt
+from math import copysign, hypot, sqrt
 from typing import Final
 
 from assistant.dialogue import watching
@@ -21,7 +21,13 @@ from assistant.dialogue.formatting import amount, rounded
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import method_of, way_of
-from assistant.dialogue.missed import MAYBE, miss_of_lock, remembered, told_loose, weighed
+from assistant.dialogue.missed import (
+    MAYBE,
+    miss_of_lock,
+    remembered,
+    told_loose,
+    weighed,
+)
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.sweep import back_to_sweep
@@ -45,6 +51,7 @@ from assistant.dialogue.wording import (
     watch_this,
 )
 from assistant.metrology.answer import Answer
+from assistant.metrology.causes import LOOKED_AT, did_nothing
 from assistant.metrology.pull import LockPull, learn_pull
 from assistant.metrology.scatter import SIDE_STATION_SHARE
 from grammar.meaning import Reading
@@ -451,7 +458,8 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
     u_change = sqrt(2) * difference_here(state)
     reached = _on_target(state, plan)
     unseen = state.taps.locked is None
-    if not reached and unseen and abs(asked) > 3 * u_change and followed / asked < LEAST_SHARE:
+    short = not reached and unseen and followed / asked < LEAST_SHARE
+    if short and abs(asked) > 3 * u_change and _did_not_show(state, asked, followed):
         return _did_nothing(state, followed / asked)
     words = lesson_words(plan.expected_rl, now, moved_by_hand(state, asked), state.profile)
     taps = replace(state.taps, did_nothing=0)
@@ -461,6 +469,12 @@ def _learn(state: State, plan: Plan, before: Answer, answer: Answer) -> tuple[St
         pull = taps.pull + _share_of_pull(state, asked, u_change) * (now - plan.expected_rl) * half
         taps = replace(taps, pull=max(min(pull, abs(was)), -abs(was)))
     return replace(state, taps=_with_this(taps, state, before, answer)), words
+
+
+def _did_not_show(state: State, asked: float, followed: float) -> bool:
+    """Whether it most likely did nothing, however locking may have pulled it back."""
+    u = hypot(sqrt(2) * difference_here(state), float(PULLS.to(count_unit(state.profile))))
+    return did_nothing(followed * copysign(1, asked), abs(asked), TURNS, u) >= LOOKED_AT
 
 
 def _share_of_pull(state: State, asked: float, u_change: float) -> float:

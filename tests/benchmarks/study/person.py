@@ -57,7 +57,7 @@ ADVICE = {
 }
 """Words by which the person is told to look after something."""
 
-PLAIN = ("not while it is loose", "mostly drift", "most of it drift")
+PLAIN = ("not while it is loose", "mostly drift", "most of it drift", "no warp that can be read")
 """What has such words and names no cause: standing prompts, and the parts of an uncertainty."""
 
 
