@@ -15,7 +15,7 @@ import pocketsphinx
 
 from assistant.devices.ears.endpoint import CHUNK_S, Endpointer
 from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
-from assistant.devices.ears.hearing import Ears, Recogniser, Utterance
+from assistant.devices.ears.hearing import Decoded, Ears, Recogniser, Utterance
 from assistant.devices.ears.model_faults import ModelError, RecogniserError
 from assistant.devices.ears.verify import verify
 from assistant.devices.ears.voice_activity import CHUNK
@@ -38,13 +38,15 @@ class MissingEngine(Exception):
 class Taken:
     """Something that was not turned down: accepted, or asked about.
 
-    ``told``: turned down, but known for a number that the dial cannot show.
+    ``told``: turned down, but known for a number that the dial cannot show. ``sure``: sure
+    enough to be accepted, whether the language lets it be or not.
     """
 
     words: str
     meaning: Meaning
     asked: bool
     told: bool = False
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,13 @@ class WholeEars:
         heard += ears.flush()
         return Take(
             tuple(
-                Taken(one.words, one.meaning, one.outcome == "ask", one.outcome in TURNED_DOWN)
+                Taken(
+                    one.words,
+                    one.meaning,
+                    one.outcome == "ask",
+                    one.outcome in TURNED_DOWN,
+                    _is_sure(one.decoded),
+                )
                 for one in heard
                 if one.outcome not in TURNED_DOWN or isinstance(one.meaning, OffScale)
             ),
@@ -100,6 +108,11 @@ class WholeEars:
             time.process_time() - began,
             tuple(ready),
         )
+
+
+def _is_sure(decoded: Decoded) -> bool:
+    limits, first = decoded.limits, decoded.hypotheses[0]
+    return decoded.ours >= limits.ours and first.confidence >= limits.right
 
 
 class Dictation:

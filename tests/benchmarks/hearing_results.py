@@ -34,7 +34,7 @@ class Made:
     """One thing that was made of a recording: accepted, or ``asked`` about.
 
     ``same``: it means what was said. ``off_dial``: it is taken for a number that the dial
-    cannot show, and ``told``: turned down as that.
+    cannot show, and ``told``: turned down as that. ``sure``: see ``Taken``.
     """
 
     words: str
@@ -42,6 +42,7 @@ class Made:
     same: bool
     off_dial: bool = False
     told: bool = False
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ def _made(clip: Clip, one: Taken) -> Made:
     # An engine that has no such meaning may still ask about the number itself.
     asked_off = one.asked and isinstance(one.meaning, Reading) and not clip.shows(one.meaning)
     off_dial = asked_off or isinstance(one.meaning, OffScale)
-    return Made(one.words, one.asked, same(one.meaning, clip.meaning), off_dial, one.told)
+    return Made(one.words, one.asked, same(one.meaning, clip.meaning), off_dial, one.told, one.sure)
 
 
 class Results:

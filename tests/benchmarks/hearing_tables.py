@@ -154,6 +154,12 @@ def below(tallies: Tallies) -> str:
     if tally.calls:
         high = 100 * wilson(tally.wrong, tally.calls).high
         rows.append(f"wrong in {condition}: {tally.wrong} of {tally.calls}, at most {high:.1f} %")
+    if tally.unsigned:
+        part = f"{tally.unsure} of {tally.unsigned}"
+        rows.append(
+            f"station and number without a sign in {condition}: right, but a sign would not save "
+            f"it from being asked: {part} ({100 * tally.unsure / tally.unsigned:.1f} %)"
+        )
     if tally.talk_s:
         ten = 600 / tally.talk_s
         rows.append(

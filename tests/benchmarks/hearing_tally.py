@@ -63,7 +63,9 @@ class Tally:
 
     Of calls that the dial can show: ``right`` is accepted, or asked with the right meaning
     first; ``wrong`` is accepted, but wrong; ``asked`` is asked though right, of the ``signed``
-    readings (a bare number is always asked), ``commands_asked`` the same of commands. Of numbers
+    readings (a bare number is always asked), ``commands_asked`` the same of commands; ``unsure``
+    are, of the ``unsigned`` numbers after a station, those right ones that a sign would not save
+    from being asked: people's calls are spliced of words that lack "plus" and "minus". Of numbers
     off the dial: ``told`` is told as such, ``forced`` is accepted as anything else.
     """
 
@@ -73,6 +75,8 @@ class Tally:
     rejected: int = 0
     signed: int = 0
     asked: int = 0
+    unsigned: int = 0
+    unsure: int = 0
     commands: int = 0
     commands_asked: int = 0
     off: int = 0
@@ -130,6 +134,9 @@ class Tally:
         elif clip.meaning.signed and not clip.meaning.doubtful_unit:
             self.signed += 1
             self.asked += asked
+        elif clip.meaning.station and not clip.meaning.signed:
+            self.unsigned += 1
+            self.unsure += asked and not result.made[0].sure
         # Where it is not known whose a recording is, each is somebody else's.
         whose = clip.voice or clip.name
         for counts, of in ((self.speakers, whose), (self.sorts, clip.sort)):

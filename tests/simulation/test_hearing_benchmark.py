@@ -80,6 +80,21 @@ def test_talk_is_counted_apart_and_by_its_length() -> None:
     assert "400.0 accepted" in below({"quiet": {"ours": tally}})
 
 
+def test_what_only_lacks_a_sign_is_told_from_what_is_doubtful() -> None:
+    tally = Tally()
+    for said, sure in (
+        ("front six", True), ("front six", False), ("front six", False), ("six", False),
+        ("front plus six", False),
+    ):  # fmt: skip
+        clip = _clip(said)
+        taken = Taken(said, parse(said, Scale()), asked=True, sure=sure)
+        tally.add(clip, result_of(clip, Take((taken,), (), 0.1)))
+    missed = _clip("front eight")
+    tally.add(missed, _result(missed))
+    assert (tally.unsigned, tally.unsure, tally.signed) == (4, 2, 1)
+    assert "2 of 4 (50.0 %)" in below({"quiet": {"ours": tally}})
+
+
 def test_numbers_off_the_dial_are_a_class_of_their_own() -> None:
     tally = Tally()
     heard: list[tuple[str, list[tuple[str, bool]]]] = [
