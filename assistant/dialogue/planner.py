@@ -69,6 +69,9 @@ _TELLS: Final[dict[Source, str]] = {
 MOST_IN_A_JOB = 10
 """Sweeps after which a job is brought to its end: what has not helped so far will not."""
 
+ONE_MORE = 1
+"""Sweeps more for a correction, where the table would be left out and worse than it was found."""
+
 AS_LAST_TIME: Final = "Reckoned by last time."  # a shim's effect was learnt at an earlier job
 
 TRIAL_SHIM: Final = "A trial shim first."  # how much a shim moves the table is not known yet
@@ -97,11 +100,19 @@ def advise(state: State, said: str, *effects: Effect) -> Turn:
         return shim.once_more(state, said, *effects)
     plans, measures = plans_of(state, answer), _measures(state)
     if len(state.sweeps) >= MOST_IN_A_JOB:
-        plans, measures = (), ()
+        plans, measures = (plans if _left_worse(state, answer) else ()), ()
     choice = choice_of(state, answer, plans, measures)
     if choice.option is None:
         return _leave(state, choice, said, *effects)
     return _do(state, choice.option.name, plans, said, *effects)
+
+
+def _left_worse(state: State, answer: Answer) -> bool:
+    """Whether an end now would leave the table proven out, and worse than it was found."""
+    found = state.as_found
+    if found is None or len(state.sweeps) >= MOST_IN_A_JOB + ONE_MORE:
+        return False
+    return answer.verdict == "beyond" and answer.tilt > found.tilt
 
 
 def _do(state: State, name: str, plans: tuple[Plan, ...], said: str, *effects: Effect) -> Turn:

@@ -4,12 +4,13 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue.facts import TapDone, Taps
+from assistant.dialogue.planner import MOST_IN_A_JOB, advise
 from assistant.dialogue.procedures import tap
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.tap import Tap
 from grammar.scale import Scale
-from tests.dialogue.typed import READY, USUAL, TypedJob
+from tests.dialogue.typed import READY, RIGHT_HIGH_SIX, USUAL, TypedJob
 
 FINE = replace(
     USUAL,
@@ -76,3 +77,19 @@ def test_a_repeat_says_nothing_new_of_a_tap_that_another_correction_followed() -
     better = replace(left, right_minus_left=0.5)
     again = tap.CORRECTION.learn_again(replace(job.state, taps=just_now), left, better)
     assert [done.after for done in again.taps.done] == [0.5]
+
+
+def test_a_long_job_does_not_end_on_a_correction_that_made_it_worse() -> None:
+    job = TypedJob.begin()
+    job.say(*READY, "zeroed", *RIGHT_HIGH_SIX, "plus three", "done", "zero", "zero", "zeroed")
+    job.say("plus six", "zero", "minus six", "zero")
+    first, last = job.state.sweeps
+    entered = {}
+    for count in (MOST_IN_A_JOB - 1, MOST_IN_A_JOB, MOST_IN_A_JOB + 1):
+        for name, found in (("worse", first), ("as found", last)):
+            long = replace(job.state, sweeps=(*[found] * (count - 1), last), plan=None)
+            entered[name, count] = advise(long, "").enter
+    assert entered["worse", MOST_IN_A_JOB] is Tap.EASE
+    assert entered["worse", MOST_IN_A_JOB + 1] is Close.DECIDE
+    assert entered["as found", MOST_IN_A_JOB - 1] is Tap.EASE
+    assert entered["as found", MOST_IN_A_JOB] is Close.DECIDE
