@@ -374,7 +374,10 @@ class LiveBench:
         if self.wishes.as_json:
             self._out.line(event_line(write_event(event)))
         spoken = self._spoken
-        if self._keeps_audio and spoken is not None and spoken.event is event:
+        # In the record it says besides where the job stood.
+        if spoken is None or not self._keeps_audio or not isinstance(event, Heard):
+            return
+        if (spoken.event.at, spoken.event.turn) == (event.at, event.turn):
             self._keep_audio(spoken)
 
     def _keep_audio(self, spoken: Spoken) -> None:

@@ -13,6 +13,7 @@ from typing import Literal
 from assistant.bench.last_job import last_job
 from assistant.bench.timekeeping import CLOCK_STEP_S, aged, now, seconds_between, spoken_day, steady
 from assistant.dialogue import wording
+from assistant.dialogue.following import placed
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import (
     TURNED_DOWN,
@@ -32,6 +33,7 @@ from assistant.dialogue.messages import (
     RoomNoise,
     Say,
     Started,
+    Step,
 )
 from assistant.dialogue.procedures.introduction import StartingPoint
 from assistant.dialogue.questions import listen
@@ -129,6 +131,7 @@ class Loop:
         self._prompts = prompts
         self._quiet = quiet
         self._owed: list[Event] = []
+        self._told: Step | None = None
         self._declined: set[str] = set()
         self._perform = perform
         self._committed = committed
@@ -243,6 +246,8 @@ class Loop:
             self.state, effects = step(self.state, event)
             self._do(job, effects)
             return True
+        if isinstance(event, Heard | KeyPressed) and self.state is not None:
+            event = placed(self.state, event, self._told)
         try:
             self.number = self.journal.append(job, event)
         except RecordError as error:
@@ -252,6 +257,8 @@ class Loop:
             self._perform(Say(REFUSED.get(error.code, wording.NOT_KEPT)))
             self._perform(listen(self.state))
             return False
+        if isinstance(event, Heard | KeyPressed) and event.phase and self.state is not None:
+            self._told = self.state.plan.step if self.state.plan else None
         news = self.journal.news()
         if news:
             self._problem(news)

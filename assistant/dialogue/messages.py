@@ -56,13 +56,40 @@ class Resumed:
     quiet: bool | None = None
 
 
+Do = Literal[
+    "loosen", "shim", "tighten", "zero", "set", "lower", "tap", "nod", "tilt", "pull pin",
+    "refit", "relock", "close",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Something for the person to do.
+
+    ``what``: the part that is loosened, tightened or set. ``total``: the whole shim that should
+    be in, in counts, made of ``leaves``; the leaf that a rod is set to. ``change``,
+    ``dial_target``: in counts, at ``station``.
+    """
+
+    do: Do
+    what: str = ""
+    place: Place | None = None
+    total: Decimal | None = None
+    leaves: tuple[Decimal, ...] = ()
+    station: Station | None = None
+    change: Decimal | None = None
+    dial_target: Decimal | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Heard:
     """An utterance, typed words or a keypad entry, understood as far as possible.
 
     ``turn``: the turn that was listening when it began; an old one is dropped.
     ``alternatives``: other ways that it may have been meant, likeliest first.
-    ``after_quiet``: nothing was heard for a while before it.
+    ``after_quiet``: nothing was heard for a while before it. ``phase``: where the job stood as it
+    came, and ``told``: what the hands were told there, if that is new; for the record, which a
+    later version may play again. Empty where it came too late.
     """
 
     at: str
@@ -74,15 +101,22 @@ class Heard:
     confidence: float = 1.0
     alternatives: tuple[Hypothesis, ...] = ()
     after_quiet: bool = False
+    phase: str = ""
+    told: Step | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class KeyPressed:
-    """One key of the numeric keypad: "0" to "9", ".", "+", "-", "*", "/" or "enter"."""
+    """One key of the numeric keypad: "0" to "9", ".", "+", "-", "*", "/" or "enter".
+
+    ``phase``, ``told``: as of what is heard.
+    """
 
     at: str
     turn: int
     key: str
+    phase: str = ""
+    told: Step | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,31 +203,6 @@ class Result:
 
     sweep: int
     answer: Answer
-
-
-Do = Literal[
-    "loosen", "shim", "tighten", "zero", "set", "lower", "tap", "nod", "tilt", "pull pin",
-    "refit", "relock", "close",
-]  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """Something for the person to do.
-
-    ``what``: the part that is loosened, tightened or set. ``total``: the whole shim that should
-    be in, in counts, made of ``leaves``; the leaf that a rod is set to. ``change``,
-    ``dial_target``: in counts, at ``station``.
-    """
-
-    do: Do
-    what: str = ""
-    place: Place | None = None
-    total: Decimal | None = None
-    leaves: tuple[Decimal, ...] = ()
-    station: Station | None = None
-    change: Decimal | None = None
-    dial_target: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from typing import assert_never
 from assistant.dialogue.answers import Answerable, answer
 from assistant.dialogue.dial_setting import needs_sign
 from assistant.dialogue.facts import Hearing
+from assistant.dialogue.following import followed
 from assistant.dialogue.job import begins, decided, row_of
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import (
@@ -93,9 +94,9 @@ def step(state: State | None, event: Event) -> Out:
             quiet = state.quiet if event.quiet is None else event.quiet
             return _resumed(replace(state, quiet=quiet), event.day)
         case Heard():
-            return _heard(state, event)
+            return _heard(followed(state, event), event)
         case KeyPressed():
-            return _key(state, event)
+            return _key(followed(state, event), event)
         case DeviceLost() | DeviceBack():
             return _device(state, event)
         case RoomNoise(too_loud=too_loud):

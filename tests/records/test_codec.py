@@ -114,6 +114,8 @@ def test_a_row_looks_as_it_always_did() -> None:
         "confidence": 0.5,
         "alternatives": [],
         "after_quiet": False,
+        "phase": "",
+        "told": None,
     }
 
 
