@@ -202,20 +202,25 @@ def _microns(scale: Scale, name: str, top: bool) -> Node:
 
 def _size(largest: int) -> Node:
     """Whole numbers from 1, beyond a hundred in fives; a unit if one likes."""
-    beyond = [whole_words(value) for value in range(105, largest + 1, 5)]
-    whole = Alt((*_wholes(1, min(largest, 100)), *beyond), "size_whole")
-    fraction = Opt(phrase_choice("size_fraction", ["and a half", "and a quarter"]))
+    beyond = [whole_words(value) for value in range(105, largest, 5)]
+    below = [*_wholes(1, min(largest - 1, 100)), *beyond]
     units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]
-    return Seq((whole, fraction, Opt(phrase_choice("size_unit", units))))
+    unit = Opt(phrase_choice("size_unit", units))
+    return Seq((_up_to(below, largest, "size", ["and a half", "and a quarter"]), unit))
+
+
+def _up_to(below: list[Node], largest: int, name: str, fractions: list[str]) -> Node:
+    """These whole numbers and parts after them; the largest one stands alone."""
+    fraction = Opt(phrase_choice(f"{name}_fraction", fractions))
+    return Alt((whole_words(largest), Seq((Alt(tuple(below), f"{name}_whole"), fraction))))
 
 
 def _tolerance(offer: Offer) -> Node:
     """Whole counts and halves, the counts of the dial behind them if one likes."""
-    whole = Alt(tuple(_wholes(1, MOST_TOLERANCE)), "tolerance_whole")
-    half = Opt(phrase_choice("tolerance_half", ["and a half"]))
+    number = _up_to(_wholes(1, MOST_TOLERANCE - 1), MOST_TOLERANCE, "tolerance", ["and a half"])
     plain = [name for name in reading_units(offer.scale) if name in ("thou", "hundredth")]
     units = [phrase for name in plain for phrase in BY_NAME[name].says]
-    return Seq(("tolerance", whole, half, Opt(phrase_choice("tolerance_unit", units))))
+    return Seq(("tolerance", number, Opt(phrase_choice("tolerance_unit", units))))
 
 
 def words_of(node: Node) -> frozenset[str]:

@@ -335,6 +335,7 @@ def test_examples_in_docstrings(module: object) -> None:
     [
         ("tolerance three", True), ("tolerance two and a half", True), ("tolerance fifty", True),
         ("tolerance fifty one", False), ("tolerance", False), ("tolerance three inches", False),
+        ("tolerance fifty and a half", False), ("sweep forty and a quarter", False),
         ("sweep nine inches", True), ("sweep ten and a half", True), ("sweep forty", True),
         ("sweep forty one", False), ("sweep", False), ("sweep nine thou", False),
     ],
@@ -348,6 +349,19 @@ def test_a_sweep_and_a_tolerance_are_wished_for_by_their_names(
     meaning = parse(said, scale)
     assert wanted.allows(meaning) is heard
     assert not Offer(scale, ("yes",)).allows(meaning)
+
+
+@pytest.mark.parametrize(
+    ("said", "heard"),
+    [
+        ("forty", True), ("thirty nine and a half", True), ("forty inches", True),
+        ("forty and a half", False), ("forty and a quarter inches", False), ("forty one", False),
+    ],
+)  # fmt: skip
+def test_no_size_beyond_the_largest_is_listened_for(said: str, heard: bool) -> None:
+    offer = Offer(INCH, ("yes",), sizes=40)
+    assert accepts(sentences(offer), said) is heard
+    assert offer.allows(parse(said, INCH)) is heard
 
 
 def test_a_wish_means_the_same_as_a_general_recogniser_writes_it() -> None:
