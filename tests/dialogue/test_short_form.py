@@ -18,7 +18,7 @@ from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
-from assistant.dialogue.procedures.sweep import LIFT_TIP, Sweeping
+from assistant.dialogue.procedures.sweep import LIFT_EACH, LIFT_TIP, Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command
@@ -245,3 +245,13 @@ def test_whoever_knows_the_job_is_not_sent_to_more_stations_or_to_settling() -> 
     job = TypedJob.begin(Profile(), short=True)
     job.say("yes", "locked", "settle")
     assert _phase(job) is Settling.SURFACE
+
+
+def test_in_few_words_the_tip_is_lifted_where_a_sweep_may_prove() -> None:
+    """Before the first sweep whoever knows the job is not told; after a correction they are."""
+    job = TypedJob.begin(short=True)
+    assert job.say("yes", "yes", "locked") == "Zeroed?"
+    job.say("zeroed", *FRONT_HIGH_SIX)
+    assert job.state.phase is Bolt.BOTH
+    job.say("done")
+    assert job.say("locked") == f"{LIFT_EACH} Zeroed?"

@@ -73,6 +73,8 @@ LIFT_TIP: Final = "Lift the tip before each reading."
 """Before the first sweep and those that may prove. A dial that sticks hangs behind its tip, the
 same way at a station in every sweep; let down from above it is off alike at all of them."""
 
+LIFT_EACH: Final = "Lift the tip each time."  # the same in the short form
+
 
 @spoken
 def which(station: Station, heard: Decimal, instead: Decimal, way: Way = "signed") -> str:
@@ -131,6 +133,10 @@ def still_drags(station: Station, leaf: Decimal) -> str:
 def _zero_asked(state: State) -> str:
     words = zero(FIRST)
     return f"{LIFT_TIP} {words}" if not state.usable_sweeps or _may_prove(state) else words
+
+
+def _zero_briefly(state: State) -> str:
+    return f"{LIFT_EACH} {ZEROED}" if _may_prove(state) else ZEROED
 
 
 def _may_prove(state: State) -> bool:
@@ -534,7 +540,7 @@ PROCEDURE = Procedure(
             on_number=_called_at_zero,
             readings=True,
             step=Step("zero", station=FIRST),
-            short=ZEROED,
+            short=_zero_briefly,
             left="sweep",
             how="Turn the spindle there. Press the tip half in. Turn the face to zero.",
         ),
