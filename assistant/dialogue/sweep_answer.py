@@ -255,8 +255,17 @@ def region_here(profile: Profile) -> Region:
     return tolerance_region(tolerance_counts(profile), profile.front_may_be)
 
 
-SPOTS_OVER = Decimal("0.5")
-"""Part of the sweep diameter over which the spots of the surface's noise are asked for."""
+_SPOTS_FAR = Decimal("0.25")
+
+
+def spots_far(profile: Profile) -> Length:
+    """How far to either side of a station the spots of the surface's noise are asked for.
+
+    A quarter of the sweep, to whole inches or centimetres.
+    """
+    inch = profile.scale.system == "thou"
+    unit = Length.of(1, "in") if inch else Length.of(10, "mm")
+    return max(round(profile.sweep_diameter * _SPOTS_FAR / unit), 1) * unit
 
 
 def noise_of(profile: Profile) -> Noise:
@@ -268,7 +277,7 @@ def noise_of(profile: Profile) -> Noise:
 
     return Noise(
         surface=lengths(profile.surface),
-        surface_span=None if profile.method == "square" else profile.sweep_diameter * SPOTS_OVER,
+        surface_span=None if profile.method == "square" else 2 * spots_far(profile),
         relock=lengths(profile.relock),
         lock_pull=None if profile.lock_pull is None else Length.of(profile.lock_pull, unit),
         indicator_limit=Length.of(profile.instrument.limit, unit),

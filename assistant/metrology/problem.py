@@ -152,9 +152,9 @@ class Shimming:
 class Noise:
     """What is known about how readings scatter; each part may be missing.
 
-    ``surface``: readings at spots about one station, ``surface_span`` apart from the first to the
-    last; None: as far apart as makes them independent. ``relock``: readings at the right or left
-    station, each after unlocking and locking again. ``resolution``: the finest step called.
+    ``surface``: readings at spots about one station, somewhere along ``surface_span``; None: as far
+    apart as makes them independent. ``relock``: readings at the right or left station, each after
+    unlocking and locking again. ``resolution``: the finest step called.
     ``lock_pull``: change of the same station from snug to hard. ``indicator_limit``: largest error
     of the dial over the span used. ``end_play``: how far up the spindle stays after it was lifted
     and let go. ``days_old``: since surface, relock and pull were measured; ``relock_days_old``:

@@ -8,6 +8,7 @@ were taken close together share the same wave and scatter too little.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, sqrt
 from typing import Final
 
@@ -21,6 +22,9 @@ scraping and milling leave shorter waves, warp has longer ones, which residuals 
 
 # It may be half of that or twice as much.
 _TIMES: Final = 2.0
+
+# Places on a line of spots, for the means over it.
+_ALONG: Final = 200
 
 
 _NO_LONGER_ALIKE_MM: Final = 5 * CORRELATION_MM
@@ -43,12 +47,15 @@ class Spots:
 
 
 def spots_apart(count: int, span_mm: float | None) -> Spots:
-    """The worth of ``count`` spots spread evenly over ``span_mm``; None: far apart, n - 1.
+    """The worth of ``count`` spots along ``span_mm``; None: far apart, n - 1.
 
-    With correlations R between spots the sample variance expects sigma^2 tr(MR) / (n - 1), M being
-    the centring matrix, and has tr(MR)^2 / tr(MRMR) degrees of freedom (Satterthwaite). The
-    correlation falls as exp(-distance / length); that the length is only judged, by two either
-    way, costs more of them the closer the spots lie (GUM G.4.2).
+    Whoever is asked for spots either way of a station spreads them, or puts them where the hand
+    goes and some close together: as likely evenly as anywhere (judgement). With correlations R
+    between spots the sample variance expects sigma^2 tr(MR) / (n - 1), M being the centring matrix;
+    its variance is 2 sigma^4 tr(MRMR) / (n - 1)^2, and that of tr(MR) from one choice of spots to
+    another on top. A chi-square has the same relative variance by its degrees of freedom
+    (Satterthwaite). The correlation falls as exp(-distance / length); that the length is only
+    judged, by two either way, costs more of them the closer the spots lie (GUM G.4.2).
     """
     if span_mm is None:
         return Spots(1.0, float(count - 1))
@@ -61,11 +68,40 @@ def spots_apart(count: int, span_mm: float | None) -> Spots:
     return Spots(factor, 1 / (1 / dof + (1 / dof_of_guess(doubt) if doubt else 0.0)))
 
 
+@lru_cache(maxsize=64)
 def _with_length(count: int, span_mm: float, length_mm: float) -> tuple[float, float]:
+    """Factor and degrees of freedom of spots that lie evenly or anywhere on a line."""
+    ways = _evenly(count, span_mm, length_mm), _anywhere(count, span_mm, length_mm)
+    mean = sum(each for each, _ in ways) / 2
+    variance = sum(each**2 + spread for each, spread in ways) / 2 - mean**2
+    if mean <= 0:
+        raise ValueError("the spots are one spot; spread them")
+    return sqrt((count - 1) / mean), 2 * mean**2 / variance
+
+
+def _evenly(count: int, span_mm: float, length_mm: float) -> tuple[float, float]:
+    """Mean and variance of the sum of squares about the mean, for a surface of variance one."""
     at = np.linspace(0.0, span_mm, count)
     alike = np.exp(-np.abs(at[:, np.newaxis] - at) / length_mm)
     centred = alike - alike.mean(axis=0)
-    trace = float(np.trace(centred))
-    if trace <= 0:
-        raise ValueError("the spots are one spot; spread them")
-    return sqrt((count - 1) / trace), trace**2 / float(np.trace(centred @ centred))
+    return float(np.trace(centred)), 2 * float(np.trace(centred @ centred))
+
+
+def _anywhere(count: int, span_mm: float, length_mm: float) -> tuple[float, float]:
+    """The same of spots that are each equally likely anywhere on the line.
+
+    ``one``, ``square``, ``shared``: means of r_ij, r_ij^2 and r_ij r_ik. All that is needed of the
+    sum S of r_ij over the n (n - 1) / 2 pairs, and of tr(RR) and of the sum of squared row sums.
+    """
+    at = (np.arange(_ALONG) + 0.5) * span_mm / _ALONG
+    alike = np.exp(-np.abs(at[:, np.newaxis] - at) / length_mm)
+    one, square = float(alike.mean()), float((alike**2).mean())
+    shared = float((alike.mean(axis=1) ** 2).mean())
+    pairs = count * (count - 1) / 2
+    total = pairs * one
+    spread = pairs * (square - one**2 + 2 * (count - 2) * (shared - one**2))
+    squares = count + 2 * pairs * square
+    rows = count + 4 * pairs * one + 2 * pairs * (square + (count - 2) * shared)
+    whole = (count + 2 * total) ** 2 + 4 * spread
+    centred = squares - 2 * rows / count + whole / count**2
+    return count - 1 - 2 * total / count, 2 * centred + 4 * spread / count**2

@@ -131,7 +131,7 @@ def test_a_rod_that_moved_is_found_when_the_leaf_drags_no_more() -> None:
 
 def test_no_flip_of_a_sign_is_offered_for_a_gap_that_does_not_fit() -> None:
     job = _sweeping(replace(GAP, scale=replace(GAP.scale, reach=60)))
-    said = job.say("five", "nine", "nine", "yes")
+    said = job.say("four", "nine", "nine", "yes")
     assert "One reading looks wrong." in said
     assert "minus" not in said
 

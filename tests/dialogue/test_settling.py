@@ -3,13 +3,14 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from assistant.dialogue.formatting import size_words
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Learned
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.state import AskReading
-from assistant.dialogue.sweep_answer import noise_of, reading_known
+from assistant.dialogue.sweep_answer import noise_of, reading_known, spots_far
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import relock_scatter
 from tests.dialogue.typed import TypedJob
@@ -38,6 +39,13 @@ def test_what_was_measured_is_what_the_answer_is_weighed_by() -> None:
     noise = noise_of(_settled().state.profile)
     assert [value.to("thou") for value in noise.surface] == [1, 0, Decimal("0.5")]
     assert noise.lock_pull == Length.of(2, "thou")
+
+
+def test_the_spots_lie_as_far_apart_as_they_are_asked_for() -> None:
+    job = TypedJob.at(Lock.LOCK)
+    far = spots_far(job.state.profile)
+    assert size_words(far, job.state.profile.scale) in job.say("settle")
+    assert noise_of(job.state.profile).surface_span == 2 * far
 
 
 def test_a_wider_scatter_makes_a_wider_answer() -> None:

@@ -21,6 +21,7 @@ from assistant.metrology.evidence import (
     repeat_scatter,
     shown_by,
 )
+from assistant.metrology.least_squares import Array
 from assistant.metrology.lengths import Unit
 from assistant.metrology.problem import Noise, Problem, ProblemError, StationReading, Sweep
 from assistant.metrology.rig import Rig
@@ -93,24 +94,49 @@ def test_readings_that_round_to_one_count_do_not_show_that_nothing_scatters() ->
 # -- rough or wavy --
 
 
+def _spots_drawn(
+    random: np.random.Generator, count: int, span: float, draws: int, power: float = 1.0
+) -> Array:
+    """Heights at spots along a line, evenly or anywhere, of a surface of variance one: rows.
+
+    ``power``: of the distance in the correlation's exponent; with two its waves are smooth.
+    """
+    at = random.uniform(0, span, (draws, count))
+    at[: draws // 2] = np.linspace(0, span, count)
+    apart = np.abs(at[:, :, None] - at[:, None, :]) / CORRELATION_MM
+    root = np.linalg.cholesky(np.exp(-(apart**power)) + 1e-6 * np.eye(count))
+    drawn = root @ random.normal(size=(draws, count, 1))
+    return np.asarray(drawn[:, :, 0], dtype=np.float64)
+
+
 def test_a_wave_is_the_same_at_neighbouring_spots() -> None:
     """Seeded surfaces with correlation exp(-d / 25.4 mm): variance and its scatter as reckoned."""
     random = np.random.default_rng(20)
-    for count, span in ((5, 25.4), (5, 127.0), (8, 60.0)):
-        at = np.linspace(0, span, count)
-        alike = np.exp(-np.abs(at[:, None] - at) / CORRELATION_MM)
-        drawn = random.multivariate_normal(np.zeros(count), alike, 40_000)
-        variances = drawn.var(axis=1, ddof=1)
+    for count, span in ((5, 25.4), (5, 101.6), (8, 60.0)):
+        variances = _spots_drawn(random, count, span, 40_000).var(axis=1, ddof=1)
         spots = spots_apart(count, span)
-        assert float(variances.mean()) == pytest.approx(1 / spots.factor**2, rel=0.02)
+        assert float(variances.mean()) == pytest.approx(1 / spots.factor**2, rel=0.03)
         # A length that may be half or twice costs freedom: fewer than the draws themselves show.
         shown = 2 * variances.mean() ** 2 / variances.var()
-        assert spots.dof < shown * 1.05
+        assert 0.7 * shown < spots.dof < shown
+
+
+def test_how_often_a_rough_table_is_smooth_at_five_spots() -> None:
+    """Seeded: spots that come out a third as rough as the table are as frequent as the degrees of
+    freedom say, between those of waves with sharp crests and those of smooth ones."""
+    count, span, times = 5, 101.6, 0.35
+    spots = spots_apart(count, span)
+    random = np.random.default_rng(22)
+    sharp, smooth = (
+        float(np.mean(drawn.var(axis=1, ddof=1) * spots.factor**2 < times**2))
+        for drawn in (_spots_drawn(random, count, span, 40_000, power) for power in (1.0, 2.0))
+    )
+    assert sharp < chi2.cdf(spots.dof * times**2, spots.dof) < smooth
 
 
 def test_how_far_apart_the_spots_have_to_lie() -> None:
     assert spots_apart(5, None).factor == 1
-    assert spots_apart(5, 5 * CORRELATION_MM).factor < 1.15  # one wave hardly counts
+    assert spots_apart(5, 10 * CORRELATION_MM).factor < 1.15  # one wave hardly counts
     assert spots_apart(5, 25.4).factor > 1.6
     factors = [spots_apart(5, span).factor for span in (10.0, 25.0, 60.0, 127.0, 300.0)]
     assert factors == sorted(factors, reverse=True)
@@ -125,9 +151,7 @@ def test_readings_close_together_are_believed_only_so_far(told: bool, least: flo
     Told how close together, it does; taken for readings far apart, it does not.
     """
     random = np.random.default_rng(21)
-    at = np.linspace(0, 25.4, 6)
-    alike = np.exp(-np.abs(at[:, None] - at) / CORRELATION_MM)
-    spots = random.multivariate_normal(np.zeros(6), alike, 250)
+    spots = _spots_drawn(random, 6, 25.4, 250)
     held = 0
     for row, stations in zip(spots, random.normal(size=(250, 4)), strict=True):
         noise = Noise(

@@ -14,9 +14,9 @@ from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import SETTLED_AT, State
+from assistant.dialogue.sweep_answer import spots_far
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.wording import noted, watch_this
-from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import sample_sd
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
@@ -85,17 +85,11 @@ def tighten_again(station: Station) -> str:
 
 
 def _spots(state: State) -> str:
-    """As far to either side as a quarter of the sweep, to whole inches or centimetres."""
     profile = state.profile
     by = method_of(profile)
     if state.settling:
         return NEXT_SPOT if len(state.settling) < SPOTS else OR_DONE
-    if by.spot:
-        return by.spot
-    inch = profile.scale.system == "thou"
-    unit = Length.of(1, "in") if inch else Length.of(10, "mm")
-    far = max(round(profile.sweep_diameter * Decimal("0.25") / unit), 1) * unit
-    return spots_apart(by.watched, size_words(far, profile.scale))
+    return by.spot or spots_apart(by.watched, size_words(spots_far(profile), profile.scale))
 
 
 def _relock(state: State) -> str:

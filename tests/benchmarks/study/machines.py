@@ -15,7 +15,7 @@ import numpy as np
 
 from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.sweep_answer import SPOTS_OVER
+from assistant.dialogue.sweep_answer import spots_far
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import SIDE_STATION_SHARE
 from assistant.records.machines.presets import preset
@@ -219,8 +219,8 @@ def _measured(
 ) -> Profile:
     """What an earlier job measured with care: eight spots over as far as the program asks for, at
     the back of this very table, and eight lockings."""
-    over = surface.radius_in * 2 * float(SPOTS_OVER)
-    spots = surface.heights(np.linspace(-over / 2, over / 2, 8), np.full(8, surface.radius_in))
+    far = float(spots_far(profile).to("in"))
+    spots = surface.heights(np.linspace(-far, far, 8), np.full(8, surface.radius_in))
     locks = hypot(machine.relock * SIDE_STATION_SHARE, machine.touch)
     step = profile.scale.step
 
