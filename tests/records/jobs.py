@@ -1,12 +1,13 @@
 """Whole jobs to record: a simulated person works through one on a simulated machine."""
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 from assistant.devices.text.lines import event_of
-from assistant.dialogue.messages import Effect, Event, Started
+from assistant.dialogue.messages import Effect, Event, Heard, KeyPressed, Started
 from assistant.dialogue.state import State
 from assistant.dialogue.step import fold
 from assistant.records.journal.journal import JobRow, Journal
@@ -40,6 +41,14 @@ def record(path: Path, *jobs: tuple[Event, ...], close: bool = True) -> None:
             assert isinstance(first, Started)
             row = JobRow(first.job, first.profile.name, first.at, closed_at, len(events))
             journal.add_job(row, events)
+
+
+def as_it_came(events: Iterable[Event]) -> tuple[Event, ...]:
+    """The events without where the job stood as they came, which the loop puts down with them."""
+    return tuple(
+        replace(one, phase="", told=None) if isinstance(one, Heard | KeyPressed) else one
+        for one in events
+    )
 
 
 def corrected() -> tuple[Event, ...]:

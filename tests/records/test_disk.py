@@ -17,7 +17,7 @@ from assistant.records.faults import RecordError
 from assistant.records.journal.journal import Journal
 from assistant.records.whole_files import replace_file
 from tests.records.forked import files_at_most, in_child, open_folder, without_rights
-from tests.records.jobs import record, rehearsed
+from tests.records.jobs import as_it_came, record, rehearsed
 
 # Forking is what is wanted here; later Pythons warn because of numpy's threads.
 pytestmark = pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")
@@ -76,7 +76,7 @@ def test_the_disk_gets_full_at_any_write(tmp_path: Path, pages: int) -> None:
         assert journal.rescued is None
         if accepted:
             kept = journal.events("job-1")
-            assert kept == EVENTS[: len(kept)]
+            assert as_it_came(kept) == EVENTS[: len(kept)]
             # A commit that was refused may still have reached the disk, never the other way.
             assert len(kept) >= accepted
 
@@ -107,7 +107,7 @@ def test_the_pages_run_out(tmp_path: Path) -> None:
         accepted += 1
         assert code == "full"
         assert "free some space" in message
-        assert journal.events("job-1") == EVENTS[:accepted]
+        assert as_it_came(journal.events("job-1")) == EVENTS[:accepted]
         for call in (
             lambda: journal.append("job-1", EVENTS[accepted]),
             lambda: journal.start("x" * 60, "y" * 200, "z" * 200),
@@ -116,7 +116,7 @@ def test_the_pages_run_out(tmp_path: Path) -> None:
         ask(f"PRAGMA max_page_count = {used + 1000}")
         for event in EVENTS[len(journal.events("job-1")) :]:
             journal.append("job-1", event)
-        assert journal.events("job-1") == EVENTS
+        assert as_it_came(journal.events("job-1")) == EVENTS
 
 
 def test_a_job_goes_on_when_there_is_space_again(tmp_path: Path) -> None:
@@ -149,7 +149,7 @@ def test_a_job_goes_on_when_there_is_space_again(tmp_path: Path) -> None:
     assert refused == len(EVENTS) - 1
     assert state == rehearsed(1).state
     with Journal.open(path) as journal:
-        assert journal.events("job-1") == EVENTS
+        assert as_it_came(journal.events("job-1")) == EVENTS
 
 
 # -- read-only -------------------------------------------------------------------------------
@@ -173,7 +173,7 @@ def test_a_record_that_may_not_be_written(of_file: int, of_folder: int) -> None:
         (code, message), events = without_rights(work)
         assert code == "read_only"
         assert "make it writable" in message
-        assert events == EVENTS
+        assert as_it_came(events) == EVENTS
         assert path.read_bytes() == before
 
 

@@ -23,7 +23,7 @@ from assistant.records.journal.history import history_of
 from assistant.records.journal.journal import Journal
 from assistant.records.report.files import write_report
 from assistant.records.whole_files import replace_file
-from tests.records.jobs import record, rehearsed
+from tests.records.jobs import as_it_came, record, rehearsed
 
 EVENTS = rehearsed(1).events
 FIRST = EVENTS[0]
@@ -110,7 +110,7 @@ def test_the_disk_is_full_at_every_write_of_a_job(disk: Path) -> None:
     assert refused > 0.9 * len(EVENTS)
     with Journal.open(disk / "jobs.db") as journal:
         assert journal.rescued is None
-        assert journal.events(JOB) == EVENTS
+        assert as_it_came(journal.events(JOB)) == EVENTS
 
 
 def test_a_disk_that_is_full_when_files_are_made_leaves_nothing_half_written(disk: Path) -> None:
@@ -134,7 +134,7 @@ def test_a_disk_that_is_full_when_files_are_made_leaves_nothing_half_written(dis
     assert sorted(path.name for path in disk.iterdir() if path.name.startswith(".")) == []
     ballast.empty()
     with Journal.open(disk / "jobs.db") as journal:
-        assert journal.events(JOB) == EVENTS
+        assert as_it_came(journal.events(JOB)) == EVENTS
 
 
 def test_the_command_on_a_full_and_on_a_read_only_disk(disk: Path) -> None:
