@@ -189,6 +189,14 @@ def test_the_fewest_sweeps_by_hand(front: float, touch: float, fewest: int, prov
     assert (job.fewest, job.provable) == (fewest, provable)
 
 
+def test_a_table_that_nobody_corrected_is_left_as_it_was_found() -> None:
+    """Settling locks it anew before the first sweep: that is nobody's doing it worse."""
+    jobs = [play("rough-settled", seed, 8.0) for seed in range(6)]
+    untouched = [job for job in jobs if not job.corrections]
+    assert untouched
+    assert [job.left for job in untouched] == pytest.approx([job.found for job in untouched])
+
+
 def test_lengths_are_in_thou_whatever_the_dial() -> None:
     job = play("metric", 3, 4.0)
     person, _ = draw("metric", 3, 4.0)

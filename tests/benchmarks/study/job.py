@@ -55,7 +55,7 @@ class Job:
     """What one job came to. Lengths in thou, whatever the dial.
 
     `ended`: "square", "cannot" (an end without a claim), "round" (no end), "stuck" (the person
-    could not answer). `why`: of the last two. `found`, `left`: true tilt before and after;
+    could not answer). `why`: of the last two. `found`, `left`: true tilt at first and last;
     `settled`: `left` on the mean of all lockings. `axes`, `joint`, `spoken`: whether each stated
     interval (of both differences, of both together, of the tilt) held the truth; `axes_settled`
     against the mean. `needless`: corrections that were begun with the truth within half the
@@ -134,6 +134,9 @@ class _Watch:
 
     def _judge(self, answer: Answer) -> None:
         job, truth = self.job, self.bench.plane
+        if not job.axes:
+            # Measuring the noise locks the table anew: found is how the first sweep finds it.
+            job.found = hypot(*truth) * job.tolerance / self.tolerance
         off = (answer.front_minus_back - truth[0], answer.right_minus_left - truth[1])
         parts = (answer.budget.front_minus_back, answer.budget.right_minus_left)
         job.axes += [abs(o) <= part.expanded() for o, part in zip(off, parts, strict=True)]
