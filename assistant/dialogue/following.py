@@ -58,13 +58,9 @@ def _planned(state: State, phase: Phase) -> State:
     return made.prepare(replace(state, plan=plans[0] if plans else None))
 
 
-def _phases_with(begins: Phase) -> set[Phase]:
+def _phases_with(begins: Phase) -> frozenset[Phase]:
     """The phases of the procedure that has this one."""
-    return next(
-        phases
-        for phases in ({row.phase for row in each.rows} for each in JOB.procedures)
-        if begins in phases
-    )
+    return next(each.phases for each in JOB.procedures if begins in each.phases)
 
 
 _BY_NAME = {str(phase): phase for phase in JOB.table}

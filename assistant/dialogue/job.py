@@ -84,7 +84,7 @@ class Job:
         """Where the job goes on when the procedure of a phase is done; None: where it begins."""
         later = list(self.procedures)
         if phase is not None:
-            within = [phase in {row.phase for row in each.rows} for each in later]
+            within = [phase in each.phases for each in later]
             later = later[within.index(True) + 1 :]
         return next(each.begins for each in later if each.due(state))
 

@@ -171,6 +171,11 @@ class Procedure:
     first: Phase | None = None
 
     @property
+    def phases(self) -> frozenset[Phase]:
+        """All of its phases."""
+        return frozenset(row.phase for row in self.rows)
+
+    @property
     def begins(self) -> Phase:
         """The phase that it begins with."""
         return self.first if self.first is not None else self.rows[0].phase

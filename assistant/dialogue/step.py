@@ -234,9 +234,12 @@ def _off_scale(state: State, called: OffScale, heard: Heard) -> Out:
     if called.reason == "finer":
         return put(tell(_clear(state), finer_than_dial(called.value, called.signed)), Tone("asked"))
     insisted = Reading(called.value, called.signed, called.station)
-    if isinstance(state.pending, AskReading):
-        return _taken(state, heard, insisted, again=True)
-    if state.pending is None and state.hearing.half_heard == called:
+    pending = state.pending
+    if isinstance(pending, AskReading):
+        # The one that is asked about, once more, is a yes; of another nothing is proven.
+        if _placed(state, insisted) == _placed(state, pending.candidates[0]):
+            return _taken(state, heard, insisted, again=True)
+    elif pending is None and state.hearing.half_heard == called:
         asked = beyond_asked(_clear(state), insisted, heard)
         if asked is not None:
             return put(asked, Tone("asked"))

@@ -8,7 +8,7 @@ import pytest
 
 from assistant.dialogue import pending, wording
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Tone
+from assistant.dialogue.messages import Confirmed, Tone
 from assistant.dialogue.procedures import repeat
 from assistant.dialogue.procedures import sweep as sweeping
 from assistant.dialogue.procedures.shim import Bolt
@@ -197,6 +197,20 @@ def test_what_is_asked_about_beyond_the_dial_may_be_called_once_more_for_a_yes(
     for _ in range(2):
         sweep.hear("minus seventy", beyond, outcome="reject")
     assert sweep.hear("minus seventy", beyond, outcome="reject") == "Right minus seventy. Front?"
+
+
+def test_another_number_beyond_the_dial_neither_answers_nor_proves_what_is_asked(
+    sweep: TypedJob,
+) -> None:
+    sweep.hear("minus four", Reading(Decimal(-4), True), outcome="ask")
+    asked = sweep.state.pending
+    assert isinstance(asked, AskReading)
+    beyond = OffScale(Decimal(-70), "beyond", True)
+    for _ in range(2):
+        assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
+        assert not any(isinstance(effect, Confirmed) for effect in sweep.effects)
+        assert sweep.state.pending == asked
+    assert sweep.say("yes") == "Right minus four. Front?"
 
 
 def test_without_its_sign_a_number_called_twice_beyond_the_dial_is_asked_for_it(
