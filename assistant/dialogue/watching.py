@@ -7,7 +7,7 @@ does not fit. How the table is moved then is the procedure's.
 from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
-from math import exp, hypot
+from math import hypot
 from typing import Final, Literal
 
 from assistant.dialogue.facts import Reread
@@ -21,6 +21,7 @@ from assistant.dialogue.sweep_answer import repeat_here, sweep_limits
 from assistant.dialogue.turn import Outcome, Turn, ask, done
 from assistant.dialogue.wording import NOT_WHILE_LOOSE, call_again, reading, watch_this
 from assistant.metrology.causes import EXCHANGED as MIRRORED
+from assistant.metrology.exchanges import read_opposite
 from assistant.metrology.stations import OPPOSITE
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
@@ -135,9 +136,8 @@ def _fits(
     at = {one.station: one.value for one in last if not one.closing}
     u = _u(state)
     off, across = float(value - now), float(value - at.get(OPPOSITE[watch], value))
-    odds = MIRRORED / (1 - MIRRORED) * exp(min((off**2 - across**2) / (2 * u**2), 50.0))
     limit = max(sweep_limits(state.profile, state.spindle.stays).drift_refused, 3 * u)
-    if abs(across) <= limit and odds / (1 + odds) >= least:
+    if abs(across) <= limit and read_opposite(off, across, u, MIRRORED) >= least:
         return "exchanged"
     return "fits" if abs(off) <= limit else "moved"
 

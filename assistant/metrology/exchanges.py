@@ -54,6 +54,21 @@ _DRIFTS: Final = ((0.95, 1.0), (0.05, 10.0))
 ten times that (judgement): how often, and by how much."""
 
 
+_SURE: Final = 50.0
+"""Natural logarithm of odds beyond which nothing changes, and an exponential would overflow."""
+
+
+def read_opposite(off: float, across: float, u: float, before: float) -> float:
+    """Probability that a station read again shows what was called opposite, of two sides exchanged.
+
+    ``off`` by so much from what was called there, ``across`` from what was called opposite, each
+    with standard uncertainty ``u`` (normal); ``before``: the probability before it, between 0 and
+    1. By Bayes' rule.
+    """
+    odds = log(before / (1 - before)) + (off**2 - across**2) / (2 * u**2)
+    return 1 / (1 + exp(-min(max(odds, -_SURE), _SURE)))
+
+
 @dataclass(frozen=True, slots=True)
 class Link:
     """What a correction did to the tilt: ``moved`` is to be expected, with this ``covariance``.

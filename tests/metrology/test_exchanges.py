@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from statistics import NormalDist
 
 import numpy as np
 import pytest
 
 from assistant.metrology.evidence import Swept
-from assistant.metrology.exchanges import PRIORS, HowRead, Link, exchanged, odds_of
+from assistant.metrology.exchanges import PRIORS, HowRead, Link, exchanged, odds_of, read_opposite
 from assistant.metrology.lengths import Length
 from assistant.metrology.one_surface import Leg
 from assistant.metrology.problem import StationReading, Sweep
@@ -145,3 +146,15 @@ def test_exchanged_readings_lie_half_a_turn_round_and_what_was_read_on_has_anoth
     both, *none = exchanged(main, None, "signs")
     assert [int(one.bearing_deg) for one in both.readings] == [180, 270, 0, 90]
     assert not none
+
+
+def test_a_station_read_again_is_weighed_by_both_normal_likelihoods() -> None:
+    """Against the normal density of the standard library."""
+    there, opposite = NormalDist(0.0, 0.8), NormalDist(3.0, 0.8)
+    for value in (-1.0, 0.5, 1.4, 2.9, 60.0):
+        likely = 0.03 * opposite.pdf(value), 0.97 * there.pdf(value)
+        found = read_opposite(value, value - 3.0, 0.8, 0.03)
+        if sum(likely):
+            assert found == pytest.approx(likely[0] / sum(likely))
+        else:
+            assert found == pytest.approx(1.0)

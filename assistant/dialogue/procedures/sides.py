@@ -6,13 +6,13 @@ is before it, and when it is worth a reading, is ``missed``'s.
 
 from dataclasses import replace
 from decimal import Decimal
-from math import hypot, log
+from math import hypot
 from typing import Final
 
 from assistant.dialogue.exchanged import exchange_odds
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.methods import way_of
-from assistant.dialogue.missed import ENDS_EXCHANGED, EXCHANGED, SIDES_EXCHANGED
+from assistant.dialogue.missed import ENDS_EXCHANGED, EXCHANGED, MAYBE, SIDES_EXCHANGED
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.sweep import back_to_sweep, set_aside, take_back
@@ -23,7 +23,7 @@ from assistant.dialogue.sweep_answer import repeat_here
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
 from assistant.dialogue.watching import set_last_aside
 from assistant.dialogue.wording import call_again, reading, watch_this
-from assistant.metrology.exchanges import Exchange
+from assistant.metrology.exchanges import Exchange, read_opposite
 from assistant.metrology.stations import OPPOSITE
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
@@ -44,7 +44,7 @@ def once_more(station: Station) -> str:
     return f"Mind the sides. Dial to the {station}. What does it show?"
 
 
-_LEAST: Final = 1e-6
+_LEAST: Final = 1e-6  # nothing is surer before it is read
 
 # -- the question ------------------------------------------------------------------------
 
@@ -105,7 +105,7 @@ def _exchanged(state: State, station: Station, value: Decimal) -> bool:
     off, across = float(value) - called, float(value) - instead
     before = sum(exchange_odds(state, state.readings).now.values())
     before = min(max(before, _LEAST), 1 - _LEAST)
-    return log(before / (1 - before)) + (off**2 - across**2) / (2 * u**2) > 0
+    return read_opposite(off, across, u, before) > MAYBE
 
 
 def _shows_then(state: State, station: Station) -> tuple[float, float]:
