@@ -1,18 +1,17 @@
 """Loaded before every test: the program's own settings come before numpy does."""
 
 import os
-import subprocess
 import tempfile
 import time
 from collections.abc import Iterator
-from typing import Any
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 import assistant  # noqa: F401  it limits the threads of linear algebra, which numpy reads once
-from tests.ahead import Ahead, PlayedDemo
-from tests.installed_wheel import InstalledWheel
+from tests.installed_wheel import InstalledWheel, installed_wheel
+from tests.played_demo import PlayedDemo, played_demo
 
 # How long an example takes says nothing about whether it is right.
 settings.register_profile("patient", deadline=None)
@@ -49,39 +48,20 @@ def _in_one_zone() -> Iterator[None]:
     time.tzset()
 
 
-AHEAD = Ahead()
-
-
-def pytest_runtest_setup(item: pytest.Item) -> None:
-    """With the first test of the dialogue the programs that later ones wait for are begun."""
-    if "tests/dialogue/" in item.nodeid:
-        AHEAD.begin(item.session.items)
-
-
-def pytest_sessionfinish() -> None:
-    """No program outlives the tests."""
-    AHEAD.end()
+@pytest.fixture(scope="session")
+def shared_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One folder for all processes that share the tests between them."""
+    own = tmp_path_factory.getbasetemp()
+    return own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
 
 
 @pytest.fixture(scope="session")
-def wheel() -> InstalledWheel:
+def wheel(shared_folder: Path) -> InstalledWheel:
     """The wheel, built and installed in an environment of its own."""
-    return AHEAD.wheel()
+    return installed_wheel(shared_folder)
 
 
 @pytest.fixture(scope="session")
-def played_demo() -> PlayedDemo:
+def demo(shared_folder: Path, wheel: InstalledWheel) -> PlayedDemo:
     """One demo for all the tests of what it prints, leaves behind and connects to."""
-    return AHEAD.played_demo()
-
-
-@pytest.fixture(scope="session")
-def types_checked() -> "subprocess.CompletedProcess[str]":
-    """What mypy says of everything."""
-    return AHEAD.types_checked()
-
-
-@pytest.fixture(scope="session")
-def timed_call() -> dict[str, Any]:
-    """One call in the live loop, timed stage by stage."""
-    return AHEAD.timed_call()
+    return played_demo(shared_folder, wheel)

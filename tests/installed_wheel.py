@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
+from filelock import FileLock
+
 ROOT = Path(__file__).parents[1]
 SHIPPED = ("assistant", "grammar", "audio_fixtures")
 LONGEST_S = 240.0
@@ -29,7 +31,22 @@ class InstalledWheel:
 
 
 def installed_wheel(folder: Path) -> InstalledWheel:
-    """Build it and install it under this folder. Raises ``CalledProcessError``."""
+    """Install it under this folder, or take what another process of the tests installed there.
+
+    Raises ``CalledProcessError``.
+    """
+    environment = folder / "environment"
+    scripts = environment / ("Scripts" if os.name == "nt" else "bin")
+    installed = folder / "installed"
+    with FileLock(folder / "wheel.lock", timeout=LONGEST_S):
+        if not installed.exists():
+            _install(_built(folder), environment, scripts / "python")
+            installed.touch()
+    (wheel,) = folder.glob("*.whl")
+    return InstalledWheel(wheel, scripts / "python", scripts / "sweepsay")
+
+
+def _built(folder: Path) -> Path:
     # A build leaves folders beside its sources, and takes up what an older one left.
     sources = folder / "sources"
     for name in SHIPPED:
@@ -38,15 +55,15 @@ def installed_wheel(folder: Path) -> InstalledWheel:
         shutil.copy(ROOT / name, sources)
     _pip("wheel", *_build_options(), "--wheel-dir", str(folder), str(sources))
     (wheel,) = folder.glob("*.whl")
-    environment = folder / "environment"
+    return wheel
+
+
+def _install(wheel: Path, environment: Path, python: Path) -> None:
     venv.create(environment, with_pip=False, symlinks=os.name != "nt")
-    scripts = environment / ("Scripts" if os.name == "nt" else "bin")
-    python = scripts / "python"
     _pip("--python", str(python), "install", "--no-deps", "--no-index", str(wheel))
     paths = sysconfig.get_paths(vars={"base": str(environment), "platbase": str(environment)})
     libraries = Path(paths["purelib"]) / "libraries_of_the_tests.pth"
     libraries.write_text(f"{sysconfig.get_paths()['purelib']}\n", encoding="utf-8")
-    return InstalledWheel(wheel, python, scripts / "sweepsay")
 
 
 def _build_options() -> tuple[str, ...]:

@@ -24,7 +24,7 @@ from assistant.records.readings import readings_file
 from assistant.records.readings.file_values import ReadingsFileError
 from grammar.meaning import Unclear
 from grammar.scale import STEPS, Scale
-from tests.ahead import PlayedDemo
+from tests.played_demo import PlayedDemo
 from tests.records.jobs import record, rehearsed
 from tests.socket_guard import NO_SOCKETS, ROOT, TOLD, run_command
 
@@ -227,10 +227,10 @@ def test_the_runtime_of_the_networks_neither_calls_home_nor_keeps_a_record(tmp_p
 
 
 def test_no_command_opens_a_connection_but_model_install(
-    tmp_path: Path, played_demo: PlayedDemo
+    tmp_path: Path, demo: PlayedDemo
 ) -> None:
-    assert played_demo.done.returncode == 0, played_demo.done.stderr[-500:]
-    assert TOLD not in played_demo.done.stderr, played_demo.done.stderr[-500:]
+    assert demo.done.returncode == 0, demo.done.stderr[-500:]
+    assert TOLD not in demo.done.stderr, demo.done.stderr[-500:]
     jobs, sound = str(tmp_path / "jobs.db"), str(tmp_path / "sound.wav")
     record(tmp_path / "jobs.db", rehearsed(1).events)
     readings = tmp_path / "readings.toml"

@@ -5,8 +5,8 @@ import zipfile
 from email import message_from_string
 from pathlib import Path
 
-from tests.ahead import PlayedDemo
 from tests.installed_wheel import ROOT, SHIPPED, InstalledWheel
+from tests.played_demo import PlayedDemo
 
 
 def _names(wheel: InstalledWheel) -> list[str]:
@@ -64,7 +64,7 @@ def test_the_installed_command_is_the_wheels_own(wheel: InstalledWheel, tmp_path
     assert done.stderr == ""
 
 
-def test_the_demo_is_played_by_it_from_another_folder(played_demo: PlayedDemo) -> None:
-    assert played_demo.done.returncode == 0, played_demo.done.stderr
-    assert not played_demo.out.is_relative_to(ROOT)
-    assert (played_demo.out / "conversation.wav").stat().st_size > 1_000_000
+def test_the_demo_is_played_by_it_from_another_folder(demo: PlayedDemo) -> None:
+    assert demo.done.returncode == 0, demo.done.stderr
+    assert not demo.out.is_relative_to(ROOT)
+    assert (demo.out / "conversation.wav").stat().st_size > 1_000_000

@@ -26,7 +26,7 @@ from assistant.simulation.soundtrack import QuietRoom, Soundtrack
 from assistant.simulation.speech import RATE, Samples, SpeechBank
 from grammar.meaning import Command, Reading
 from grammar.scale import Scale
-from tests.ahead import PlayedDemo
+from tests.played_demo import PlayedDemo
 
 KEYS = {
     "seed", "as_found", "as_left", "true_as_left", "unit", "sweeps", "utterances", "misheard",
@@ -41,13 +41,13 @@ def _run(seed: int, out: Path, *, as_json: bool = True) -> tuple[int, str, str]:
 
 
 @pytest.fixture(scope="module")
-def played(played_demo: PlayedDemo) -> tuple[Path, dict[str, object]]:
+def played(demo: PlayedDemo) -> tuple[Path, dict[str, object]]:
     """Its folder and its figures."""
-    assert played_demo.done.returncode == 0, played_demo.done.stderr
-    assert played_demo.done.stderr == b""
-    figures: dict[str, object] = json.loads(played_demo.done.stdout)
-    assert figures["seed"] == played_demo.seed
-    return played_demo.out, figures
+    assert demo.done.returncode == 0, demo.done.stderr
+    assert demo.done.stderr == b""
+    figures: dict[str, object] = json.loads(demo.done.stdout)
+    assert figures["seed"] == demo.seed
+    return demo.out, figures
 
 
 def test_the_figures_are_as_contracted(played: tuple[Path, dict[str, object]]) -> None:
