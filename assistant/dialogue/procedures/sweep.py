@@ -95,7 +95,7 @@ CLOSED_FIRST: Final = "The others first."  # the first station was called before
 MISFIT: Final = "One reading looks wrong."
 """The readings cannot belong to a plane; the likeliest to be wrong is asked again."""
 
-NOT_FLAT: Final = "The four make no plane. Rough there, or bent."
+NOT_FLAT: Final = "The four don't agree. Rough there, or bent."
 """Nor does a new sweep fit, or none is wanted."""
 
 
