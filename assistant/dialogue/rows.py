@@ -69,7 +69,7 @@ class Row:
     """
 
     phase: Phase
-    headline: str
+    headline: str | Callable[[State], str]
     ask: str | Callable[[State], str]
     on: Mapping[str, Leads] = field(default_factory=dict)
     at_times: Mapping[str, Leads] = field(default_factory=dict)
@@ -110,6 +110,10 @@ class Row:
         """The words that are asked here."""
         asked = self.short if state.short and self.short is not None else self.ask
         return asked if isinstance(asked, str) else asked(state)
+
+    def headline_of(self, state: State) -> str:
+        """The one word that is read from across the shop."""
+        return self.headline if isinstance(self.headline, str) else self.headline(state)
 
     def how_to(self, state: State) -> str:
         """How what is asked is done."""

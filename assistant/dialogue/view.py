@@ -150,9 +150,7 @@ def _headline(state: State) -> str:
         return "STOP"
     if state.pending is not None and open_question(state.pending).headline:
         return open_question(state.pending).headline
-    if state.phase is Sweeping.SWEEP:
-        return (state.awaited or STATIONS[0]).upper()
-    return row_of(state.phase).headline
+    return row_of(state.phase).headline_of(state)
 
 
 def _shown_readings(state: State) -> tuple[Taken, ...]:

@@ -72,13 +72,28 @@ def wanders(state: State) -> Decimal:
     return max(map(abs, returns_of(state)[-2:]), default=Decimal(0))
 
 
-def asked(state: State, watch: Station, ease: str) -> str:
-    """The question before anything is loosened: the reading if it is due, or else to loosen."""
+def asked(state: State, watch: Station, ease: str, there: str) -> str:
+    """The question before anything is loosened: the reading if it is due, or else to loosen.
+
+    ``there``: to loosen, where the dial stands at the watched station already.
+    """
     if not due(state):
-        return ease
+        return there if _read_there(state) else ease
     if state.reread.doubted is not None:
         return call_again(watch)
     return before_moving_briefly(watch) if state.short else before_moving(watch)
+
+
+def _read_there(state: State) -> bool:
+    """Whether the dial was read at the watched station since the last sweep."""
+    taps, moving = state.taps, state.moving
+    read = (state.reread.value, taps.reading, taps.locked, moving.reading, moving.tight)
+    return any(value is not None for value in read)
+
+
+def awaits(state: State, otherwise: str) -> str:
+    """The headline before anything is loosened: the station while it is to be read."""
+    return (state.awaited or otherwise).upper() if due(state) else otherwise
 
 
 # -- what it says ------------------------------------------------------------------------

@@ -46,6 +46,7 @@ from tests.devices.golden_pictures import (
     golden_text,
     text_of,
 )
+from tests.dialogue.typed import TypedJob
 
 NEEDED: dict[Role, float] = {
     "text": 4.5, "strong": 4.5, "quiet": 4.5, "alert": 4.5,
@@ -56,7 +57,8 @@ NEEDED: dict[Role, float] = {
 Large text may have 3, but a shop is a poor place to read in.
 """
 
-HEADLINES = {row.headline for row in JOB.table.values()}
+BEGUN = TypedJob.begin().state
+HEADLINES = {row.headline_of(BEGUN) for row in JOB.table.values()}
 
 
 def test_the_golden_pictures() -> None:

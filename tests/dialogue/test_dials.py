@@ -108,9 +108,7 @@ def test_the_face_goes_on_through_tapping_and_settling() -> None:
     said = job.say("three", "zero", "ninety seven", "zero")
     assert said.endswith("Dial to the right. What does it show?")
     said = job.say("three")
-    assert said == (
-        "Right plus three. Dial at the right. Hold the table. Slack the lock, keep some drag. Done?"
-    )
+    assert said == "Right plus three. Hold the table. Slack the lock, keep some drag. Done?"
     job.say("done")
     assert job.say("one") == "Right plus one. One more down."
     assert job.say("ninety eight") == "Right minus two. Too far. Back up two."

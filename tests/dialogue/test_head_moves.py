@@ -41,7 +41,7 @@ def test_the_front_goes_further_than_the_difference_when_the_nod_is_far_behind()
     # their difference over ten inches the head turns by 0.6 thou an inch: 13 of them at the front.
     job = _swept(HEAD, FRONT_HIGH_SIX)
     assert job.said.endswith(watching.before_moving("front"))
-    assert job.say("plus six") == f"Front plus six. {head.NOD_SNUG}"
+    assert job.say("plus six") == f"Front plus six. {head.NOD_SNUG_THERE}"
     assert job.step == Step("loosen", what="nod bolts", station="front")
     assert job.say("done") == "Nod up. Front to minus two."
     # Plus six less 7.8, to the half thou that this dial is read in.
@@ -52,7 +52,7 @@ def test_the_sides_take_half_the_difference() -> None:
     # Derived: similar triangles about a pivot over the axis; the same as for a table.
     job = _swept(HEAD, RIGHT_HIGH_SIX)
     assert job.said.endswith(watching.before_moving("right"))
-    assert job.say("plus three") == f"Right plus three. {head.TILT_SNUG}"
+    assert job.say("plus three") == f"Right plus three. {head.TILT_SNUG_THERE}"
     assert job.say("done") == "Tilt, right side up. Right to zero."
     assert job.step == Step("tilt", station="right", change=Decimal(-3), dial_target=Decimal(0))
 
@@ -65,7 +65,7 @@ def test_a_move_is_coached_and_its_pull_aimed_off() -> None:
     assert job.say("right zero").startswith("Watch the front now.")
     assert job.say("minus two") == f"Front minus two. {wording.ON_TARGET} Tighten evenly. Front?"
     said = job.say("plus one")
-    assert said == f"Front plus one. Tightening pulled plus three. Once more. {head.NOD_SNUG}"
+    assert said == f"Front plus one. Tightening pulled plus three. Once more. {head.NOD_SNUG_THERE}"
     assert job.state.moving.pulls == (Pull("front", Decimal(3)),)
     # Three below the goal, for tightening to bring it there.
     assert job.say("done") == f"{SUPPORT_AND_SNUG} Nod up. Front to minus five."
@@ -144,7 +144,7 @@ def test_no_shim_is_ever_asked_for(kind: MachineKind, readings: tuple[str, ...])
 
 def test_a_free_table_is_tapped_front_to_back_too() -> None:
     job = _swept(FREE, FRONT_HIGH_SIX)
-    assert job.say("plus six") == f"Front plus six. {tap.ease('front')}"
+    assert job.say("plus six") == f"Front plus six. {tap.EASE_THERE}"
     assert job.say("done") == "Soft mallet. Tap front down to plus three."
     assert job.say("plus five") == "Front plus five. Two more."
     assert job.say("plus three").endswith("Lock it. Front?")

@@ -98,7 +98,7 @@ def test_the_table_is_held_before_its_lock_or_bolt_is_loosened() -> None:
     tap = TypedJob.begin(short=True)
     said = tap.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX, "plus three")
     assert tap.state.phase is Tap.EASE
-    assert "table held, lock slack?" in said
+    assert "Table held, lock slack?" in said
     head = TypedJob.begin(HEAD, short=True)
     said = head.say("yes", "locked", "zeroed", *RIGHT_HIGH_SIX, "plus three")
     assert head.state.phase is Head.SNUG_UP

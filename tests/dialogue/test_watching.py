@@ -10,10 +10,11 @@ from assistant.dialogue.formatting import rounded
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
 from assistant.dialogue.missed import EXCHANGED, MOVED, SIDES_EXCHANGED
-from assistant.dialogue.procedures.head import Head
+from assistant.dialogue.procedures.head import NOD_SNUG_THERE, Head
 from assistant.dialogue.procedures.sweep import SLIPPED, Sweeping, drifted
 from assistant.dialogue.procedures.tap import (
     CORRECTION,
+    EASE_THERE,
     HOLD_AND_SLACK,
     LOCK_GIVES,
     NOTHING_TO_TAP,
@@ -25,6 +26,7 @@ from assistant.dialogue.procedures.tap import (
     locking_moved,
     tap_past,
 )
+from assistant.dialogue.view import view
 from assistant.dialogue.watching import before_moving
 from assistant.dialogue.wording import NOT_WHILE_LOOSE, call_again
 from assistant.metrology.lengths import Length
@@ -52,7 +54,7 @@ def test_the_target_is_from_the_dial_as_it_stands_now() -> None:
     """It drifted by one since the sweep: tapped to what the sweep showed, that went in doubled."""
     job = _swept()
     assert job.said.endswith(before_moving("right"))
-    assert job.say("plus six") == f"Right plus six. {ease('right')}"
+    assert job.say("plus six") == f"Right plus six. {EASE_THERE}"
     assert job.step == Step("loosen", what="table lock", station="right")
     assert job.say("done") == "Soft mallet. Tap right down to plus one."
     assert job.step == Step("tap", station="right", change=Decimal(-5), dial_target=Decimal(1))
@@ -64,10 +66,28 @@ def test_without_a_reading_it_is_tapped_as_the_sweep_says() -> None:
     assert job.say("done") == f"{HOLD_AND_SLACK} Soft mallet. Tap right down to zero."
 
 
+def test_the_dial_is_not_sent_where_it_was_just_read() -> None:
+    job = _swept()
+    assert view(job.state).headline == "RIGHT"
+    assert job.say("plus five") == f"Right plus five. {EASE_THERE}"
+    assert view(job.state).headline == "EASE"
+    # Swept since, it stands at the back.
+    job.say("done", "zero", "zero", "zeroed")
+    assert job.say("plus two", "zero", "minus two", "zero").endswith(ease("right"))
+
+
+def test_nor_the_dial_on_a_head() -> None:
+    job = TypedJob.begin(HEAD)
+    job.say(*READY, "zeroed", "plus three", "plus six", "plus three", "zero")
+    assert view(job.state).headline == "FRONT"
+    assert job.say("plus six") == f"Front plus six. {NOD_SNUG_THERE}"
+    assert view(job.state).headline == "SNUG"
+
+
 def test_it_can_be_read_again_and_taken_back() -> None:
     job = _swept()
     job.say("plus four")
-    assert job.say("plus six") == f"Right plus six. {ease('right')}"
+    assert job.say("plus six") == f"Right plus six. {EASE_THERE}"
     assert job.say("disregard") == before_moving("right")
     job.say("plus five")
     assert job.say("left plus five").startswith("Watch the right now.")
@@ -110,7 +130,7 @@ def test_sides_that_changed_places_in_the_first_sweep_show_before_anything_is_mo
 def test_a_call_that_was_wrong_is_found_out_by_asking_again() -> None:
     job = _swept()
     job.say("minus five")
-    assert job.say("plus five").endswith(ease("right"))
+    assert job.say("plus five").endswith(f"five. {EASE_THERE}")
 
 
 def test_a_dial_that_moved_by_more_than_any_sweep_may_is_swept_again() -> None:
@@ -127,7 +147,7 @@ def test_what_locking_did_is_tapped_again_at_once_and_allowed_for() -> None:
     assert job.say("zero").endswith(lock_and_call("right"))
     said = job.say("minus two")
     assert locking_moved(Decimal(-2)) in said
-    assert said.endswith(ease("right"))
+    assert said.endswith(f"Once more. {EASE_THERE}")
     assert job.state.loosened
     assert -2 < job.state.taps.pull < -0.5
     said = job.say("done")

@@ -32,7 +32,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Do, Heard, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.sweep import back_to_sweep
-from assistant.dialogue.procedures.tap import HOLD_AND_SLACK, ease, tap
+from assistant.dialogue.procedures.tap import EASE_THERE, HOLD_AND_SLACK, ease, tap
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, NOD, SIDES, TILT, Plan, State, Taken
@@ -62,6 +62,10 @@ MOST_TRIES = 3
 # -- words -------------------------------------------------------------------------------
 NOD_SNUG: Final = "Support the head. Dial at the front. Nod bolts just snug. Done?"
 TILT_SNUG: Final = "Support the head. Dial at the right. Head bolts just snug. Done?"
+NOD_SNUG_THERE: Final = "Support the head. Nod bolts just snug. Done?"
+TILT_SNUG_THERE: Final = "Support the head. Head bolts just snug. Done?"
+"""Where the dial stands there already."""
+
 SUPPORT_AND_SNUG: Final = "Support the head. Bolts just snug."
 """By itself after a done in place of the reading: nobody moves it before this was said."""
 
@@ -119,8 +123,10 @@ MOVE_NOT_HELD: Final = "It did not stay. Are the bolts tight?"
 def _snug_asked(state: State) -> str:
     watch = watched(state)
     if not moves_head(state.profile):
-        return watching.asked(state, watch, ease(watch))
-    return watching.asked(state, watch, NOD_SNUG if watch == "front" else TILT_SNUG)
+        return watching.asked(state, watch, ease(watch), EASE_THERE)
+    if watch == "front":
+        return watching.asked(state, watch, NOD_SNUG, NOD_SNUG_THERE)
+    return watching.asked(state, watch, TILT_SNUG, TILT_SNUG_THERE)
 
 
 def _read_before(state: State, called: Reading, _: Heard) -> Turn:
@@ -398,7 +404,7 @@ PROCEDURE = Procedure(
     (
         Row(
             Head.SNUG_UP,
-            "SNUG",
+            lambda state: watching.awaits(state, "SNUG"),
             _snug_asked,
             {
                 "done": _snugged,

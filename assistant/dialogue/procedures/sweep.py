@@ -546,7 +546,7 @@ PROCEDURE = Procedure(
         ),
         Row(
             Sweeping.SWEEP,
-            "SWEEP",
+            lambda state: (state.awaited or FIRST).upper(),
             _station_asked,
             {"correction": _correct_last, "disregard": last_taken_back, "next": _leave_as_is},
             at_times={

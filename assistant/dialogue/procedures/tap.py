@@ -80,6 +80,9 @@ def ease(watch: Station, what: str = "Dial") -> str:
     return f"{what} at the {watch}. {HOLD_AND_SLACK} Done?"
 
 
+EASE_THERE: Final = f"{HOLD_AND_SLACK} Done?"  # the same, where the dial stands there already
+
+
 @spoken
 def tap(watch: Station, down: bool, target: Decimal, way: Way = "signed") -> str:
     """Where to tap to."""
@@ -137,6 +140,9 @@ def slack(watch: Station, what: str = "Dial") -> str:
     return f"{what} {watch}, table held, lock slack?"
 
 
+SLACK_THERE: Final = "Table held, lock slack?"  # where the dial stands there already
+
+
 @spoken
 def tap_to(watch: Station, down: bool, target: Decimal, way: Way = "signed") -> str:
     """Where to tap to, in few words."""
@@ -191,12 +197,13 @@ MOST_TRIES: Final = 3
 
 def _ease_asked(state: State) -> str:
     watch = watched(state)
-    return watching.asked(state, watch, ease(watch, method_of(state.profile).watched))
+    return watching.asked(state, watch, ease(watch, method_of(state.profile).watched), EASE_THERE)
 
 
 def _ease_briefly(state: State) -> str:
     watch = watched(state)
-    return watching.asked(state, watch, slack(watch, method_of(state.profile).watched))
+    words = slack(watch, method_of(state.profile).watched)
+    return watching.asked(state, watch, words, SLACK_THERE)
 
 
 def _read_before(state: State, called: Reading, _: Heard) -> Turn:
@@ -543,7 +550,7 @@ PROCEDURE = Procedure(
     (
         Row(
             Tap.EASE,
-            "EASE",
+            lambda state: watching.awaits(state, "EASE"),
             _ease_asked,
             {
                 "done": _eased,
