@@ -15,7 +15,12 @@ from assistant.dialogue.methods import way_of
 from assistant.dialogue.missed import ENDS_EXCHANGED, EXCHANGED, MAYBE, SIDES_EXCHANGED
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
-from assistant.dialogue.procedures.sweep import back_to_sweep, set_aside, take_back
+from assistant.dialogue.procedures.sweep import (
+    back_to_sweep,
+    return_of,
+    set_aside,
+    take_back,
+)
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State, Taken
@@ -127,7 +132,7 @@ def _last_first(state: State) -> float:
 
 
 def _drift(state: State) -> float:
-    return float(sum(one.value for one in _readings(state) if one.closing))
+    return float(return_of(_readings(state)))
 
 
 def _level(state: State) -> dict[Station, float]:

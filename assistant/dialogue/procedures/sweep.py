@@ -417,7 +417,7 @@ def _leave_as_is(state: State, _: Heard) -> Turn:
 def _close_sweep(state: State, said: str) -> Turn:
     """A sweep has all its readings: does it repeat, do they belong to a plane?"""
     limits = sweep_limits(state.profile, state.spindle.stays)
-    drift = _drift_of(state.readings)
+    drift = return_of(state.readings)
     drifted_away = abs(drift) > limits.drift_refused
     if drifted_away and FIRST in state.doubts.read_again:
         return _refuse_for_drift(state, said, drift)
@@ -467,12 +467,13 @@ def returns_of(state: State) -> list[Decimal]:
     returns = []
     for one in state.sweeps:
         if not one.place:
-            closing = _drift_of(one.readings)
+            closing = return_of(one.readings)
             returns += [closing, *(one.corners[-1:] and (one.corners[-1] - closing,))]
     return returns
 
 
-def _drift_of(readings: tuple[Taken, ...]) -> Decimal:
+def return_of(readings: Sequence[Taken]) -> Decimal:
+    """By how much a sweep came back off its first reading; zero while it is not closed."""
     closing = next((taken for taken in readings if taken.closing), None)
     return closing.value - readings[0].value if closing else Decimal(0)
 

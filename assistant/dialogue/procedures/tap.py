@@ -1,7 +1,7 @@
 """Side to side by tapping the table while the dial is watched."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import copysign, hypot, sqrt
 from typing import Final
@@ -287,11 +287,12 @@ def _locked(state: State, called: Reading, _: Heard) -> Turn:
     if called.station not in (None, watch):
         return ask(state, watch_this(watch))
     told = reading(watch, value, way_of(state.profile))
-    counted, gives, sudden = _pulled(replace(state, pending=None), value)
-    if gives:
+    locking = _locking(replace(state, pending=None), value)
+    counted = locking.state
+    if locking.gives:
         given_up = replace(told_loose(counted), plan=replace(plan, given_up=True))
         return go(given_up, Lock.LOCK, f"{told} {LOCK_GIVES}")
-    if sudden and state.taps.reading is not None:
+    if locking.sudden and state.taps.reading is not None:
         word = locking_jumped(value - state.taps.reading)
         return done(_half_expected(counted, plan, goal), Outcome.MEASURE, f"{told} {word}")
     taps = counted.taps
@@ -312,28 +313,36 @@ def _half_expected(state: State, plan: Plan, goal: Decimal) -> State:
     return replace(state, plan=replace(plan, expected_rl=plan.expected_rl + missed))
 
 
-def _pulled(state: State, value: Decimal) -> tuple[State, bool, bool]:
-    """The state with what locking was seen to do; whether no sound clamp does that; whether it is
-    so much that the dial may have slipped, and nothing is learnt of it.
+@dataclass(frozen=True, slots=True)
+class _Locking:
+    """The state with what locking was seen to do.
+
+    ``gives``: no sound clamp does that. ``sudden``: it is so much that the dial may have slipped,
+    and nothing is learnt of it.
     """
+
+    state: State
+    gives: bool = False
+    sudden: bool = False
+
+
+def _locking(state: State, value: Decimal) -> _Locking:
+    """What locking did, by what the dial shows after it."""
     taps = state.taps
     counted = replace(state, taps=replace(taps, locked=value, tries=taps.tries + 1))
     if taps.reading is None:
-        return counted, False, False
+        return _Locking(counted)
     jump = float((value - taps.reading) * reading_gain(state.profile))
     known, pulls = pull_of(state, taps.pulls), (*taps.pulls, jump)
     u = hypot(known.uncertainty, float(watching.wanders(state)) / sqrt(3))
     miss = miss_of_lock(state, jump, known.value, u)
     gives = weighed(state, miss).loose >= MAYBE
     if abs(jump - known.value) > SUDDEN * hypot(known.uncertainty, _lock_scatter(state)):
-        return (
-            remembered(replace(counted, taps=replace(counted.taps, start=None)), miss),
-            gives,
-            True,
-        )
+        unlearnt = replace(counted, taps=replace(counted.taps, start=None))
+        return _Locking(remembered(unlearnt, miss), gives, sudden=True)
     pull = pull_of(state, pulls).value
     counted = replace(counted, taps=replace(counted.taps, pulls=pulls, pull=pull))
-    return remembered(counted, miss), gives, False
+    return _Locking(remembered(counted, miss), gives)
 
 
 def pull_of(state: State, pulls: Sequence[float]) -> LockPull:
