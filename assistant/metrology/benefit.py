@@ -109,12 +109,15 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     gains = [(gain_of(now, option, region), option) for option in options if option.corrects]
     paying = [each for each in gains if each[0] > 0]
     corrections = [each for each in paying if betters(now, each[1]) >= LIKELY_BETTER]
+    good_already = _within(now, half)
+    gain, best = max(corrections, key=lambda each: each[0], default=(0.0, None))
+    if best is not None and good_already <= GOOD_BY_A_GUESS:
+        return _take(best, "helps", gain, probability)
     # One that chance may have made look good now is clearer once more is measured.
     measuring = [option for option in options if not option.corrects]
     telling = [one for one in measuring if _tells(now, one, region, half, bool(paying))]
-    most = GOOD_BY_A_GUESS if telling and now.dof < FEW_DOF else GOOD_ALREADY
-    if corrections and _within(now, half) <= most:
-        gain, best = max(corrections, key=lambda each: each[0])
+    a_guess = bool(telling) and now.dof < FEW_DOF
+    if best is not None and good_already <= GOOD_ALREADY and not a_guess:
         return _take(best, "helps", gain, probability)
     if not telling and probability >= LIKELY_GOOD:
         # Whatever makes it clearly surer is worth its while before giving up.
