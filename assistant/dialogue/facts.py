@@ -5,7 +5,7 @@ In counts of the scale unless said otherwise. What is done with it stands with t
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from math import inf
+from math import inf, sqrt
 
 from assistant.dialogue.machine import Profile
 from assistant.metrology.causes import Miss
@@ -135,13 +135,11 @@ class Taps:
 class Reread:
     """The dial at the watched station, read once more before anything is moved there.
 
-    ``value``: as it counts; ``doubted``: one that did not fit the sweep and was asked again;
-    ``fits``: what fits the sweep.
+    ``value``: as it counts; ``doubted``: one that did not fit the sweep and was asked again.
     """
 
     value: Decimal | None = None
     doubted: Decimal | None = None
-    fits: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,6 +302,14 @@ class FormFound:
     def clear(self) -> float:
         """From where on a term is believed: readings alone pass it once in a hundred forms."""
         return self.u * coverage_factor(self.dof, BELIEVED)
+
+    @property
+    def dished(self) -> bool:
+        """Whether the gap is more than a table without form may have by its roughness.
+
+        Under the edge lie two spots and one between them: their scatter is sqrt 1.5 of one spot's.
+        """
+        return self.hollow is not None and float(self.hollow) > sqrt(1.5) * self.clear
 
 
 @dataclass(frozen=True, slots=True)

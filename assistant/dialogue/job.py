@@ -32,6 +32,7 @@ from assistant.dialogue.procedures import (
     tap,
     touch,
 )
+from assistant.dialogue.returns import LOOSE_SOMEWHERE
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.state import State
 from assistant.dialogue.sweep_answer import answer_of, counted_with
@@ -139,7 +140,7 @@ def _judge(state: State, said: str) -> Turn:
     if why.loose:
         if state.causes.loose < MOST_TIGHTENED:
             return _loose(state, said)
-        learned, lesson = state, sweep.LOOSE_SOMEWHERE
+        learned, lesson = state, LOOSE_SOMEWHERE
     if learned is not state:
         # What this sweep taught of shim or pivot changes what it asks for next.
         answer = answer_of(learned, state.readings)
@@ -162,7 +163,7 @@ def _judge(state: State, said: str) -> Turn:
 
 def _loose(state: State, said: str) -> Turn:
     """Something gives: it is tightened, and swept again before anything is built on it."""
-    told = f"{said} {sweep.LOOSE_SOMEWHERE}".strip()
+    told = f"{said} {LOOSE_SOMEWHERE}".strip()
     plan = state.plan
     given_up = missed.told_loose(
         state if plan is None else replace(state, plan=replace(plan, given_up=True))

@@ -10,19 +10,21 @@ from decimal import Decimal
 from math import hypot
 from typing import Final, Literal
 
+from assistant.dialogue.exchanged import exchange_odds
 from assistant.dialogue.facts import Reread
 from assistant.dialogue.formatting import amount, tolerance_counts
 from assistant.dialogue.methods import way_of
 from assistant.dialogue.missed import ENDS_EXCHANGED, EXCHANGED, MAYBE, MOVED, SIDES_EXCHANGED
-from assistant.dialogue.procedures.sweep import SLIPPED, drifted, returns_of
+from assistant.dialogue.procedures.sweep import drifted
+from assistant.dialogue.read_again import ShownNow, shown_now
+from assistant.dialogue.returns import SLIPPED, returns_of
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State
 from assistant.dialogue.sweep_answer import repeat_here, sweep_limits
 from assistant.dialogue.turn import Outcome, Turn, ask, done
 from assistant.dialogue.wording import NOT_WHILE_LOOSE, call_again, reading, watch_this
 from assistant.metrology.causes import EXCHANGED as MIRRORED
-from assistant.metrology.exchanges import read_opposite
-from assistant.metrology.stations import OPPOSITE
+from assistant.metrology.exchanges import Exchange, read_opposite
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
 
@@ -103,10 +105,9 @@ def taken(
     state: State,
     watch: Station,
     called: Reading,
-    now: Decimal,
     begin: Callable[[State, str], Turn],
 ) -> Turn:
-    """A reading at the watched station where ``now`` is expected; it fits, or is asked once more.
+    """A reading at the watched station; it fits the last sweep, or is asked once more.
 
     ``begin``: how the procedure goes on from a reading that counts.
     """
@@ -115,46 +116,55 @@ def taken(
     if called.station not in (None, watch):
         return ask(state, watch_this(watch))
     told = reading(watch, called.value, way_of(state.profile))
-    reread = state.reread
-    doubted, now = reread.doubted, now if reread.fits is None else reread.fits
-    counts = replace(state, pending=None, reread=Reread(called.value, fits=now))
+    doubted = state.reread.doubted
+    counts = replace(state, pending=None, reread=Reread(called.value))
     value, least = called.value, ASKED
     if doubted is not None:
         # Asked a second time both count, unless the first was called wrongly.
         least = MAYBE
         if abs(value - doubted) <= 3 * _u(state):
             value = (value + doubted) / 2
-    verdict = _fits(state, watch, value, now, least)
+    verdict = _fits(state, watch, value, least)
     if verdict == "fits":
         return begin(counts, told)
     if doubted is None:
-        return ask(replace(counts, reread=Reread(doubted=called.value, fits=now)), told)
+        return ask(replace(counts, reread=Reread(doubted=called.value)), told)
     if any(one.refused in (MOVED, EXCHANGED) for one in state.sweeps):
         # Told once: from there on it is aimed by what the dial shows now.
         return begin(counts, f"{told} {SLIPPED}")
     if verdict == "exchanged":
         word = SIDES_EXCHANGED if watch in ("left", "right") else ENDS_EXCHANGED
         return set_last_aside(state, EXCHANGED, f"{told} {word}")
-    by = amount(called.value - now, state.profile.scale.step)
+    by = amount(float(called.value) - _shown(state, watch).called, state.profile.scale.step)
     return set_last_aside(state, MOVED, f"{told} {drifted(watch, by)}")
 
 
 def _fits(
-    state: State, watch: Station, value: Decimal, now: Decimal, least: float
+    state: State, watch: Station, value: Decimal, least: float
 ) -> Literal["fits", "exchanged", "moved"]:
     """Whether a reading is what the sweep had there, what it had opposite, or neither.
 
-    By the normal likelihoods of both, and how seldom two sides change places; ``least``: the
-    probability from which they are taken to have.
+    By the normal likelihoods of both, and how likely all other sweeps make it that two sides
+    changed places; ``least``: the probability from which they are taken to have.
     """
-    last = state.usable_sweeps[-1].readings
-    at = {one.station: one.value for one in last if not one.closing}
-    u = _u(state)
-    off, across = float(value - now), float(value - at.get(OPPOSITE[watch], value))
+    u, shown = _u(state), _shown(state, watch)
+    off, across = float(value) - shown.called, float(value) - shown.instead
     limit = max(sweep_limits(state.profile, state.spindle.stays).drift_refused, 3 * u)
-    if abs(across) <= limit and read_opposite(off, across, u, MIRRORED) >= least:
+    if abs(across) <= limit and read_opposite(off, across, u, _mirrored(state, watch)) >= least:
         return "exchanged"
     return "fits" if abs(off) <= limit else "moved"
+
+
+def _mirrored(state: State, watch: Station) -> float:
+    """Probability that the sides there changed places in the last sweep, by all others."""
+    odds = exchange_odds(state).now
+    each: Exchange = "sides" if watch in ("right", "left") else "ends"
+    return odds[each] + odds["signs"] if odds else MIRRORED
+
+
+def _shown(state: State, watch: Station) -> ShownNow:
+    last = state.usable_sweeps[-1]
+    return shown_now(last.readings, watch, last.corners[-1] if last.corners else None)
 
 
 def _u(state: State) -> float:

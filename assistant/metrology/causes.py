@@ -34,6 +34,15 @@ def of_returns(returns: Sequence[float], limit: float) -> Cause | None:
     return "drift" if same_way and max(sizes) <= 3 * min(sizes) else "loose"
 
 
+def likely_drift(returns: Sequence[float], u: float, usual: float) -> float:
+    """By how much a dial drifts in a sweep, by the returns of several of them.
+
+    Each is known to ``u``; dials drift by ``usual`` or so, either way. The mean of the posterior of
+    normal readings with a normal prior: two returns that chance made larger are no large drift.
+    """
+    return sum(returns) / (len(returns) + (u / usual) ** 2)
+
+
 @dataclass(frozen=True, slots=True)
 class Image:
     """Another way that it may have come about: by how much it would be missed then, and how often

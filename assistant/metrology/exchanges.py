@@ -58,13 +58,18 @@ _SURE: Final = 50.0
 """Natural logarithm of odds beyond which nothing changes, and an exponential would overflow."""
 
 
+_LEAST: Final = 1e-6
+"""Probability below which nothing is believed before it is read."""
+
+
 def read_opposite(off: float, across: float, u: float, before: float) -> float:
     """Probability that a station read again shows what was called opposite, of two sides exchanged.
 
     ``off`` by so much from what was called there, ``across`` from what was called opposite, each
-    with standard uncertainty ``u`` (normal); ``before``: the probability before it, between 0 and
-    1. By Bayes' rule.
+    with standard uncertainty ``u`` (normal); ``before``: the probability before it. By Bayes' rule;
+    nothing is surer before than ``_LEAST`` allows.
     """
+    before = min(max(before, _LEAST), 1 - _LEAST)
     odds = log(before / (1 - before)) + (off**2 - across**2) / (2 * u**2)
     return 1 / (1 + exp(-min(max(odds, -_SURE), _SURE)))
 

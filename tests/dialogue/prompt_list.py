@@ -16,6 +16,7 @@ from assistant.dialogue import (
     missed,
     pending,
     planner,
+    returns,
     spoken,
     watching,
     wishes,
@@ -148,6 +149,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "form.form_moved": [("back",)],
     "form.warp": [("front and back", "three"), ("back right and front left", "two")],
     "form.hollow": [("one and a half",)],
+    "form.gap_is_rough": [("one and a half",)],
     "wording.number_hint": [("front",), (None,)],
     "introduction.machine": [("bench drill press",)],
     "introduction.reach": [("thirty", "thou")],
@@ -205,7 +207,8 @@ def modules() -> list[ModuleType]:
         importlib.import_module(f"{package.__name__}.{found.name}")
         for found in pkgutil.iter_modules(package.__path__)
     ]
-    return [wording, methods, pending, planner, missed, watching, wishes, *procedures]
+    others = [wording, methods, pending, planner, missed, returns, watching, wishes]
+    return [*others, *procedures]
 
 
 def _short(module: ModuleType) -> str:

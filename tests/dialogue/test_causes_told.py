@@ -10,8 +10,8 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.missed import ENDS_BEFORE, SIDES_BEFORE, told_loose
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import SEIZED_FRONT
-from assistant.dialogue.procedures.sweep import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
 from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.returns import DIAL_DRIFTS, LOOSE_SOMEWHERE, SLIPPED
 from assistant.dialogue.state import FRONT_BACK
 from assistant.dialogue.wording import NO_RESPONSE, WRONG_WAY
 from tests.dialogue.typed import NEAR_LIMIT, READY, WORN, TypedJob
@@ -46,11 +46,12 @@ def _swept(job: TypedJob, readings: tuple[str, ...]) -> str:
     return job.say("zeroed", *readings)
 
 
-UP = ("minus five and a half", "minus eleven and a half", "minus five", "plus one")
-DOWN = ("minus six and a half", "minus twelve and a half", "minus seven", "minus one")
+UP = ("minus five and a half", "minus eleven", "minus five", "plus one and a half")
+DOWN = ("minus six and a half", "minus thirteen", "minus seven", "minus one and a half")
+BY_ONE = ("minus five and a half", "minus eleven and a half", "minus five", "plus one")
 A_LITTLE = ("minus six", "minus twelve", "minus six", "plus half")
 STAYS = ("minus six", "minus twelve", "minus six", "zero")
-"""Twelve high at the back, over a dial that creeps by one, or by what any dial does."""
+"""Twelve high at the back, over a dial that creeps by one and a half, or that need not warm up."""
 
 
 @pytest.mark.parametrize(
@@ -62,6 +63,7 @@ STAYS = ("minus six", "minus twelve", "minus six", "zero")
         (UP, STAYS, ""),
         (STAYS, DOWN, ""),
         (A_LITTLE, A_LITTLE, ""),
+        (BY_ONE, BY_ONE, ""),
     ],
 )
 def test_two_sweeps_that_did_not_come_back_tell_why(

@@ -17,6 +17,7 @@ from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.metrology.form import Spot, fit_form
 from grammar.meaning import Reading
+from grammar.numerals import number_words
 from grammar.scale import Scale
 from tests.dialogue.typed import LEVEL, READY, TypedJob
 
@@ -82,6 +83,17 @@ def test_a_flat_table_is_said_to_show_no_warp() -> None:
 def test_a_gap_alone_is_said() -> None:
     job = TypedJob.at(Form.HOLLOW)
     assert job.say("three").startswith("Hollow three.")
+
+
+@pytest.mark.parametrize(("gap", "hollow"), [("3", False), ("3.5", True)])
+def test_a_gap_that_roughness_alone_may_make_is_not_called_hollow(gap: str, hollow: bool) -> None:
+    """Derived: two spots under the edge and one between, of one thou each, make 1.22, once in a
+    hundred 3.15."""
+    found = FormFound(0.0, 0.0, 0.0, 0.0, 1.0, Decimal(gap))
+    words = number_words(Decimal(gap))
+    rough = f"{form.NO_WARP} {form.gap_is_rough(words)}"
+    bent = f"{form.hollow(words)} {form.NOT_BY_SETTING}"
+    assert form.form_words(found) == (bent if hollow else rough)
 
 
 def test_a_dial_that_did_not_stay_gives_no_form() -> None:

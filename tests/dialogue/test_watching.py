@@ -11,7 +11,7 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Step
 from assistant.dialogue.missed import EXCHANGED, MOVED, SIDES_EXCHANGED
 from assistant.dialogue.procedures.head import NOD_SNUG_THERE, Head
-from assistant.dialogue.procedures.sweep import SLIPPED, Sweeping, drifted
+from assistant.dialogue.procedures.sweep import Sweeping, drifted
 from assistant.dialogue.procedures.tap import (
     CORRECTION,
     EASE_THERE,
@@ -26,6 +26,7 @@ from assistant.dialogue.procedures.tap import (
     locking_moved,
     tap_past,
 )
+from assistant.dialogue.returns import SLIPPED
 from assistant.dialogue.view import view
 from assistant.dialogue.watching import before_moving
 from assistant.dialogue.wording import NOT_WHILE_LOOSE, call_again
@@ -125,6 +126,32 @@ def test_sides_that_changed_places_in_the_first_sweep_show_before_anything_is_mo
     job.say("done")
     assert job.step is not None
     assert job.step.dial_target == -10
+
+
+CORNERS = tuple(Decimal(value) for value in ("3", "2", "-6", "-6.5", "-4"))
+"""Read on from right high: the same slope on a dial that falls by four meanwhile."""
+
+
+def _read_on(corners: tuple[Decimal, ...]) -> TypedJob:
+    job = _swept()
+    *before, last = job.state.sweeps
+    job.state = replace(job.state, sweeps=(*before, replace(last, corners=corners)))
+    return job
+
+
+def test_what_was_called_opposite_drifted_on_as_well() -> None:
+    """The right shows plus one now, and the left minus nine: minus three is nearer to the right."""
+    level = (*[Decimal(0)] * 4, Decimal(-4))
+    for corners, mirrored in ((CORNERS, False), (level, True)):
+        said = _read_on(corners).say("minus three", "minus three")
+        assert (SIDES_EXCHANGED in said) == mirrored
+
+
+def test_sides_that_all_other_readings_bear_out_did_not_change_places() -> None:
+    """Minus six is nearer to what was called opposite; by the sweep alone that would be it."""
+    assert SIDES_EXCHANGED not in _read_on(CORNERS).say("minus six", "minus six")
+    by_itself = _swept()
+    assert SIDES_EXCHANGED in by_itself.say("minus six", "minus six")
 
 
 def test_a_call_that_was_wrong_is_found_out_by_asking_again() -> None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from assistant.metrology.agreement import compare, repeats_agree
-from assistant.metrology.causes import of_returns
+from assistant.metrology.causes import likely_drift, of_returns
 from assistant.metrology.problem import Noise, StationReading, Sweep
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
@@ -94,3 +94,16 @@ def test_why_sweeps_do_not_return() -> None:
     assert of_returns([2.4], 1.0) == "drift"
     assert of_returns([2.4, 1.9, 2.8], 1.0) == "drift"
     assert of_returns([2.4, -1.9, 2.8], 1.0) == "loose"
+
+
+@pytest.mark.parametrize("returns", [[1.0], [1.3, 0.8], [2.0, 2.2, 1.6, 2.6]])
+def test_the_likely_drift_of_a_dial_is_the_mean_of_its_posterior(returns: list[float]) -> None:
+    """Against the product of the normal densities, summed over a fine grid."""
+    u, usual = 0.7, 0.9
+    drifts = np.linspace(-9.0, 9.0, 20_001)
+    logs = -((drifts / usual) ** 2) / 2
+    for each in returns:
+        logs = logs - ((each - drifts) / u) ** 2 / 2
+    weights = np.exp(logs)
+    mean = float((drifts * weights).sum() / weights.sum())
+    assert likely_drift(returns, u, usual) == pytest.approx(mean, abs=1e-9)

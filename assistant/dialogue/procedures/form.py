@@ -19,7 +19,8 @@ from assistant.dialogue.missed import in_doubt
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import sides
 from assistant.dialogue.procedures.heights import Heights
-from assistant.dialogue.procedures.sweep import FIRST, back_to_sweep, cause_told, returns_of
+from assistant.dialogue.procedures.sweep import FIRST, back_to_sweep
+from assistant.dialogue.returns import cause_told, returns_of
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import CompletedSweep, State
@@ -95,6 +96,12 @@ def warp(high: str, value: str) -> str:
 def hollow(value: str) -> str:
     """The gap under the straight edge."""
     return f"Hollow {value}."
+
+
+@spoken
+def gap_is_rough(value: str) -> str:
+    """The gap is no more than a rough table has anywhere, without being hollow."""
+    return f"Gap {value}, no more than rough."
 
 
 NOT_BY_SETTING: Final = "No shim or tap takes that out."  # form is not tilt
@@ -282,9 +289,12 @@ def form_words(found: FormFound) -> str:
         warp(high, amount(value, SPOKEN_STEP))
         for value, high in warps(found)
     ]  # fmt: skip
-    if found.hollow:
-        told.append(hollow(amount(found.hollow, SPOKEN_STEP)))
-    return " ".join([*told, NOT_BY_SETTING]) if told else NO_WARP
+    gap = amount(found.hollow or 0, SPOKEN_STEP)
+    if found.dished:
+        told.append(hollow(gap))
+    parts = [*told, NOT_BY_SETTING] if told else [NO_WARP]
+    rough = [gap_is_rough(gap)] if found.hollow and not found.dished else []
+    return " ".join([*parts, *rough])
 
 
 def warps(found: FormFound) -> tuple[tuple[float, str], ...]:

@@ -131,7 +131,7 @@ def _snug_asked(state: State) -> str:
 
 def _read_before(state: State, called: Reading, _: Heard) -> Turn:
     """The dial before anything is loosened: from there it is moved."""
-    return watching.taken(state, watched(state), called, state.moving.start, _begun_from)
+    return watching.taken(state, watched(state), called, _begun_from)
 
 
 def _begun_from(state: State, told: str) -> Turn:

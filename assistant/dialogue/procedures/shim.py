@@ -13,7 +13,8 @@ from assistant.dialogue.formatting import SPOKEN_STEP, rounded, signed_digits
 from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Effect, Heard, Step
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.procedures.sweep import LOOSE_SOMEWHERE, back_to_sweep
+from assistant.dialogue.procedures.sweep import back_to_sweep
+from assistant.dialogue.returns import LOOSE_SOMEWHERE
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import FRONT_BACK, Plan, State, shim_in_place

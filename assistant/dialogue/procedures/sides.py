@@ -7,7 +7,6 @@ is before it, and when it is worth a reading, is ``missed``'s.
 from dataclasses import replace
 from decimal import Decimal
 from math import hypot
-from typing import Final
 
 from assistant.dialogue.exchanged import exchange_odds
 from assistant.dialogue.messages import Heard
@@ -15,12 +14,9 @@ from assistant.dialogue.methods import way_of
 from assistant.dialogue.missed import ENDS_EXCHANGED, EXCHANGED, MAYBE, SIDES_EXCHANGED
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
-from assistant.dialogue.procedures.sweep import (
-    back_to_sweep,
-    return_of,
-    set_aside,
-    take_back,
-)
+from assistant.dialogue.procedures.sweep import back_to_sweep, set_aside, take_back
+from assistant.dialogue.read_again import ShownNow, shown_now
+from assistant.dialogue.returns import return_of
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State, Taken
@@ -29,7 +25,6 @@ from assistant.dialogue.turn import Outcome, Turn, ask, done, go
 from assistant.dialogue.watching import set_last_aside
 from assistant.dialogue.wording import call_again, reading, watch_this
 from assistant.metrology.exchanges import Exchange, read_opposite
-from assistant.metrology.stations import OPPOSITE
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
 
@@ -48,8 +43,6 @@ def once_more(station: Station) -> str:
     """A sweep may have been read with two sides exchanged: one of them again, with care."""
     return f"Mind the sides. Dial to the {station}. What does it show?"
 
-
-_LEAST: Final = 1e-6  # nothing is surer before it is read
 
 # -- the question ------------------------------------------------------------------------
 
@@ -92,7 +85,7 @@ def _taken(state: State, called: Reading, _: Heard) -> Turn:
     if called.station not in (None, station):
         return ask(state, watch_this(station))
     told = reading(station, called.value, way_of(state.profile))
-    if not _exchanged(state, station, called.value):
+    if not _exchanged(state, called.value):
         return _stands(state, told)
     word = ENDS_EXCHANGED if station == "front" else SIDES_EXCHANGED
     if state.readings:
@@ -100,55 +93,24 @@ def _taken(state: State, called: Reading, _: Heard) -> Turn:
     return set_last_aside(state, EXCHANGED, f"{told} {word}")
 
 
-def _exchanged(state: State, station: Station, value: Decimal) -> bool:
+def _exchanged(state: State, value: Decimal) -> bool:
     """Whether it shows what was called opposite rather than what was called there.
 
     By the normal likelihoods of both and the odds before.
     """
-    called, instead = _shows_then(state, station)
-    u = hypot(2**0.5 * repeat_here(state), _drift(state) / 4)
-    off, across = float(value) - called, float(value) - instead
+    shown = _shown(state)
+    u = hypot(2**0.5 * repeat_here(state), float(return_of(_readings(state))) / 4)
+    off, across = float(value) - shown.called, float(value) - shown.instead
     before = sum(exchange_odds(state, state.readings).now.values())
-    before = min(max(before, _LEAST), 1 - _LEAST)
     return read_opposite(off, across, u, before) > MAYBE
 
 
-def _shows_then(state: State, station: Station) -> tuple[float, float]:
-    """What the dial should show at a station now, and what if the sides changed places.
-
-    Reckoned from the first station as it was read last, so that a dial that drifted since does not
-    matter. What closes the sweep was read where the sweep had its zero: at the front, if that was
-    taken for the back.
-    """
-    level, last, corners = _level(state), _last_first(state), state.doubts.first_shows is not None
-    if station == "front":
-        return last + level["front"], last - level["front"] if corners else last
-    return last + level[station], last + level[OPPOSITE[station]]
-
-
-def _last_first(state: State) -> float:
-    shown = state.doubts.first_shows
-    return float(shown) if shown is not None else _drift(state)
-
-
-def _drift(state: State) -> float:
-    return float(return_of(_readings(state)))
-
-
-def _level(state: State) -> dict[Station, float]:
-    """The sweep freed of its drift, from the first station."""
-    in_time = sorted((one for one in _readings(state) if not one.closing), key=_order)
-    part = _drift(state) / len(in_time)
-    return {one.station: float(one.value) - part * turn for turn, one in enumerate(in_time)}
-
-
-def _order(taken: Taken) -> int:
-    return taken.order
+def _shown(state: State) -> ShownNow:
+    return shown_now(_readings(state), _station(state), state.doubts.first_shows)
 
 
 def _expected(state: State, _: Station | None) -> Decimal:
-    called, _instead = _shows_then(state, _station(state))
-    return Decimal(str(round(called, 3)))
+    return Decimal(str(round(_shown(state).called, 3)))
 
 
 def _stands(state: State, said: str) -> Turn:

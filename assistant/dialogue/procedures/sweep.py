@@ -1,9 +1,8 @@
 """The sweep: the dial set to zero, a reading at each station, and whether they belong together."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from math import hypot, sqrt
+from math import hypot
 from typing import Final
 
 from assistant.dialogue.dial_setting import needs_sign
@@ -14,6 +13,13 @@ from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.methods import method_of, square_first, way_of
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
+from assistant.dialogue.returns import (
+    DIAL_DRIFTS,
+    LOOSE_SOMEWHERE,
+    cause_of_returns,
+    return_of,
+    returns_of,
+)
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import AskReading, State, Taken, Undone
@@ -21,7 +27,6 @@ from assistant.dialogue.sweep_answer import (
     answer_of,
     forecast_of,
     reading_sigma,
-    repeat_here,
     suspects_of,
     sweep_limits,
 )
@@ -48,12 +53,6 @@ FIRST: Station = STATIONS[0]
 
 MOST_ASKED_AGAIN = 2
 """Stations of a sweep that are asked again because it does not fit."""
-
-LIKE = 1 / Decimal(3)
-"""Part of a drift from which another one is taken for the same (judgement)."""
-
-SHOWS = 2.75
-"""Standard deviations of a return to the same spot that no chance makes twice running."""
 
 MAX_DRIFT_REPEATS = 2
 """Sweeps that may be refused for drift before the person is told to look for play."""
@@ -107,15 +106,6 @@ def drifted(station: Station, drift: str) -> str:
 
 DRIFTING_ON: Final = "Check bar, clamp and dial for play."
 """The sweep will not close again and again."""
-
-DIAL_DRIFTS: Final = "The dial drifts. Warm up, tighten its clamp."
-"""Sweep after sweep came back off by about as much, the same way."""
-
-SLIPPED: Final = "Something slipped. Check bar and dial."
-"""One sweep came back off, and the next one did not."""
-
-LOOSE_SOMEWHERE: Final = "Something is loose: bar, dial or table."
-"""Sweep after sweep came back off, now this way and now that; or what nobody touched moved."""
 
 STILL_NO_FIT: Final = "Still no fit."  # each station was read again, and still no plane
 CALL_THICKEST: Final = "Call the thickest that goes."  # once for each sweep, before its stations
@@ -434,48 +424,10 @@ def _close_sweep(state: State, said: str) -> Turn:
     if drifted_away:
         return ask(_asked_again(state, FIRST), said)
     if not found:
-        return done(state, Outcome.SWEPT, f"{said} {_cause_of_returns(state, drift)}".strip())
+        return done(state, Outcome.SWEPT, f"{said} {cause_of_returns(state, drift)}".strip())
     if not state.again.afresh:
         return done(state, Outcome.NO_FIT, f"{said} {STILL_NO_FIT}".strip())
     return stands(state, said)
-
-
-def _cause_of_returns(state: State, drift: Decimal) -> str:
-    """Why sweeps do not come back to their zero, as soon as two of them tell; else nothing."""
-    before = returns_of(state)
-    if not before:
-        return ""
-    if state.sweeps[-1].refused == "drift":
-        if abs(drift) < LIKE * abs(before[-1]):
-            return SLIPPED
-        return DIAL_DRIFTS if drift * before[-1] > 0 else LOOSE_SOMEWHERE
-    return cause_told(state, before, drift)
-
-
-def cause_told(state: State, before: Sequence[Decimal], now: Decimal) -> str:
-    """What the return errors ``before`` and the one ``now`` tell together that they did not yet."""
-    # The surface is the same at the same spot: a return scatters less than readings do.
-    limit = SHOWS * sqrt(2) * repeat_here(state)
-    known = of_returns([float(one) for one in before], limit)
-    cause = of_returns([*map(float, before), float(now)], limit)
-    told = {"drift": DIAL_DRIFTS, "loose": LOOSE_SOMEWHERE}
-    return told.get(cause or "", "") if cause != known or len(before) == 1 else ""
-
-
-def returns_of(state: State) -> list[Decimal]:
-    """The return errors of the sweeps there are, and of what was read on from them."""
-    returns = []
-    for one in state.sweeps:
-        if not one.place:
-            closing = return_of(one.readings)
-            returns += [closing, *(one.corners[-1:] and (one.corners[-1] - closing,))]
-    return returns
-
-
-def return_of(readings: Sequence[Taken]) -> Decimal:
-    """By how much a sweep came back off its first reading; zero while it is not closed."""
-    closing = next((taken for taken in readings if taken.closing), None)
-    return closing.value - readings[0].value if closing else Decimal(0)
 
 
 def stands(state: State, said: str) -> Turn:

@@ -208,10 +208,9 @@ def _ease_briefly(state: State) -> str:
 
 def _read_before(state: State, called: Reading, _: Heard) -> Turn:
     """The dial before anything is loosened: from there the table is tapped."""
-    start, step = state.taps.start, state.plan.step if state.plan else None
-    if start is None or step is None:
+    if state.taps.start is None or state.plan is None:
         return ask(state, NOT_WHILE_LOOSE)
-    return watching.taken(state, watched(state), called, start, _begun_from)
+    return watching.taken(state, watched(state), called, _begun_from)
 
 
 def _begun_from(state: State, told: str) -> Turn:
