@@ -7,6 +7,7 @@ from contextlib import contextmanager
 import numpy as np
 import numpy.typing as npt
 import pytest
+import soxr  # type: ignore[import-untyped]
 
 from assistant.devices.sound.delay import RATE, Arrival, arrival, sweep
 from assistant.devices.sound.echo_watch import EchoWatch
@@ -14,6 +15,7 @@ from assistant.devices.sound.half_duplex import HalfDuplex
 from assistant.devices.sound.loop_back import hear_itself
 from assistant.devices.sound.microphone import Block, Microphone
 from assistant.devices.sound.speaker import Speaker
+from assistant.devices.voice.synthesis import Voice
 from assistant.devices.voice.tones import tone
 from assistant.simulation.noise import NOISES, NoiseKind, from_int16, noise, to_int16
 from assistant.simulation.speech import SpeechBank, voices
@@ -22,7 +24,15 @@ from tests.devices.sound_stand_in import MIC, OUT, Clock, StandInLibrary
 
 Samples = npt.NDArray[np.int16]
 BEGINS = RATE // 4
+VOICE = Voice()
 TALK = [from_int16(SpeechBank(voices()[0]).say(words)) for words in ("front plus six", "say again")]
+
+
+def _prompt(words: str) -> Samples:
+    """These words as the program says them."""
+    spoken, rate = VOICE.synthesise(words)
+    sound = soxr.resample(spoken.astype(np.float32), rate, RATE)
+    return np.asarray(np.clip(np.rint(sound), -32768, 32767), np.int16)
 
 
 def _room(reverberation_s: float, seed: int = 3) -> npt.NDArray[np.float64]:
@@ -174,6 +184,43 @@ def _taken(microphone: Microphone, duplex: HalfDuplex, clock: Clock) -> tuple[li
         if block is not None and block.at_s > duplex.spoke_until():
             got.append(block)
     return got, duplex.spoke_until()
+
+
+def test_an_answer_is_not_taken_for_the_prompt() -> None:
+    """Whoever answers soon resembles the prompt's end, and is all that is heard in a quiet room."""
+    chance, prominent = np.random.default_rng(7), 0
+    for words in ("is the machine unplugged", "right", "left plus five back again"):
+        said = _prompt(words)
+        for voice in voices():
+            for answer in ("yes", "minus four", "right plus six"):
+                heard = chance.normal(0, 12, BEGINS + len(said) + round(1.3 * RATE))
+                spoken = SpeechBank(voice).say(answer)
+                at = BEGINS + len(said) + round(chance.uniform(0.2, 0.8) * RATE)
+                part = spoken[: len(heard) - at]
+                heard[at : at + len(part)] += part
+                sound = np.asarray(np.rint(heard), np.int16)
+                prominent += arrival(sound, said, BEGINS) is not None
+                assert not _is_heard(sound, said)
+    # Prominence alone would take many of them.
+    assert prominent > 5
+
+
+def _is_heard(sound: Samples, said: Samples) -> bool:
+    """Whether a watch that is told both finds the prompt."""
+    watch = EchoWatch()
+    watch.plays(said, RATE, BEGINS / RATE)
+    for begin in range(0, len(sound), 480):
+        block = sound[begin : begin + 480]
+        watch.hears(block, (begin + len(block)) / RATE)
+    return watch.delay_s is not None
+
+
+@pytest.mark.parametrize("kind", ["fan", "taps", "babble"])
+def test_a_prompt_that_comes_back_is_found_in_a_room_and_in_noise(kind: NoiseKind) -> None:
+    for number, words in enumerate(("is the machine unplugged", "right", "left plus five")):
+        said = _prompt(words)
+        for delay_s in (0.05, 0.6):
+            assert _is_heard(_heard(said, delay_s, kind, 10.0, number, _room(0.5)), said)
 
 
 def test_tones_and_silence_tell_nothing() -> None:

@@ -27,8 +27,26 @@ LEAST_PROMINENCE = 9.0
 """The arrival over the usual size of everything else: chance alone gives about 5 in these times,
 hammering and talk up to 6 (measured, see the tests)."""
 
+LEAST_LIKENESS = 0.2
+"""Correlation with a prompt, times the root of its seconds, that tells it from an answer to it.
+
+Whoever answers soon after a prompt resembles its end at some delay, and stands out where it is
+quiet: by prominence alone half of such answers of people were taken for the prompt. Of 5,000 this
+reached 0.17; prompts through small loudspeakers, rooms and noise as loud as they: 95 % above 0.22
+(measured; chance correlation falls with the root of the length).
+"""
+
+LEAST_ARRIVED_S = 0.15
+"""Less of a prompt is not compared: a later look has more of it."""
+
+PRE_EMPHASIS = 0.95
+"""Evens out the spectrum of speech, whose few strong low partials are alike in everybody."""
+
 LEAST_FALL_DB = 15.0
 """The decay must be seen as far as this, or nothing is said of it."""
+
+ATTACK, REFLECTED = 80, 240
+"""Samples that a sound takes to rise, and by which a reflection that is louder may be later."""
 
 Samples = npt.NDArray[np.int16]
 Floats = npt.NDArray[np.float64]
@@ -80,17 +98,46 @@ def arrival(heard: Samples, sent: Samples, begins: int) -> Arrival | None:
     if not len(inside):
         return None
     peak = int(np.argmax(inside))
-    around = np.concatenate([inside[: max(0, peak - 80)], inside[peak + RATE // 2 :]])
+    around = np.concatenate([inside[: max(0, peak - ATTACK)], inside[peak + RATE // 2 :]])
     rest = around if len(around) > RATE // 10 else inside
     usual = float(np.sqrt(np.mean(rest**2)))
     prominence = float(inside[peak]) / max(usual, 1e-12)
     if prominence < LEAST_PROMINENCE:
         return None
     # A reflection may be louder than what came straight, but it is later.
-    early = np.flatnonzero(inside[max(0, peak - 240) : peak + 1] > 0.5 * inside[peak])
-    direct = max(0, peak - 240) + int(early[0])
+    before = max(0, peak - REFLECTED)
+    early = np.flatnonzero(inside[before : peak + 1] > 0.5 * inside[peak])
+    direct = before + int(early[0])
     decay = _reverberation(inside[direct:])
     return Arrival((first + direct - begins) / RATE, prominence, decay)
+
+
+def is_prompt(heard: Samples, sent: Samples, at: int) -> bool:
+    """Whether what was found at this sample is the prompt, and not somebody who answers it.
+
+    By normalised cross-correlation (J. P. Lewis, Fast normalized cross-correlation, 1995) of
+    pre-emphasised sound, the largest over the delays of early reflections, of as much of the
+    prompt as has arrived.
+    """
+    loud = np.flatnonzero(np.abs(sent) > 0.01 * np.abs(sent).max(initial=1))
+    if not len(loud):
+        return False
+    begins = max(0, at + int(loud[0]) - ATTACK)
+    there = _pre_emphasised(heard[begins:])
+    source = _pre_emphasised(sent[loud[0] : loud[-1] + 1])[: len(there) - REFLECTED - 2 * ATTACK]
+    if len(source) < LEAST_ARRIVED_S * RATE:
+        return False
+    there = there[: len(source) + REFLECTED + 2 * ATTACK]
+    products = np.correlate(there, source, "valid")
+    powers = np.correlate(there**2, np.ones(len(source)), "valid")
+    alike = np.abs(products) / np.sqrt(np.maximum(powers * np.sum(source**2), 1e-12))
+    return float(alike.max()) * (len(source) / RATE) ** 0.5 >= LEAST_LIKENESS
+
+
+def _pre_emphasised(sound: Samples) -> Floats:
+    even = sound.astype(np.float64)
+    even[1:] -= PRE_EMPHASIS * even[:-1]
+    return even
 
 
 def _response(heard: Samples, sent: Samples) -> Floats:

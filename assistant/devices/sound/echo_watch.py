@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import soxr  # type: ignore[import-untyped]
 
-from assistant.devices.sound.delay import LATEST_S, RATE, arrival
+from assistant.devices.sound.delay import LATEST_S, RATE, arrival, is_prompt
 
 LOOKS_S = (0.15, 0.4, 0.7, 1.0, LATEST_S)
 """When it is looked for, counted from the end of what was played: most are known at once."""
@@ -100,8 +100,9 @@ class EchoWatch:
         heard = np.concatenate([samples for _, samples in blocks])
         ends = np.cumsum([len(samples) for _, samples in blocks]) / RATE
         first_at = float(np.median([at for at, _ in blocks] - ends))
-        found = arrival(heard, sent, round((begin - first_at) * RATE))
-        if found is not None:
+        begins = round((begin - first_at) * RATE)
+        found = arrival(heard, sent, begins)
+        if found is not None and is_prompt(heard, sent, begins + round(found.delay_s * RATE)):
             self.delay_s = max(0.0, found.delay_s)
             self._unheard = 0
             with self._lock:
