@@ -3,7 +3,8 @@
 ``python -m tests.devices.soak --hours 2`` prints a table. Real ears, voice, record, threads
 and half duplex; only the sound card is a stand-in, and the clock of the sound runs as fast as
 everything keeps up. A simulated person squares one machine after the other by speaking; now
-and then somebody else talks, a motor runs, a key is pressed, the microphone is pulled out.
+and then somebody else talks, a motor runs, a key is pressed, the microphone is pulled out, or
+its radio link drops out.
 """
 
 import argparse
@@ -16,7 +17,7 @@ import tempfile
 import time
 from collections import Counter
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -26,14 +27,18 @@ import soxr  # type: ignore[import-untyped]
 from assistant.bench.live_bench import LiveBench
 from assistant.bench.queued import End, Spoken, Typed
 from assistant.bench.wishes import Surroundings, Wishes
-from assistant.devices.ears.fallback.pocketsphinx_ears import PocketSphinx
+from assistant.devices.ears.engines import ENGINES, Engine, recogniser
 from assistant.devices.sound.microphone import Block, _Raw
 from assistant.dialogue.messages import Effect, Event, Heard, Listen
 from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
 from assistant.simulation.caller import Operator, OperatorStuck
+from assistant.simulation.sound_carrier import Speaks
 from assistant.simulation.speech import RATE, SpeechBank, voices
+from assistant.simulation.synthesised import somebody
+from grammar.meaning import Reading
+from grammar.parse import parse
 from tests.devices.sound_stand_in import MIC, OUT, Clock, StandInLibrary
 
 Samples = npt.NDArray[np.int16]
@@ -44,6 +49,9 @@ GIVE_UP_S = 2.5
 """Quiet after a call of which nothing comes, until the person says it once more."""
 
 MOTOR_S = 25.0
+
+DROP_OUTS_S = (0.05, 0.6)
+"""How long a radio link delivers nothing, at least and at most: too short to count as lost."""
 
 EVERY_S = 600.0
 """Sound between two rows, and between two disturbances of a kind."""
@@ -65,6 +73,8 @@ class Tally:
     talk: int = 0
     motors: int = 0
     pulled: int = 0
+    drop_outs: int = 0
+    misheard: int = 0
     stale: int = 0
     wrong_turn: int = 0
     kinds: Counter[str] = field(default_factory=Counter)
@@ -77,7 +87,9 @@ class Soak:
     ``every_s``: of sound, between two disturbances of a kind.
     """
 
-    def __init__(self, folder: Path, seed: int = 1, every_s: float = EVERY_S) -> None:
+    def __init__(
+        self, folder: Path, seed: int = 1, every_s: float = EVERY_S, engine: Engine = "auto"
+    ) -> None:
         self.tally = Tally()
         self.clock = Clock()
         self._begun_at = self.clock.now
@@ -85,7 +97,8 @@ class Soak:
         self._chance = random.Random(seed)
         self._noise = np.random.default_rng(seed)
         # A voice that the ears take surely: how well others are heard is measured elsewhere.
-        self._bank, self._other = SpeechBank("slt"), SpeechBank(voices()[-1])
+        self._person = SpeechBank("slt") if engine == "pocketsphinx" else somebody(seed)
+        self._other = SpeechBank(voices()[-1])
         self._mic = StandInLibrary(MIC, form=(MIC_RATE, 2))
         self._out = StandInLibrary(OUT, form=(OUT_RATE, 2))
         self._effects: list[Effect] = []
@@ -94,6 +107,8 @@ class Soak:
         self._ended_at: float | None = None
         self._words: str | None = None
         self._motor_until = 0.0
+        self._dropped = (0.0, 0.0)
+        self._drops_at = every_s / 8
         self._every_s = every_s
         self._owed = {
             "key": every_s / 10, "talk": every_s / 6, "motor": every_s / 3, "pull": every_s / 1.5,
@@ -108,8 +123,9 @@ class Soak:
             lambda kind: self._mic if kind == "microphone" else self._out, clock=self.clock
         )
         self.bench = LiveBench(
-            self.profile, journal, Wishes(), PocketSphinx, io.StringIO(), _Sink(), _Sink(), around
-        )
+            self.profile, journal, Wishes(), lambda: recogniser(engine), io.StringIO(), _Sink(),
+            _Sink(), around,
+        )  # fmt: skip
         perform = self.bench.loop._perform
 
         def noted(effect: Effect) -> None:
@@ -170,9 +186,12 @@ class Soak:
         block[: len(part)] += part
         self.clock.now += BLOCK_S
         microphone = self.bench._microphone
+        begins, ends = self._dropped
+        out = begins <= self.seconds < ends
         if microphone is not None and microphone._stream is self._mic.streams[-1]:
-            self.delivered += size
-            self._mic.streams[-1].deliver(np.clip(block, -32768, 32767).astype(np.int16))
+            if not out:
+                self.delivered += size
+                self._mic.streams[-1].deliver(np.clip(block, -32768, 32767).astype(np.int16))
         else:
             # Whoever opens it again looks ten times in a real second.
             time.sleep(BLOCK_S / 3)
@@ -207,6 +226,7 @@ class Soak:
         tally.kinds[type(event).__name__] += 1
         if isinstance(event, Heard):
             tally.stale += event.turn != state.turn
+            tally.misheard += self._is_wrong(event)
             if self._ended_at is not None and self._words is not None:
                 tally.late_s.append(self.seconds - self._ended_at)
                 self._words = self._ended_at = None
@@ -216,6 +236,15 @@ class Soak:
         listens = [effect for effect in self._effects if isinstance(effect, Listen)]
         tally.wrong_turn += bool(listens) and listens[-1].turn != after.turn
         self._react()
+
+    def _is_wrong(self, event: Heard) -> bool:
+        """Accepted as something else than was said; a station that was lost may be left out."""
+        if event.outcome != "accepted" or self._words is None:
+            return False
+        said, meant = parse(self._words, self.profile.scale), event.meaning
+        if isinstance(said, Reading) and isinstance(meant, Reading) and meant.station is None:
+            said = replace(said, station=None)
+        return meant != said
 
     def _react(self) -> None:
         effects, self._effects = self._effects, []
@@ -248,10 +277,20 @@ class Soak:
             self._speaks_at = self.seconds + self._chance.uniform(0.5, 1.0)
         elif self.seconds >= self._speaks_at:
             self.tally.calls += 1
-            self._say(self._bank, self._words, 1.0)
+            self._say(self._person, self._words, 1.0)
+            self._drop_out()
 
-    def _say(self, bank: SpeechBank, words: str, loudness: float) -> None:
-        spoken = bank.say(words).astype(np.float32) * loudness
+    def _drop_out(self) -> None:
+        """Somewhere in the call that was just begun its link is gone for a while, when due."""
+        if self.seconds < self._drops_at:
+            return
+        self._drops_at += self._every_s / 4
+        self.tally.drop_outs += 1
+        begins = self.seconds + self._chance.uniform(0.0, len(self._sound) / MIC_RATE)
+        self._dropped = (begins, begins + self._chance.uniform(*DROP_OUTS_S))
+
+    def _say(self, mouth: Speaks, words: str, loudness: float) -> None:
+        spoken = mouth.say(words).astype(np.float32) * loudness
         self._sound = soxr.resample(spoken, RATE, MIC_RATE).astype(np.int16)
 
     def _disturb(self) -> None:
@@ -296,16 +335,16 @@ def _memory_mb() -> float:
 
 
 HEAD = (
-    "sound_min  real_s  memory_MB  jobs  calls  unheard  stale  events  in_record  late_ms  "
-    "samples_off"
+    "sound_min  real_s  memory_MB  jobs  calls  unheard  misheard  stale  events  in_record  "
+    "late_ms  samples_off"
 )
 
 
-def run(hours: float, seed: int = 1) -> list[str]:
+def run(hours: float, seed: int = 1, engine: Engine = "auto") -> list[str]:
     """Print a row every ten minutes of sound; gives what is wrong at the end."""
     began = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
-        soak = Soak(Path(folder), seed)
+        soak = Soak(Path(folder), seed, engine=engine)
         _row(HEAD)
         with soak.stack:
             rows = 1
@@ -314,7 +353,12 @@ def run(hours: float, seed: int = 1) -> list[str]:
                 if soak.seconds >= rows * EVERY_S or soak.seconds >= hours * 3600:
                     rows += 1
                     _row(row(soak, time.monotonic() - began))
-            _row(f"events: {dict(sorted(soak.tally.kinds.items()))}, stuck: {soak.tally.stuck}")
+            tally = soak.tally
+            _row(f"events: {dict(sorted(tally.kinds.items()))}, stuck: {tally.stuck}")
+            _row(
+                f"talk: {tally.talk}, motors: {tally.motors}, pulled out: {tally.pulled}, "
+                f"dropped out: {tally.drop_outs}"
+            )
             return checks(soak)
 
 
@@ -324,8 +368,8 @@ def row(soak: Soak, real_s: float) -> str:
     late = statistics.median(tally.late_s[-100:]) * 1000 if tally.late_s else 0.0
     return (
         f"{soak.seconds / 60:9.0f}  {real_s:6.0f}  {_memory_mb():9.1f}  {tally.jobs:4}  "
-        f"{tally.calls:5}  {tally.unheard:7}  {tally.stale:5}  {tally.handled:6}  "
-        f"{soak.committed():9}  {late:7.0f}  {samples_off(soak):11.0f}"
+        f"{tally.calls:5}  {tally.unheard:7}  {tally.misheard:8}  {tally.stale:5}  "
+        f"{tally.handled:6}  {soak.committed():9}  {late:7.0f}  {samples_off(soak):11.0f}"
     )
 
 
@@ -344,9 +388,12 @@ def checks(soak: Soak) -> list[str]:
     for name in ("DeviceLost", "DeviceBack"):
         if tally.kinds[name] != tally.pulled:
             wrong.append(f"{tally.pulled} times pulled out, {tally.kinds[name]} {name} came")
-    if tally.unheard > tally.talk + tally.pulled:
+    disturbed = tally.talk + tally.pulled + tally.drop_outs
+    if tally.unheard > disturbed:
         # Somebody else talks into a call, or it falls into the moment before a loss is told.
-        wrong.append(f"{tally.unheard} calls unheard, {tally.talk + tally.pulled} disturbed")
+        wrong.append(f"{tally.unheard} calls unheard, {disturbed} disturbed")
+    if tally.misheard:
+        wrong.append(f"{tally.misheard} calls accepted as something else")
     if tally.wrong_turn:
         wrong.append(f"{tally.wrong_turn} times another turn was listened for")
     if abs(samples_off(soak)) > RATE / 10:
@@ -366,8 +413,9 @@ def main() -> int:
     parser = argparse.ArgumentParser()
     parser.add_argument("--hours", type=float, default=2.0)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--engine", choices=ENGINES, default="auto")
     arguments = parser.parse_args()
-    wrong = run(arguments.hours, arguments.seed)
+    wrong = run(arguments.hours, arguments.seed, arguments.engine)
     for line in wrong or ["nothing is wrong"]:
         _row(line)
     return 1 if wrong else 0
