@@ -64,7 +64,8 @@ def test_texts_are_scored_at_one_go_as_the_search_scored_them(neural: "Neural") 
         [text.score for text in texts], abs=0.8
     )
     (alone,) = neural._model.scores(encoded, BEGIN, END, [texts[0].tokens])
-    assert float(alone) == pytest.approx(texts[0].score, abs=0.1)
+    # Older runtimes round otherwise; a token more or less is two and more.
+    assert float(alone) == pytest.approx(texts[0].score, abs=0.5)
 
 
 def test_scores_are_the_means_over_all_paces() -> None:
