@@ -256,7 +256,7 @@ class Operator:
                 further = float(further_deg(self.profile))
                 ready = prepare_again(bench, question.phase, further)
                 return ready or agree(self._chance, self.manner)
-            case "unplugged" | "key out" | "table held" | "spindle checked" | "decide":
+            case "unplugged" | "key out" | "table held" | "all safe" | "spindle checked" | "decide":
                 self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)
             case "set up":

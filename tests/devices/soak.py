@@ -115,7 +115,7 @@ class Soak:
         }  # fmt: skip
         self._seed = seed
         self.delivered = self.read = 0
-        self._idle = False
+        self._idle = self._given_up = False
         self.stack = ExitStack()
         journal = self.stack.enter_context(Journal.open(self._record))
         self.profile = profile_for("thou")
@@ -148,6 +148,7 @@ class Soak:
 
     def _begin(self) -> None:
         self._seed += 1
+        self._given_up = False
         self.tally.jobs += 1
         machine = Machine(draw_machine(self._seed, "thou"))
         self._operator = Operator(machine, self.profile, random.Random(self._seed))
@@ -202,7 +203,7 @@ class Soak:
         self._wait()
         while not self.bench.mailbox.empty():
             self._handle()
-        if self.bench.loop.over:
+        if self.bench.loop.over or self._given_up:
             self._begin()
 
     def _wait(self) -> None:
@@ -252,7 +253,7 @@ class Soak:
             words = self._operator.react(effects)
         except OperatorStuck:
             self.tally.stuck += 1
-            self._begin()
+            self._given_up = True
             return
         if words is not None:
             self._words, self._speaks_at, self._ended_at = words, None, None
@@ -392,6 +393,8 @@ def checks(soak: Soak) -> list[str]:
     if tally.unheard > disturbed:
         # Somebody else talks into a call, or it falls into the moment before a loss is told.
         wrong.append(f"{tally.unheard} calls unheard, {disturbed} disturbed")
+    if tally.stuck:
+        wrong.append(f"{tally.stuck} times the person did not know what to do")
     if tally.misheard:
         wrong.append(f"{tally.misheard} calls accepted as something else")
     if tally.wrong_turn:

@@ -177,6 +177,10 @@ def test_a_dial_off_its_range_stops_the_person() -> None:
         _asked(person, "Front?")
 
 
+def test_the_short_form_of_making_safe_is_answered() -> None:
+    assert _person().answer(Question("all safe", None, ("yes", "no"))) in ("yes", "affirm")
+
+
 def test_an_unknown_phase_stops_the_person() -> None:
     with pytest.raises(OperatorStuck, match="does not know what to do in brewing"):
         _person().answer(Question("brewing", None, ()))
