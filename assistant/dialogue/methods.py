@@ -23,7 +23,7 @@ SPOT_BY_SQUARE: Final = "Set the square again. Call each leaf, then done."
 @spoken
 def spots_apart(what: str, far: str) -> str:
     """How rough the surface is, at spots so far apart that one wave does not make them alike."""
-    return f"{what} to five spots, {far} either way. Call each, then done."
+    return f"{what} to eight spots, {far} apart, clockwise. Call each, then done."
 
 
 @spoken

@@ -1,11 +1,19 @@
-"""Where the spots of a repeated sweep lie: moved on round the circle, so that they are new ones."""
+"""Where spots lie beside one another: moved on round the circle, so that they are new ones.
+
+A repeated sweep moves each of its own on by as much as the spots lie apart that show how rough the
+surface is.
+"""
 
 from decimal import Decimal
 from math import pi
+from typing import Final
 
 from assistant.dialogue.formatting import size_words
 from assistant.dialogue.machine import Profile
 from assistant.metrology.lengths import Length
+
+SPOTS: Final = 8
+"""Readings of the surface that are asked for."""
 
 SHARE = Decimal("0.125")
 """Of the sweep diameter by which every spot is moved on: an inch in eight, over which most of a

@@ -12,7 +12,7 @@ from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.gauging import no_go_of, usual_leaf
 from assistant.dialogue.machine import SHIMMED, Profile
 from assistant.dialogue.methods import method_of
-from assistant.dialogue.spots import further_deg
+from assistant.dialogue.spots import further_deg, spots_further
 from assistant.dialogue.state import CompletedSweep, State, Taken
 from assistant.metrology.answer import Answer
 from assistant.metrology.conformance import Region
@@ -255,19 +255,6 @@ def region_here(profile: Profile) -> Region:
     return tolerance_region(tolerance_counts(profile), profile.front_may_be)
 
 
-_SPOTS_FAR = Decimal("0.25")
-
-
-def spots_far(profile: Profile) -> Length:
-    """How far to either side of a station the spots of the surface's noise are asked for.
-
-    A quarter of the sweep, to whole inches or centimetres.
-    """
-    inch = profile.scale.system == "thou"
-    unit = Length.of(1, "in") if inch else Length.of(10, "mm")
-    return max(round(profile.sweep_diameter * _SPOTS_FAR / unit), 1) * unit
-
-
 def noise_of(profile: Profile) -> Noise:
     """What is known of the noise: measured at this machine, or else as the profile states."""
     unit = count_unit(profile)
@@ -277,7 +264,7 @@ def noise_of(profile: Profile) -> Noise:
 
     return Noise(
         surface=lengths(profile.surface),
-        surface_span=None if profile.method == "square" else 2 * spots_far(profile),
+        surface_apart=spots_further(profile),
         relock=lengths(profile.relock),
         lock_pull=None if profile.lock_pull is None else Length.of(profile.lock_pull, unit),
         indicator_limit=Length.of(profile.instrument.limit, unit),

@@ -10,7 +10,7 @@ from typing import Final
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.methods import method_of
-from assistant.dialogue.spots import further_deg
+from assistant.dialogue.spots import SPOTS, further_deg, spots_further
 from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
 from assistant.dialogue.sweep_answer import (
     BY_HAND,
@@ -28,6 +28,7 @@ from assistant.metrology.one_surface import Leg, Shares, shares_of_more
 from assistant.metrology.response import Response
 from assistant.metrology.scatter import relock_scatter
 from assistant.metrology.uncertainty import Budget
+from assistant.metrology.waviness import spots_in_a_row
 
 SETTLE, CORNERS, AGAIN = "settle", "corners", "again"
 """What only measures: the noise of the surface, four more stations, another sweep."""
@@ -39,9 +40,9 @@ _SWEEPS: Final = {"shim": 2.0, CORNERS: 0.7, SETTLE: 0.8, AGAIN: 1.0}
 _USUAL_SWEEPS: Final = 1.5
 """What each costs, in sweeps: a bolt that is loosened costs more than a tap."""
 
-_SPOTS_DOF, _LEG_DOF = 5.0, 3.0
-"""Degrees of freedom that measuring is expected to bring: five spots, four stations of their own
-(one by what they miss a plane, two by how the tilt comes out again)."""
+_LEG_DOF: Final = 3.0
+"""Degrees of freedom that four stations of their own are expected to bring: one by what they miss a
+plane, two by how the tilt comes out again."""
 
 MOST_SWEEPS: Final = 4
 """Sweeps of one state of the table: beyond it a mean gains too little for the work."""
@@ -104,7 +105,7 @@ def _measured(state: State, answer: Answer, name: str) -> Option:
     now = standing_of(answer)
     cost = _SWEEPS[name]
     if name == SETTLE:
-        surer = replace(now, dof=now.dof + _SPOTS_DOF)
+        surer = replace(now, dof=now.dof + _spots_dof(state.profile))
         return Option(name, surer, False, cost, replace(surer, covariance=_guess_halved(answer)))
     made = [(state.further_of(sweep), bool(sweep.corners)) for sweep in state.same_table]
     last, _ = made[-1]
@@ -115,6 +116,12 @@ def _measured(state: State, answer: Answer, name: str) -> Option:
     most = [*made[:-1], (last, look), *((step, look) for step in further)]
     after, at_best = (_known_by(state, answer, made, sweeps) for sweeps in (then, most))
     return Option(name, after, False, cost, at_best)
+
+
+def _spots_dof(profile: Profile) -> float:
+    """Degrees of freedom that the spots asked for are expected to bring."""
+    apart = spots_further(profile)
+    return SPOTS - 1.0 if apart is None else spots_in_a_row(SPOTS, float(apart.to("mm"))).dof
 
 
 def _guess_halved(answer: Answer) -> Covariance:

@@ -152,13 +152,14 @@ class Shimming:
 class Noise:
     """What is known about how readings scatter; each part may be missing.
 
-    ``surface``: readings at spots about one station, somewhere along ``surface_span``; None: as far
-    apart as makes them independent. ``relock``: readings at the right or left station, each after
-    unlocking and locking again. ``resolution``: the finest step called.
-    ``lock_pull``: change of the same station from snug to hard. ``indicator_limit``: largest error
-    of the dial over the span used. ``end_play``: how far up the spindle stays after it was lifted
-    and let go. ``days_old``: since surface, relock and pull were measured; ``relock_days_old``:
-    since relock was, None for the same.
+    ``surface``: readings at spots about one station, in a row and ``surface_apart`` from one to
+    the next, or else somewhere along ``surface_span``; None: as far apart as makes them
+    independent. ``relock``: readings at the right or left station, each after unlocking and
+    locking again. ``resolution``: the finest step called. ``lock_pull``: change of the same
+    station from snug to hard. ``indicator_limit``: largest error of the dial over the span used.
+    ``end_play``: how far up the spindle stays after it was lifted and let go. ``days_old``: since
+    surface, relock and pull were measured; ``relock_days_old``: since relock was, None for the
+    same.
 
     Told rather than measured: ``reading_sd``, the standard deviation of one reading over the table,
     and ``relock_sd``, that of a difference of opposite stations from relocking, each with the
@@ -177,6 +178,7 @@ class Noise:
     relock_sd: Length | None = None
     end_play: Length | None = None
     surface_span: Length | None = None
+    surface_apart: Length | None = None
     reading_dof: float | None = None
     relock_dof: float | None = None
     days_old: float = 0.0
@@ -322,6 +324,7 @@ def _check_noise(noise: Noise) -> None:
         ("relock_sd", noise.relock_sd),
         ("end_play", noise.end_play),
         ("surface_span", noise.surface_span),
+        ("surface_apart", noise.surface_apart),
     ):
         if value is not None and value < ZERO:
             raise ProblemError(f"noise.{name} is negative; give its size")

@@ -15,7 +15,7 @@ from typing import Final
 from assistant.metrology.lengths import Length, Unit
 from assistant.metrology.problem import Noise
 from assistant.metrology.uncertainty import Origin, dof_of_guess, pooled
-from assistant.metrology.waviness import spots_apart
+from assistant.metrology.waviness import Spots, off_line_sd, spots_apart, spots_in_a_row
 
 # Half a thou on a table as it comes from the factory: judgement, no source.
 DEFAULT_READING_SD: Final = Length.of("0.5", "thou")
@@ -115,15 +115,22 @@ def surface_scatter(noise: Noise, unit: Unit, step: float) -> Scatter:
     lie close together (``waviness``).
     """
     if noise.surface:
-        count = len(noise.surface)
-        measured = sample_sd([float(value.to(unit)) for value in noise.surface])
-        span = None if noise.surface_span is None else float(noise.surface_span.to("mm"))
-        spots = spots_apart(count, span)
+        values = [float(value.to(unit)) for value in noise.surface]
+        measured, spots = _seen_at_spots(values, noise)
         found = Scatter(without_rounding(measured, step) * spots.factor, spots.dof)
         return _remembered(found, noise.days_old)
     if noise.reading_sd is not None:
         return _told(noise.reading_sd, noise.reading_dof, unit)
     return Scatter(float(DEFAULT_READING_SD.to(unit)), GUESS_DOF, "assumed")
+
+
+def _seen_at_spots(values: Sequence[float], noise: Noise) -> tuple[float, Spots]:
+    """How readings at spots about a station scatter, and what they are worth."""
+    if noise.surface_apart is not None:
+        apart = float(noise.surface_apart.to("mm"))
+        return off_line_sd(values), spots_in_a_row(len(values), apart)
+    span = None if noise.surface_span is None else float(noise.surface_span.to("mm"))
+    return sample_sd(values), spots_apart(len(values), span)
 
 
 def relock_scatter(noise: Noise, unit: Unit, step: float) -> Scatter | None:

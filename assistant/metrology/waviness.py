@@ -7,6 +7,7 @@ were taken close together share the same wave and scatter too little.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, sqrt
@@ -14,6 +15,7 @@ from typing import Final
 
 import numpy as np
 
+from assistant.metrology.least_squares import Array
 from assistant.metrology.uncertainty import dof_of_guess
 
 CORRELATION_MM: Final = 25.4
@@ -66,6 +68,44 @@ def spots_apart(count: int, span_mm: float | None) -> Spots:
     )
     doubt = (high - low) / 2 / factor
     return Spots(factor, 1 / (1 / dof + (1 / dof_of_guess(doubt) if doubt else 0.0)))
+
+
+def off_line_sd(values: Sequence[float]) -> float:
+    """Scatter of readings at spots in a row, their common slope taken out: n - 2.
+
+    A table out of square slopes along them; of two readings no slope can be told.
+    """
+    at = np.arange(len(values), dtype=np.float64)
+    off = _off(at) @ np.array(values)
+    return float(np.sqrt(off @ off / max(len(values) - 2, 1)))
+
+
+@lru_cache(maxsize=64)
+def spots_in_a_row(count: int, apart_mm: float) -> Spots:
+    """The worth of ``count`` spots in a row, each ``apart_mm`` from the one before, off their line.
+
+    As of ``spots_apart``, with the projection off the line for M; hands put the spots to within a
+    third of that, which changes little (simulated).
+    """
+    factor, dof = _row(count, apart_mm, CORRELATION_MM)
+    low, high = (
+        _row(count, apart_mm, length)[0]
+        for length in (CORRELATION_MM / _TIMES, CORRELATION_MM * _TIMES)
+    )
+    return Spots(factor, 1 / (1 / dof + 1 / dof_of_guess((high - low) / 2 / factor)))
+
+
+def _row(count: int, apart_mm: float, length_mm: float) -> tuple[float, float]:
+    at = np.arange(count, dtype=np.float64) * apart_mm
+    off = _off(at) @ np.exp(-np.abs(at[:, np.newaxis] - at) / length_mm)
+    mean = float(np.trace(off))
+    return sqrt(max(count - 2, 1) / mean), mean**2 / float(np.trace(off @ off))
+
+
+def _off(at: Array) -> Array:
+    """The projection off a line through spots at these places; of two, off their mean."""
+    design = np.column_stack([np.ones_like(at), at][: len(at) - 1])
+    return np.eye(len(at)) - design @ np.linalg.pinv(design)
 
 
 @lru_cache(maxsize=64)

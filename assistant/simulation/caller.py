@@ -14,7 +14,7 @@ from assistant.dialogue.formatting import size_words, tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Listen, Say, Step
 from assistant.dialogue.procedures import last_time, setup, sweep
-from assistant.dialogue.spots import further_deg
+from assistant.dialogue.spots import SPOTS, further_deg
 from assistant.dialogue.state import shim_in_place
 from assistant.simulation.bench import BEARINGS, Bench, prepare_again
 from assistant.simulation.cues import ASTRAY, MOVING, Question
@@ -335,7 +335,8 @@ class Operator:
     def _settle(self, phase: str) -> str:
         """One reading of the noise at the right, or "done" after enough of a kind."""
         bearing = BEARINGS["right"]
-        if self._noted >= ENOUGH and phase in ("surface", "relock"):
+        enough = SPOTS if phase == "surface" else ENOUGH
+        if self._noted >= enough and phase in ("surface", "relock"):
             self._noted = 0
             return "done"
         self._noted += 1
@@ -352,8 +353,8 @@ class Operator:
         return again(self._called, False)
 
     def _astray_deg(self) -> float:
-        """How far from the station the tip comes down when the surface is felt out."""
-        return self._chance.uniform(-4.0, 4.0)
+        """How far from the station the tip comes down when the surface is felt out: in a row."""
+        return (self._noted - self._chance.uniform(0.7, 1.3)) * float(further_deg(self.profile))
 
     def _zero(self, question: Question) -> str:
         if self.bench.table_lock != "hard" or not self.bench.bolt_tight:

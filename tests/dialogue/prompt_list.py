@@ -72,7 +72,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "touch.other_axis": [("right",)],
     "tap.tap_a_little": [("right",)],
     "touch.closed": [("high at the front", "all alike")],
-    "methods.spots_apart": [("Dial", "two inches"), ("Rod", "fifty millimetres")],
+    "methods.spots_apart": [("Dial", "an inch"), ("Rod", "thirty millimetres")],
     "methods.square_first": [("back",)],
     "square.which_end": [(Decimal(4),)],
     "gap.set_rod": [("back", Decimal(10))],

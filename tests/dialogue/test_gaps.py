@@ -170,7 +170,7 @@ def test_metric_leaves_and_a_leaf_of_ones_own() -> None:
 
 def test_roughness_is_measured_in_gaps() -> None:
     job = TypedJob.begin(GAP)
-    assert job.say(*READY, "settle") == methods.spots_apart("Rod", "two inches")
+    assert job.say(*READY, "settle") == methods.spots_apart("Rod", "an inch")
     assert job.say("ten") == "Ten."
     job.say("nine", "ten", "done")
     assert job.state.profile.surface == tuple(map(Decimal, (10, 9, 10)))

@@ -3,17 +3,23 @@
 from dataclasses import replace
 from decimal import Decimal
 
-from assistant.dialogue.formatting import size_words
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Learned
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.lock import Lock
-from assistant.dialogue.procedures.noise import Settling
+from assistant.dialogue.procedures.noise import NEXT_SPOT, OR_DONE, Settling
+from assistant.dialogue.questions import asked_now
+from assistant.dialogue.spots import SPOTS
 from assistant.dialogue.state import AskReading
-from assistant.dialogue.sweep_answer import noise_of, reading_known, spots_far
+from assistant.dialogue.sweep_answer import noise_of, reading_known
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import relock_scatter
-from tests.dialogue.typed import TypedJob
+from grammar.numerals import number_words
+from grammar.scale import Scale
+from tests.dialogue.typed import READY, TypedJob
+
+SMALL = replace(Profile(), sweep_diameter=Length.of(4, "in"))
+METRIC = Profile(scale=Scale("mm", 50, Decimal("0.5")))
 
 
 def _settled() -> TypedJob:
@@ -42,10 +48,33 @@ def test_what_was_measured_is_what_the_answer_is_weighed_by() -> None:
 
 
 def test_the_spots_lie_as_far_apart_as_they_are_asked_for() -> None:
-    job = TypedJob.at(Lock.LOCK)
-    far = spots_far(job.state.profile)
-    assert size_words(far, job.state.profile.scale) in job.say("settle")
-    assert noise_of(job.state.profile).surface_span == 2 * far
+    for profile, words, apart in (
+        (Profile(), "eight spots, an inch apart, clockwise.", Length.of(1, "in")),
+        (SMALL, "eight spots, half an inch apart, clockwise.", Length.of("0.5", "in")),
+        (METRIC, "eight spots, thirty millimetres apart, clockwise.", Length.of(30, "mm")),
+    ):
+        job = TypedJob.begin(profile)
+        job.say(*READY[:-1])
+        assert f"Dial to {words}" in job.say("settle")
+        assert noise_of(profile).surface_apart == apart
+        assert words.startswith(number_words(Decimal(SPOTS)))
+
+
+def test_as_many_spots_as_were_asked_for_are_enough() -> None:
+    job = TypedJob.at(Settling.SURFACE)
+    asked = []
+    for _ in range(SPOTS):
+        job.say("plus one")
+        asked.append(asked_now(job.state))
+    assert asked == [NEXT_SPOT] * (SPOTS - 1) + [OR_DONE]
+
+
+def test_a_table_out_of_square_is_no_rougher_for_it() -> None:
+    """It slopes along the spots; one that goes up and down by as much is rough."""
+    even, rough = TypedJob.at(Settling.SURFACE), TypedJob.at(Settling.SURFACE)
+    even.say("zero", "plus one", "plus two", "plus three", "done")
+    rough.say("zero", "plus three", "plus one", "plus two", "done")
+    assert 3 * reading_known(even.state.profile).sd < reading_known(rough.state.profile).sd
 
 
 def test_a_wider_scatter_makes_a_wider_answer() -> None:

@@ -34,7 +34,7 @@ from assistant.metrology.scatter import (
 )
 from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
-from assistant.metrology.waviness import CORRELATION_MM, spots_apart
+from assistant.metrology.waviness import CORRELATION_MM, off_line_sd, spots_apart, spots_in_a_row
 from tests.metrology.sweeps import length, lengths, sweep
 
 FOUR = (0.0, 90.0, 180.0, 270.0)
@@ -119,6 +119,25 @@ def test_a_wave_is_the_same_at_neighbouring_spots() -> None:
         # A length that may be half or twice costs freedom: fewer than the draws themselves show.
         shown = 2 * variances.mean() ** 2 / variances.var()
         assert 0.7 * shown < spots.dof < shown
+
+
+@pytest.mark.parametrize(("sloppy", "within"), [(0.0, 0.03), (1 / 3, 0.06)])
+def test_spots_in_a_row_show_the_roughness_and_not_the_slope(sloppy: float, within: float) -> None:
+    """Seeded surfaces as above, a slope under each of twice their scatter, and hands that put every
+    spot a third of the way off."""
+    random = np.random.default_rng(25)
+    for count, apart in ((5, 25.4), (8, 25.4), (8, 12.7)):
+        steps = random.uniform(1 - sloppy, 1 + sloppy, (6_000, count)) * apart
+        at = np.cumsum(steps, axis=1)
+        alike = np.exp(-np.abs(at[:, :, None] - at[:, None, :]) / CORRELATION_MM)
+        root = np.linalg.cholesky(alike + 1e-9 * np.eye(count))
+        drawn = (root @ random.normal(size=(len(at), count, 1)))[:, :, 0]
+        slopes = random.uniform(-2, 2, (len(at), 1)) / 25.4
+        variances = np.array([off_line_sd(row) ** 2 for row in drawn + slopes * at])
+        spots = spots_in_a_row(count, apart)
+        assert float(variances.mean()) == pytest.approx(1 / spots.factor**2, rel=2 * within)
+        shown = 2 * variances.mean() ** 2 / variances.var()
+        assert 0.6 * shown < spots.dof < 1.05 * shown
 
 
 def test_how_often_a_rough_table_is_smooth_at_five_spots() -> None:

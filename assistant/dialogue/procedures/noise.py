@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Final
 
 from assistant.dialogue.facts import Measuring
-from assistant.dialogue.formatting import amount, size_words
+from assistant.dialogue.formatting import amount
 from assistant.dialogue.messages import Effect, Heard, Learned
 from assistant.dialogue.methods import method_of, spots_apart, way_of
 from assistant.dialogue.phases import Phase
@@ -13,8 +13,8 @@ from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.sweep import back_to_sweep
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
+from assistant.dialogue.spots import SPOTS, further_words
 from assistant.dialogue.state import SETTLED_AT, State
-from assistant.dialogue.sweep_answer import spots_far
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.wording import noted, watch_this
 from assistant.metrology.scatter import sample_sd
@@ -30,9 +30,6 @@ class Settling(Phase):
     SNUG = "snug"
     HARD = "hard"
 
-
-SPOTS = 5
-"""Readings of the surface that are asked for."""
 
 FEWEST = 3
 """Readings that a scatter is made from at least."""
@@ -89,7 +86,7 @@ def _spots(state: State) -> str:
     by = method_of(profile)
     if state.settling:
         return NEXT_SPOT if len(state.settling) < SPOTS else OR_DONE
-    return by.spot or spots_apart(by.watched, size_words(spots_far(profile), profile.scale))
+    return by.spot or spots_apart(by.watched, further_words(profile))
 
 
 def _relock(state: State) -> str:

@@ -120,7 +120,7 @@ def write_profile(profile: Profile) -> str:
             f"reading_sd = {quoted(plain_number(profile.reading_sd))}  # of one reading",
             f"relock_sd = {quoted(plain_number(profile.relock_sd))}  # of relocking",
             "# measured at the machine by saying settle; these count instead where they are",
-            f"surface = [{toml_list(profile.surface)}]  # readings about one spot",
+            f"surface = [{toml_list(profile.surface)}]  # readings at spots in a row",
             f"relock = [{toml_list(profile.relock)}]  # at the right, after each relocking",
             "# the days on which they were, as what is known of a machine ages",
             f"surface_on = {quoted(profile.surface_on)}",

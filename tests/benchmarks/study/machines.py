@@ -15,7 +15,7 @@ import numpy as np
 
 from assistant.dialogue.formatting import tolerance_counts
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.sweep_answer import spots_far
+from assistant.dialogue.spots import spots_further
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import SIDE_STATION_SHARE
 from assistant.records.machines.presets import preset
@@ -217,10 +217,11 @@ def _bench(
 def _measured(
     profile: Profile, surface: Surface, machine: Machine, chance: random.Random
 ) -> Profile:
-    """What an earlier job measured with care: eight spots over as far as the program asks for, at
+    """What an earlier job measured with care: eight spots as far apart as the program asks for, at
     the back of this very table, and eight lockings."""
-    far = float(spots_far(profile).to("in"))
-    spots = surface.heights(np.linspace(-far, far, 8), np.full(8, surface.radius_in))
+    apart = spots_further(profile) or Length.of(0, "in")
+    along = (np.arange(8, dtype=np.float64) - 3.5) * float(apart.to("in"))
+    spots = surface.heights(along, np.full(8, surface.radius_in))
     locks = hypot(machine.relock * SIDE_STATION_SHARE, machine.touch)
     step = profile.scale.step
 

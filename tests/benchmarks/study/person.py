@@ -41,7 +41,10 @@ QUICK = 0.25
 """The time of a look at the dial that stands still while something is moved."""
 
 NEAR_IN = 0.5
-"""How far the tip is moved about by whoever is not told how far."""
+"""How far the tip is moved on by whoever is not told how far."""
+
+SLOPPY = 1 / 3
+"""Of that, by which it may be more or less."""
 
 LEFT_OUT = 0.05
 """How often the tip is not lifted by whoever does so as a rule."""
@@ -96,6 +99,7 @@ class Person(MachineOperator):
         self._phase = ""
         self._question = ""
         self._far_in: float | None = None
+        self._along_in = 0.0
         self._seen_wrong: dict[Station, Decimal] = {}
         self._dial = Decimal(0)
         self._packing: Step | None = None
@@ -156,8 +160,13 @@ class Person(MachineOperator):
         return words
 
     def _astray_deg(self) -> float:
+        """In a row from the station, each about as far from the one before as was told."""
         far = NEAR_IN if self._far_in is None else self._far_in
-        return degrees(self._own.uniform(-far, far) / self.worn.surface.radius_in)
+        if self._noted == 1:
+            self._along_in = 0.0
+        else:
+            self._along_in += far * self._own.uniform(1 - SLOPPY, 1 + SLOPPY)
+        return degrees(self._along_in / self.worn.surface.radius_in)
 
     # -- by phase ------------------------------------------------------------------------
 
