@@ -24,7 +24,7 @@ from assistant.dialogue.sweep_answer import repeat_here, sweep_limits
 from assistant.dialogue.turn import Outcome, Turn, ask, done
 from assistant.dialogue.wording import NOT_WHILE_LOOSE, call_again, reading, watch_this
 from assistant.metrology.causes import EXCHANGED as MIRRORED
-from assistant.metrology.exchanges import Exchange, read_opposite
+from assistant.metrology.exchanges import Exchange, read_again
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
 
@@ -135,8 +135,13 @@ def taken(
     if verdict == "exchanged":
         word = SIDES_EXCHANGED if watch in ("left", "right") else ENDS_EXCHANGED
         return set_last_aside(state, EXCHANGED, f"{told} {word}")
-    by = amount(float(called.value) - _shown(state, watch).called, state.profile.scale.step)
-    return set_last_aside(state, MOVED, f"{told} {drifted(watch, by)}")
+    return moved(state, watch, float(called.value) - _shown(state, watch).called, told)
+
+
+def moved(state: State, watch: Station, by: float, said: str) -> Turn:
+    """The dial shows neither what was called there nor opposite: the last sweep is made again."""
+    told = drifted(watch, amount(by, state.profile.scale.step))
+    return set_last_aside(state, MOVED, f"{said} {told}")
 
 
 def _fits(
@@ -150,14 +155,14 @@ def _fits(
     u, shown = _u(state), _shown(state, watch)
     off, across = float(value) - shown.called, float(value) - shown.instead
     limit = max(sweep_limits(state.profile, state.spindle.stays).drift_refused, 3 * u)
-    if abs(across) <= limit and read_opposite(off, across, u, _mirrored(state, watch)) >= least:
+    if read_again(off, across, u, mirrored(state, watch)).opposite >= least:
         return "exchanged"
     return "fits" if abs(off) <= limit else "moved"
 
 
-def _mirrored(state: State, watch: Station) -> float:
+def mirrored(state: State, watch: Station) -> float:
     """Probability that the sides there changed places in the last sweep, by all others."""
-    odds = exchange_odds(state).now
+    odds = exchange_odds(state, state.readings).now
     each: Exchange = "sides" if watch in ("right", "left") else "ends"
     return odds[each] + odds["signs"] if odds else MIRRORED
 

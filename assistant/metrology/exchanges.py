@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import exp, log
+from math import exp, log, pi, sqrt
 from typing import Final, Literal
 
 import numpy as np
@@ -54,24 +54,41 @@ _DRIFTS: Final = ((0.95, 1.0), (0.05, 10.0))
 ten times that (judgement): how often, and by how much."""
 
 
-_SURE: Final = 50.0
-"""Natural logarithm of odds beyond which nothing changes, and an exponential would overflow."""
-
-
 _LEAST: Final = 1e-6
 """Probability below which nothing is believed before it is read."""
 
+MISCALLED: Final = 0.02
+_ANYWHERE: Final = 20.0
+"""How often a reading or the one that it is held against was called wrongly, one in a hundred each,
+and how many standard deviations to either side such a call may lie, as likely anywhere
+(judgement)."""
 
-def read_opposite(off: float, across: float, u: float, before: float) -> float:
-    """Probability that a station read again shows what was called opposite, of two sides exchanged.
+
+@dataclass(frozen=True, slots=True)
+class ReadAgain:
+    """Probabilities of what a station read again shows: what was called ``opposite``, of two sides
+    that changed places; or ``neither`` that nor what was called there: one call was wrong."""
+
+    opposite: float
+    neither: float
+
+
+def read_again(off: float, across: float, u: float, before: float) -> ReadAgain:
+    """What a station read again shows, by Bayes' rule.
 
     ``off`` by so much from what was called there, ``across`` from what was called opposite, each
-    with standard uncertainty ``u`` (normal); ``before``: the probability before it. By Bayes' rule;
-    nothing is surer before than ``_LEAST`` allows.
+    with standard uncertainty ``u`` (normal); ``before``: the probability before it that the sides
+    changed places. Nothing is surer before than ``_LEAST`` allows.
     """
     before = min(max(before, _LEAST), 1 - _LEAST)
-    odds = log(before / (1 - before)) + (off**2 - across**2) / (2 * u**2)
-    return 1 / (1 + exp(-min(max(odds, -_SURE), _SURE)))
+    density = 1 / (sqrt(2 * pi) * u)
+    there, opposite, neither = (
+        (1 - before) * (1 - MISCALLED) * density * exp(-((off / u) ** 2) / 2),
+        before * (1 - MISCALLED) * density * exp(-((across / u) ** 2) / 2),
+        MISCALLED / (2 * _ANYWHERE * u),
+    )
+    whole = there + opposite + neither
+    return ReadAgain(opposite / whole, neither / whole)
 
 
 @dataclass(frozen=True, slots=True)

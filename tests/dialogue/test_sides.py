@@ -1,6 +1,7 @@
 """Sides of a sweep that may have changed places: one station is asked for once more (invented)."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -8,12 +9,13 @@ from assistant.dialogue.machine import Profile
 from assistant.dialogue.missed import (
     ENDS_EXCHANGED,
     EXCHANGED,
+    MOVED,
     SIDES_EXCHANGED,
 )
 from assistant.dialogue.procedures.form import Form, form_moved
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.sides import Sides, once_more
-from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.procedures.sweep import Sweeping, corrected
 from tests.dialogue.typed import READY, TypedJob
 
 
@@ -61,6 +63,17 @@ def test_what_the_side_shows_tells_whether_they_had() -> None:
     assert SIDES_EXCHANGED not in said
     assert job.state.sweeps[-1].usable
     assert len(job.state.sweeps) == 2
+
+
+def test_a_call_that_was_wrong_is_put_right_by_what_the_side_shows() -> None:
+    """Neither minus four, as called, nor the plus four of the left: the call itself was wrong."""
+    job, _ = _shimmed(LEFT_HIGH, MIRRORED)
+    said = job.say("plus twelve")
+    assert said.startswith(corrected("right", Decimal(12)))
+    assert SIDES_EXCHANGED not in said
+    assert job.state.phase is Sweeping.SWEEP
+    assert job.state.doubts.read_again == ("right",)
+    assert {one.station: one.value for one in job.state.readings}["right"] == 12
 
 
 def test_sides_that_are_read_so_twice_are_as_they_are() -> None:
@@ -115,6 +128,15 @@ def test_corners_that_contradict_the_four_ask_for_the_front() -> None:
     assert ENDS_EXCHANGED in job.say("zero")
     assert not job.state.sweeps[-1].usable
     assert job.state.phase is Sweeping.ZERO
+
+
+def test_a_front_that_shows_neither_is_swept_again() -> None:
+    lower = ("minus three", "zero", "zero", "minus three")
+    job, _ = _between(FRONT_LOW, *lower, "minus three")
+    said = job.say("plus nine")
+    assert ENDS_EXCHANGED not in said
+    assert "Front moved" in said
+    assert [sweep.refused for sweep in job.state.sweeps] == [MOVED]
 
 
 def test_the_front_that_shows_what_was_called_there_lets_the_sweep_stand() -> None:

@@ -148,10 +148,17 @@ def test_what_was_called_opposite_drifted_on_as_well() -> None:
 
 
 def test_sides_that_all_other_readings_bear_out_did_not_change_places() -> None:
-    """Minus six is nearer to what was called opposite; by the sweep alone that would be it."""
-    assert SIDES_EXCHANGED not in _read_on(CORNERS).say("minus six", "minus six")
+    """It shows what was called opposite, drift and all; by the sweep alone that would be it."""
+    shows = ("minus eight and a half", "minus eight and a half")
+    assert SIDES_EXCHANGED not in _read_on(CORNERS).say(*shows)
     by_itself = _swept()
-    assert SIDES_EXCHANGED in by_itself.say("minus six", "minus six")
+    assert SIDES_EXCHANGED in by_itself.say("minus five and a half", "minus five and a half")
+
+
+def test_what_is_far_from_both_sides_is_no_exchange() -> None:
+    """Fifteen was called for five: minus seven and a half opposite, and five is neither."""
+    job = _swept(("plus fifteen", "plus four", "minus seven and a half", "zero"))
+    assert SIDES_EXCHANGED not in job.say("zero", "zero")
 
 
 def test_a_call_that_was_wrong_is_found_out_by_asking_again() -> None:

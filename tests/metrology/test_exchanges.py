@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 
 from assistant.metrology.evidence import Swept
-from assistant.metrology.exchanges import PRIORS, HowRead, Link, exchanged, odds_of, read_opposite
+from assistant.metrology.exchanges import (
+    MISCALLED,
+    PRIORS,
+    HowRead,
+    Link,
+    exchanged,
+    odds_of,
+    read_again,
+)
 from assistant.metrology.lengths import Length
 from assistant.metrology.one_surface import Leg
 from assistant.metrology.problem import StationReading, Sweep
@@ -148,13 +156,23 @@ def test_exchanged_readings_lie_half_a_turn_round_and_what_was_read_on_has_anoth
     assert not none
 
 
-def test_a_station_read_again_is_weighed_by_both_normal_likelihoods() -> None:
-    """Against the normal density of the standard library."""
-    there, opposite = NormalDist(0.0, 0.8), NormalDist(3.0, 0.8)
+def test_a_station_read_again_is_weighed_by_both_normal_likelihoods_and_a_wrong_call() -> None:
+    """Against the normal density of the standard library; a wrong call is anywhere within 20 u."""
+    u, before = 0.8, 0.03
+    there, opposite = NormalDist(0.0, u), NormalDist(3.0, u)
     for value in (-1.0, 0.5, 1.4, 2.9, 60.0):
-        likely = 0.03 * opposite.pdf(value), 0.97 * there.pdf(value)
-        found = read_opposite(value, value - 3.0, 0.8, 0.03)
-        if sum(likely):
-            assert found == pytest.approx(likely[0] / sum(likely))
-        else:
-            assert found == pytest.approx(1.0)
+        right = 1 - MISCALLED
+        likely = (
+            right * before * opposite.pdf(value),
+            right * (1 - before) * there.pdf(value),
+            MISCALLED / (2 * 20 * u),
+        )
+        found = read_again(value, value - 3.0, u, before)
+        assert found.opposite == pytest.approx(likely[0] / sum(likely))
+        assert found.neither == pytest.approx(likely[2] / sum(likely))
+
+
+def test_what_is_far_from_both_was_called_wrongly() -> None:
+    """Nearer to what was called opposite by far, and no more likely that for it."""
+    assert read_again(12.0, 5.5, 0.8, 0.5).neither > 0.99
+    assert read_again(12.0, 0.5, 0.8, 0.5).opposite > 0.95

@@ -8,13 +8,12 @@ from dataclasses import replace
 from decimal import Decimal
 from math import hypot
 
-from assistant.dialogue.exchanged import exchange_odds
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.methods import way_of
 from assistant.dialogue.missed import ENDS_EXCHANGED, EXCHANGED, MAYBE, SIDES_EXCHANGED
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures.lock import Lock
-from assistant.dialogue.procedures.sweep import back_to_sweep, set_aside, take_back
+from assistant.dialogue.procedures.sweep import Sweeping, back_to_sweep, set_aside, take, take_back
 from assistant.dialogue.read_again import ShownNow, shown_now
 from assistant.dialogue.returns import return_of
 from assistant.dialogue.rows import Procedure, Row
@@ -22,9 +21,9 @@ from assistant.dialogue.spoken import spoken
 from assistant.dialogue.state import State, Taken
 from assistant.dialogue.sweep_answer import repeat_here
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go
-from assistant.dialogue.watching import set_last_aside
+from assistant.dialogue.watching import mirrored, moved, set_last_aside
 from assistant.dialogue.wording import call_again, reading, watch_this
-from assistant.metrology.exchanges import Exchange, read_opposite
+from assistant.metrology.exchanges import Exchange, ReadAgain, read_again
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
 
@@ -80,12 +79,15 @@ def _at(state: State) -> dict[Station, Decimal]:
 # -- what it says ------------------------------------------------------------------------
 
 
-def _taken(state: State, called: Reading, _: Heard) -> Turn:
+def _taken(state: State, called: Reading, heard: Heard) -> Turn:
     station = _station(state)
     if called.station not in (None, station):
         return ask(state, watch_this(station))
     told = reading(station, called.value, way_of(state.profile))
-    if not _exchanged(state, called.value):
+    shows = _shows(state, called.value)
+    if shows.neither > MAYBE:
+        return _miscalled(state, station, called, heard)
+    if shows.opposite <= MAYBE:
         return _stands(state, told)
     word = ENDS_EXCHANGED if station == "front" else SIDES_EXCHANGED
     if state.readings:
@@ -93,16 +95,25 @@ def _taken(state: State, called: Reading, _: Heard) -> Turn:
     return set_last_aside(state, EXCHANGED, f"{told} {word}")
 
 
-def _exchanged(state: State, value: Decimal) -> bool:
-    """Whether it shows what was called opposite rather than what was called there.
+def _shows(state: State, value: Decimal) -> ReadAgain:
+    """Whether it shows what was called opposite rather than what was called there, or neither.
 
     By the normal likelihoods of both and the odds before.
     """
     shown = _shown(state)
     u = hypot(2**0.5 * repeat_here(state), float(return_of(_readings(state))) / 4)
-    off, across = float(value) - shown.called, float(value) - shown.instead
-    before = sum(exchange_odds(state, state.readings).now.values())
-    return read_opposite(off, across, u, before) > MAYBE
+    before = mirrored(state, _station(state))
+    return read_again(float(value) - shown.called, float(value) - shown.instead, u, before)
+
+
+def _miscalled(state: State, station: Station, called: Reading, heard: Heard) -> Turn:
+    """One call was wrong: this one takes the place of the other, or the sweep is made again."""
+    if not state.readings:
+        told = reading(station, called.value, way_of(state.profile))
+        return moved(state, station, float(called.value) - _shown(state).called, told)
+    doubts = replace(state.doubts, again=station, sides=None, sides_sure=True)
+    there = replace(state, phase=Sweeping.SWEEP, awaited=station, doubts=doubts)
+    return take(there, replace(called, station=station), heard)
 
 
 def _shown(state: State) -> ShownNow:
