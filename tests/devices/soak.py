@@ -240,7 +240,7 @@ class Soak:
 
     def _is_wrong(self, event: Heard) -> bool:
         """Accepted as something else than was said; a station that was lost may be left out."""
-        if event.outcome != "accepted" or self._words is None:
+        if event.outcome != "accept" or self._words is None:
             return False
         said, meant = parse(self._words, self.profile.scale), event.meaning
         if isinstance(said, Reading) and isinstance(meant, Reading) and meant.station is None:

@@ -131,7 +131,7 @@ def is_prompt(heard: Samples, sent: Samples, at: int) -> bool:
     products = np.correlate(there, source, "valid")
     powers = np.correlate(there**2, np.ones(len(source)), "valid")
     alike = np.abs(products) / np.sqrt(np.maximum(powers * np.sum(source**2), 1e-12))
-    return float(alike.max()) * (len(source) / RATE) ** 0.5 >= LEAST_LIKENESS
+    return bool(float(alike.max()) * (len(source) / RATE) ** 0.5 >= LEAST_LIKENESS)
 
 
 def _pre_emphasised(sound: Samples) -> Floats:
