@@ -75,6 +75,23 @@ def test_blocks_during_our_own_voice_are_dropped_and_the_gap_is_told() -> None:
     assert gaps == [0, 68]
 
 
+@pytest.mark.parametrize("rate", [44_100, 48_000])
+def test_a_resampler_that_holds_sound_back_is_not_told_as_silence(rate: int) -> None:
+    clock, duplex = Clock(), HalfDuplex()
+    library = StandInLibrary(MIC, form=(rate, 2))
+    mic, _ = _opened(library, clock, duplex)
+    chance, block = np.random.default_rng(3), round(0.01 * rate)
+    duplex.begins(clock.now)
+    for number in range(300):
+        clock.now += 0.01
+        if number == 200:
+            duplex.ends(clock.now)
+        library.streams[0].deliver(chance.normal(0, 1_000, block).astype(np.int16))
+    levels = [level for one in _all(mic) for _, level in one.unheard]
+    assert len(levels) > 40
+    assert min(levels) > -50
+
+
 def test_nobody_reads_for_a_while() -> None:
     clock = Clock()
     library = StandInLibrary(MIC)

@@ -126,7 +126,9 @@ class Microphone:
             # It may have waited in the device for up to the latency, or not at all.
             if self._duplex.drops(raw.at_s - raw.latency_s - length_s, raw.at_s):
                 self._gap = True
-                self._unheard.append((raw.at_s, level_db(samples)))
+                # A resampler hands out now and then nothing, which is no silence.
+                if len(samples):
+                    self._unheard.append((raw.at_s, level_db(samples)))
                 continue
             if not len(samples):
                 continue
