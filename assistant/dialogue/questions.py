@@ -34,10 +34,12 @@ def asked_now(state: State) -> str:
 
 def in_full(state: State) -> str:
     """What was said last, for somebody who did not get it: its question in the long form."""
-    briefly, full = question(state), question(replace(state, short=False))
-    if state.short and state.last_said.endswith(briefly):
-        return f"{state.last_said.removesuffix(briefly)}{full}"
-    return state.last_said
+    briefly = question(state)
+    if not state.short or not state.last_said.endswith(briefly):
+        return state.last_said
+    full = row_of(state.phase).in_full if state.pending is None else None
+    asked = question(replace(state, short=False)) if full is None else full(state)
+    return f"{state.last_said.removesuffix(briefly)}{asked}"
 
 
 def listen(state: State) -> Listen:

@@ -63,8 +63,9 @@ class Row:
 
     ``step``: what the person does with their hands on entering, for the record. ``shows``:
     the digits that matter now and what they are. ``short``: the question for those who know
-    the job; None where it is short as it is. ``wishes``: those that are listened for here; typed
-    they are done anywhere. ``left``: what is still to be done where a job is left here. ``how``:
+    the job; None where it is short as it is; ``in_full``: that one for whoever did not get it,
+    where ``ask`` has other answers. ``wishes``: those that are listened for here; typed they are
+    done anywhere. ``left``: what is still to be done where a job is left here. ``how``:
     how it is done, for whoever asks for help.
     """
 
@@ -97,6 +98,7 @@ class Row:
     step: Step | Callable[[State], Step | None] | None = None
     shows: Callable[[State], tuple[str, str]] = lambda _: ("", "")
     short: str | Callable[[State], str] | None = None
+    in_full: Callable[[State], str] | None = None
     wishes: tuple[str, ...] = ()
     left: LeftToDo = "finish"
     how: str | Callable[[State], str] = ""

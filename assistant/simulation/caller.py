@@ -260,12 +260,7 @@ class Operator:
                 self._finishing = question.phase == "decide"
                 return agree(self._chance, self.manner)
             case "set up":
-                wanted = setup.set_up(
-                    size_words(self.profile.sweep_diameter, self.scale),
-                    tolerance_words(self.profile),
-                )
-                right = wanted in said
-                return (agree if right else refuse)(self._chance, self.manner)
+                return self._set_up(question, said)
             case "shim still in":
                 there = shim_in_place(bench.shim)
                 right = last_time.still_in(there.total, f"{there.place} the bolt") in said
@@ -297,6 +292,18 @@ class Operator:
                 return ASTRAY[phase]
             case _:
                 return self._correct(question)
+
+    def _set_up(self, question: Question, said: str) -> str:
+        """Agreed to where it is the machine's; asked in few words, by locking."""
+        across = size_words(self.profile.sweep_diameter, self.scale)
+        within = tolerance_words(self.profile)
+        forms = (setup.set_up(across, within, agreed=""), setup.brief(across, within))
+        if not any(form in said for form in forms):
+            return refuse(self._chance, self.manner)
+        if "locked" not in question.offers:
+            return agree(self._chance, self.manner)
+        self.bench.lock_all()
+        return "locked"
 
     def _correct(self, question: Question) -> str:
         """Work at bolt, shim and lock."""

@@ -29,7 +29,7 @@ from assistant.bench.queued import End, Spoken, Typed
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.ears.engines import ENGINES, Engine, recogniser
 from assistant.devices.sound.microphone import Block, _Raw
-from assistant.dialogue.messages import Effect, Event, Heard, Listen
+from assistant.dialogue.messages import TURNED_DOWN, Effect, Event, Heard, Listen
 from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
@@ -236,7 +236,7 @@ class Soak:
         assert after is not None
         listens = [effect for effect in self._effects if isinstance(effect, Listen)]
         tally.wrong_turn += bool(listens) and listens[-1].turn != after.turn
-        self._react()
+        self._react(isinstance(event, Heard) and event.outcome in TURNED_DOWN)
 
     def _is_wrong(self, event: Heard) -> bool:
         """Accepted as something else than was said; a station that was lost may be left out."""
@@ -247,7 +247,7 @@ class Soak:
             said = replace(said, station=None)
         return meant != said
 
-    def _react(self) -> None:
+    def _react(self, turned_down: bool = False) -> None:
         effects, self._effects = self._effects, []
         try:
             words = self._operator.react(effects)
@@ -255,6 +255,8 @@ class Soak:
             self.tally.stuck += 1
             self._given_up = True
             return
+        if words is None and turned_down:
+            words = self._operator.silence()
         if words is not None:
             self._words, self._speaks_at, self._ended_at = words, None, None
 

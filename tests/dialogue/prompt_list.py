@@ -24,7 +24,9 @@ from assistant.dialogue import (
 )
 from assistant.dialogue import procedures as package
 from assistant.dialogue.job import JOB
+from assistant.dialogue.methods import BAR_IN
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.setup import ALL_LOCKED
 from grammar.meaning import Command
 from grammar.scale import Scale
 from tests.dialogue.typed import TypedJob
@@ -35,6 +37,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "setup.set_up": [
         ("ten inches", "four thou"),
         ("two hundred fifty millimetres", "ten hundredths"),
+        ("ten inches", "four thou", BAR_IN, ALL_LOCKED),
     ],
     "last_time.last_time": [
         ("knee mill", "three weeks ago", "square within four thou"),

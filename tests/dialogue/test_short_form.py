@@ -7,6 +7,7 @@ import pytest
 
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Resumed, Step
+from assistant.dialogue.methods import BAR_IN
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.planner import TRIAL_SHIM
 from assistant.dialogue.procedures import safety
@@ -143,6 +144,15 @@ def test_said_again_it_is_said_in_full() -> None:
     assert job.say("say again") == "Left zero. Back again?"
     assert job.say("zero").endswith("All locked, bar and key out?")
     assert job.say("say again").endswith("Lock all, bar out, key out. Done?")
+
+
+def test_the_set_up_said_again_has_the_same_answers() -> None:
+    job = TypedJob.begin(short=True)
+    assert job.say("yes").endswith("All locked?")
+    said = job.say("say again")
+    assert said.endswith(f"{BAR_IN} Sweep ten inches, within four thou. All locked?")
+    job.say("locked")
+    assert job.state.phase is Sweeping.ZERO
 
 
 def test_the_end_can_still_be_put_off() -> None:

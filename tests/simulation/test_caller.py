@@ -171,6 +171,16 @@ def test_set_up_is_agreed_to_only_as_it_is() -> None:
     assert person.answer(Question("set up", None, ("yes", "no"))) == "yes"
 
 
+def test_a_set_up_in_few_words_is_answered_by_locking() -> None:
+    person = _person()
+    for said in (
+        setup.brief("ten inches", "four thou"),
+        setup.set_up("ten inches", "four thou", agreed="All locked?"),
+    ):
+        person.hear(said)
+        assert person.answer(Question("set up", None, ("locked", "no"))) == "locked"
+
+
 def test_a_dial_off_its_range_stops_the_person() -> None:
     person = _sweeping(_person(70.0))
     with pytest.raises(OperatorStuck, match="off its range at the front"):

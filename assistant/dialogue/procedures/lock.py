@@ -4,7 +4,7 @@ from typing import Final
 
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
-from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.setup import ALL_LOCKED, SetUp
 from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Outcome, Turn, done, go
@@ -22,7 +22,6 @@ LOCK: Final = "Lock table, column and quill. Say locked."
 LOCK_HEAD: Final = "Lock knee, saddle, table, quill, head. Say locked."
 LOCK_PACKED: Final = "All bolted down and locked. Say locked."  # what stands on plain feet
 
-ALL_LOCKED: Final = "All locked?"  # the same in the short form
 
 # -- what is done ------------------------------------------------------------------------
 

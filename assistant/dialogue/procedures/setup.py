@@ -29,9 +29,9 @@ class SetUp(Phase):
 
 
 @spoken
-def set_up(diameter: str, tolerance: str, ready: str = BAR_IN) -> str:
+def set_up(diameter: str, tolerance: str, ready: str = BAR_IN, agreed: str = "Yes?") -> str:
     """Read the set-up back; the person chucks the bar and gets the dial ready."""
-    return f"{ready} Sweep {diameter}, within {tolerance}. Yes?"
+    return f"{ready} Sweep {diameter}, within {tolerance}. {agreed}"
 
 
 @spoken
@@ -46,10 +46,13 @@ def tolerance(unit: str) -> str:
     return f"Tolerance over the sweep, in {unit}?"
 
 
+ALL_LOCKED: Final = "All locked?"  # in the short form, with the set-up or by itself
+
+
 @spoken
 def brief(diameter: str, tolerance: str) -> str:
     """The same and the locks in few words, before "locked"."""
-    return f"Bar tight, key out. {diameter.capitalize()}, {tolerance}. All locked?"
+    return f"Bar tight, key out. {diameter.capitalize()}, {tolerance}. {ALL_LOCKED}"
 
 
 BY_NAME_TOO: Final = "Or say sweep or tolerance with a number."
@@ -60,12 +63,17 @@ BY_TOUCH: Final = "Bent rod in tight, key out. Yes?"  # by touch no size or tole
 # -- what is done ------------------------------------------------------------------------
 
 
-def _set_up(state: State) -> str:
+def _set_up(state: State, agreed: str = "Yes?") -> str:
     profile = state.profile
     if profile.method == "touch":
         return BY_TOUCH
     across = size_words(profile.sweep_diameter, profile.scale)
-    return set_up(across, tolerance_words(profile), method_of(profile).ready)
+    return set_up(across, tolerance_words(profile), method_of(profile).ready, agreed)
+
+
+def _in_full(state: State) -> str:
+    """What was asked in few words is still answered by "locked"."""
+    return _set_up(state, ALL_LOCKED) if _locks_next(state) else _set_up(state)
 
 
 def _brief(state: State) -> str:
@@ -124,6 +132,7 @@ PROCEDURE = Procedure(
             when=_locks_next,
             withheld=lambda state: ("yes",) if _locks_next(state) else (),
             short=_brief,
+            in_full=_in_full,
             changes=(40, 600),
             wishes=("short", "louder", "softer", "slower", "faster", "quiet"),
             how=lambda state: f"{method_of(state.profile).how_ready} {BY_NAME_TOO}",
