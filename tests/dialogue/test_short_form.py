@@ -1,5 +1,6 @@
 """The short form: fewer answers and words, the same record, no caution left out."""
 
+import re
 from dataclasses import replace
 from decimal import Decimal
 
@@ -21,6 +22,7 @@ from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import LIFT_EACH, LIFT_TIP, Sweeping
 from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.questions import in_full, offer_now, question
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command
 from tests.dialogue.both_forms import MOST_ANSWERS, MOST_WORDS, played
@@ -33,6 +35,7 @@ from tests.dialogue.typed import (
     READY,
     RIGHT_HIGH_SIX,
     SAFE,
+    WAY_TO,
     TypedJob,
 )
 
@@ -144,6 +147,25 @@ def test_said_again_it_is_said_in_full() -> None:
     assert job.say("say again") == "Left zero. Back again?"
     assert job.say("zero").endswith("All locked, bar and key out?")
     assert job.say("say again").endswith("Lock all, bar out, key out. Done?")
+
+
+ANSWERED_BY = {
+    "say locked": "locked", "say zeroed": "zeroed", "locked": "locked", "zeroed": "zeroed",
+    "done": "done", "yes": "yes", "finish": "yes",
+}  # fmt: skip
+"""What a question's last words ask for."""
+
+
+@pytest.mark.parametrize("form", ["long", "short"])
+@pytest.mark.parametrize("phase", WAY_TO)
+def test_what_a_question_asks_for_is_an_answer_to_it(phase: Phase, form: str) -> None:
+    """As it is first asked, and as it is said again."""
+    job = TypedJob.at(phase)
+    job.say(form)
+    for said in (question(job.state), in_full(job.state)):
+        for ending, answer in ANSWERED_BY.items():
+            if re.search(rf"\b{ending}[.?]$", said, re.IGNORECASE):
+                assert answer in offer_now(job.state).commands, said
 
 
 def test_the_set_up_said_again_has_the_same_answers() -> None:
