@@ -77,10 +77,11 @@ class Profile:
     edge to the shim, None when unknown. ``stock`` and ``reading_sd`` are in counts of the
     scale; ``reading_sd`` is the standard deviation of one reading over table roughness,
     ``relock_sd`` that of front minus back (and right minus left) from relocking. What was
-    measured at this machine counts instead where it is there: ``surface``, readings about
-    one spot; ``relock``, readings at the right, each after unlocking and locking again;
-    ``lock_pull``, how far the reading there goes from snug to hard. In counts. ``surface_on``,
-    ``relock_on``: the days on which that was measured ("2026-02-11"), empty where nobody knows;
+    measured at this machine counts instead where it is there: ``surface``, readings at spots in a
+    row about one station, as far apart as ``spots_further`` says; ``relock``, readings at the
+    right, each after unlocking and locking again; ``lock_pull``, how far the reading there goes
+    from snug to hard. In counts. ``surface_on``, ``relock_on``: the days on which that was measured
+    ("2026-02-11"), empty where nobody knows;
     ``surface_days``, ``relock_days``: how long ago, as the job began.
     ``leaf_tolerance``: a leaf may be so much thicker or thinner than what is written on it.
     ``hole_depth``: of a hole as it is usually drilled there, None for a usual one.

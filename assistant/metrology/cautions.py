@@ -94,8 +94,8 @@ def about_noise(budget: SweepBudget) -> Notice | None:
         return None
     return Notice(
         "noise_assumed",
-        f"noise guessed ({', '.join(guessed)}): read five spots well apart, a quarter of the sweep "
-        "either way, and give noise.surface",
+        f"noise guessed ({', '.join(guessed)}): read eight spots in a row, an eighth of the sweep "
+        "apart, and give noise.surface and noise.surface_apart",
     )
 
 

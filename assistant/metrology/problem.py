@@ -317,6 +317,7 @@ def _check_shimming(shim: Shimming) -> None:
 
 def _check_noise(noise: Noise) -> None:
     _check_positive("noise.resolution", noise.resolution)
+    _check_positive("noise.surface_apart", noise.surface_apart)
     for name, value in (
         ("lock_pull", noise.lock_pull),
         ("indicator_limit", noise.indicator_limit),
@@ -324,7 +325,6 @@ def _check_noise(noise: Noise) -> None:
         ("relock_sd", noise.relock_sd),
         ("end_play", noise.end_play),
         ("surface_span", noise.surface_span),
-        ("surface_apart", noise.surface_apart),
     ):
         if value is not None and value < ZERO:
             raise ProblemError(f"noise.{name} is negative; give its size")

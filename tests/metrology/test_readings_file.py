@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.metrology.lengths import Length
+from assistant.metrology.solve import solve
 from assistant.records.readings.file_values import ReadingsFileError
 from assistant.records.readings.readings_file import problem_from_text, read_problem
 
@@ -198,6 +199,17 @@ reading_dof = 7.5
 relock_sd = "0.3"
 """
 )
+
+
+def test_spots_in_a_row_slope_with_the_table_and_spots_anywhere_do_not_show_it() -> None:
+    """Up by one from spot to spot, an inch apart: the table leans, and is not rough for it."""
+    row = PROVENANCE.replace('["0", "1", "-1"]', '["0", "1", "2", "3"]')
+    apart = problem_from_text(row.replace("surface_span", "surface_apart").replace("2 in", "1 in"))
+    assert apart.noise.surface_apart == Length.of("1", "in")
+    with pytest.raises(ReadingsFileError, match="surface_apart"):
+        problem_from_text(row.replace("surface_span", "surface_apart").replace("2 in", "0 in"))
+    anywhere = problem_from_text(row)
+    assert 2 * solve(apart).expanded_uncertainty < solve(anywhere).expanded_uncertainty
 
 
 def test_where_the_noise_comes_from_may_be_told() -> None:

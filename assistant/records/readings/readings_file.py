@@ -55,7 +55,7 @@ _SHIM: Final = ("span", "stock", "max_leaves", "trials", "fitted", "leaf_toleran
 _TRIAL: Final = ("total", "before", "after", "place", "base", "side_before", "side_after")
 _NOISE: Final = (
     "surface", "relock", "resolution", "lock_pull", "indicator_limit", "reading_sd", "relock_sd",
-    "end_play", "surface_span", "reading_dof", "relock_dof", "days_old",
+    "end_play", "surface_span", "surface_apart", "reading_dof", "relock_dof", "days_old",
 )  # fmt: skip
 
 # A sweep or a span below this was written without its unit.
@@ -279,6 +279,9 @@ def _noise(table: Mapping[str, object], unit: Unit) -> Noise:
         end_play=length(table, "end_play", unit, "noise."),
         surface_span=_with_unit(
             "noise.surface_span", length(table, "surface_span", unit, "noise.")
+        ),
+        surface_apart=_with_unit(
+            "noise.surface_apart", length(table, "surface_apart", unit, "noise.")
         ),
         reading_dof=_number(table, "reading_dof"),
         relock_dof=_number(table, "relock_dof"),
