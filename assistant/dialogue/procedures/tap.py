@@ -108,7 +108,7 @@ def tap_back(value: str, down: bool) -> str:
 
 
 TAP_LOCK: Final = "Lock it. Say locked."  # after tapping
-TAP_DID_NOTHING: Final = "It did not move. Is it loose? Is the pin out?"  # a tap did not show
+TAP_DID_NOTHING: Final = "It hardly moved. Is it loose? Is the pin out?"  # a tap did not show
 TAP_WRONG_WAY: Final = "It went the other way. Watch the dial while locking."
 """After a tap the table leans more than before."""
 
