@@ -39,6 +39,8 @@ class Offer:
     ``changes``: "tolerance three" and "sweep nine inches" are wishes that are listened for, sizes
     up to so many inches or millimetres; 0 for neither.
     ``awaited``: the station that is read next, if one is: another is less likely to be named.
+    ``instead``: commands that people say in place of the one that carries on, as yes to "Locked?":
+    they are heard, to be told that one, and are no part of ``phrases``.
     """
 
     scale: Scale
@@ -55,9 +57,10 @@ class Offer:
     zeroing: bool = False
     awaited: Station | None = None
     changes: int = 0
+    instead: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        unknown = [name for name in self.commands if name not in COMMANDS]
+        unknown = [name for name in (*self.commands, *self.instead) if name not in COMMANDS]
         if unknown:
             raise ValueError(f"no such command: {', '.join(unknown)}")
 
@@ -65,7 +68,7 @@ class Offer:
         """Tell whether this meaning is one of those listened for."""
         match meaning:
             case Command(name=name):
-                return name in self.commands
+                return name in self.commands or name in self.instead
             case Reading(value=value, station=None, unit=None, signed=False) if self.sizes:
                 return 0 < value <= self.sizes
             case Reading(station=station):

@@ -51,7 +51,7 @@ Node = str | Seq | Alt | Opt
 def sentences(offer: Offer) -> Alt:
     """The tree of everything that this offer listens for."""
     choices: list[Node] = []
-    commands = list(offer.commands)
+    commands = [*offer.commands, *offer.instead]
     if offer.readings:
         choices.append(reading(offer))
     if commands:

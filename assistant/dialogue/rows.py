@@ -4,10 +4,10 @@ The rows are the grammar, too: the recogniser is armed with a row, so nothing is
 is not handled, and what a row does not list is refused by the door.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import Literal
+from typing import Final, Literal
 
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
@@ -20,6 +20,9 @@ from grammar.vocabulary import Station
 
 EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop")
 """Commands that every open phase offers after its own."""
+
+BY_HAND: Final = ("done", "locked", "zeroed")
+"""What hands have done, which is told by its own word; asked "Done?", people say yes."""
 
 Action = Callable[[State, Heard], Turn]
 """Does a command."""
@@ -95,7 +98,7 @@ class Row:
     loose: bool = False
     last_seen: Callable[[State], Decimal | None] | None = None
     coaching: Callable[[State], str] | None = None
-    step: Step | Callable[[State], Step | None] | None = None
+    step: Step | Callable[[State], Step | Sequence[Step] | None] | None = None
     shows: Callable[[State], tuple[str, str]] = lambda _: ("", "")
     short: str | Callable[[State], str] | None = None
     in_full: Callable[[State], str] | None = None
@@ -121,9 +124,12 @@ class Row:
         """How what is asked is done."""
         return self.how if isinstance(self.how, str) else self.how(state)
 
-    def step_of(self, state: State) -> Step | None:
-        """What the hands do on entering."""
-        return self.step(state) if callable(self.step) else self.step
+    def steps_of(self, state: State) -> Sequence[Step]:
+        """What the hands do on entering, in this order."""
+        told = self.step(state) if callable(self.step) else self.step
+        if told is None:
+            return ()
+        return (told,) if isinstance(told, Step) else told
 
     def offer(self, scale: Scale) -> Offer:
         """What is listened for at this indicator, whatever the state."""
@@ -148,7 +154,10 @@ class Row:
         commands = tuple(name for name in now.commands if name not in withheld)
         # Whoever made it quiet by voice must be able to end that by voice.
         aloud = ("talk",) if state.quiet else ()
-        return replace(now, commands=(*first, *commands, *aloud))
+        offered = (*first, *commands, *aloud)
+        invited = offered[0] in BY_HAND and "yes" not in offered
+        instead = ("yes",) if invited and self.question(state).endswith("?") else ()
+        return replace(now, commands=offered, instead=instead)
 
     def leads(self, name: str) -> Leads | None:
         """What a command leads to; None for one that does nothing here."""

@@ -140,8 +140,7 @@ def put(turn: Turn, tone: Tone | None = None, *, before: State | None = None) ->
         effects = (tone, *effects)
     if turn.enter is not None:
         state = replace(_heard_well(state), phase=turn.enter, pending=None)
-        hands = row_of(state.phase).step_of(state)
-        effects = (*effects, hands) if hands is not None else effects
+        effects = (*effects, *row_of(state.phase).steps_of(state))
     state = replace(state, awaited=row_of(state.phase).station(state))
     if turn.put == "nothing":
         return state, effects

@@ -313,8 +313,10 @@ class Operator:
                 bench.loosen_bolt()
                 self._upset = True
                 return "done"
-            case "shim":
+            case "shim" | "loosen and shim":
                 return self._shim()
+            case "bolt still tight":
+                return (agree if bench.bolt_tight else refuse)(self._chance, self.manner)
             case "ease" if question.station is not None:
                 return self._read(question.station)
             case "ease":

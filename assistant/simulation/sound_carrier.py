@@ -19,7 +19,10 @@ BLOCK = 320
 GIVE_UP_S = 2.0
 """Quiet after a call of which nothing comes, until the person notices."""
 
-WORK = ("lock", "zero", "loosen", "shim", "tighten", "ease", "tap", "tap lock", "close")
+WORK = (
+    "lock", "zero", "loosen", "shim", "loosen and shim", "tighten", "ease", "tap",
+    "tap lock", "close",
+)  # fmt: skip
 """Phases in which hands are busy before the person answers."""
 
 CallHeard = Callable[[float, str, Utterance | None], None]

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.dialogue import pending, wording
+from assistant.dialogue.messages import Step
 from assistant.dialogue.procedures import setup
 from assistant.simulation.bench import Bench, Machine, profile_for
 from assistant.simulation.caller import Operator, OperatorStuck
@@ -179,6 +180,16 @@ def test_a_set_up_in_few_words_is_answered_by_locking() -> None:
     ):
         person.hear(said)
         assert person.answer(Question("set up", None, ("locked", "no"))) == "locked"
+
+
+def test_bolt_and_shim_in_one_go_put_in_what_was_told() -> None:
+    person = _person()
+    person.told(Step("loosen", what="tilt bolt"))
+    person.told(Step("shim", place="above", leaves=(Decimal(2),), total=Decimal(2)))
+    assert person.answer(Question("loosen and shim", None, ("done", "skip"))) == "done"
+    assert person.bench.shim == 2
+    assert not person.bench.bolt_tight
+    assert person.answer(Question("bolt still tight", None, ("yes", "no"))) in ("no", "negative")
 
 
 def test_a_dial_off_its_range_stops_the_person() -> None:

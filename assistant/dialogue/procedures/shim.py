@@ -108,6 +108,8 @@ CHECKS = 1
 
 # -- the hands ---------------------------------------------------------------------------
 
+LOOSEN_BOLT: Final = Step("loosen", what="tilt bolt")
+
 
 def _shim_asked(state: State) -> str:
     step = state.plan.step if state.plan else None
@@ -121,14 +123,18 @@ def _both_asked(state: State) -> str:
     return loosen_and(_shim_asked(state))
 
 
+def _both_steps(state: State) -> tuple[Step, ...]:
+    """Both at once: whoever plays the hands knows the shim before it is said to be in."""
+    return (LOOSEN_BOLT, state.plan.step) if state.plan else (LOOSEN_BOLT,)
+
+
 def _shim_done(state: State, _: Heard) -> Turn:
     """The shim is in as it was told."""
     step = state.plan.step if state.plan else None
     if step is None or step.total is None:
         return go(state, Bolt.TIGHTEN)
-    told = (step,) if state.phase is Bolt.BOTH else ()
     total = -step.total if step.place == "below" else step.total
-    return go(_with(state, total), Bolt.TIGHTEN, "", *told)
+    return go(_with(state, total), Bolt.TIGHTEN)
 
 
 def _shim_called(state: State, called: Shim) -> Turn:
@@ -140,9 +146,7 @@ def _shim_called(state: State, called: Shim) -> Turn:
         if place is None:
             return ask(state, SHIM_WHERE)
     total = -called.total if place == "below" else called.total
-    plan = state.plan
-    told = (plan.step,) if plan is not None and state.phase is Bolt.BOTH else ()
-    return go(_with(state, total), Bolt.TIGHTEN, shim_is(called.total, place), *told)
+    return go(_with(state, total), Bolt.TIGHTEN, shim_is(called.total, place))
 
 
 def _with(state: State, total: Decimal) -> State:
@@ -310,7 +314,7 @@ PROCEDURE = Procedure(
             weighty=("skip", "finish"),
             loose=True,
             withheld=_withheld,
-            step=Step("loosen", what="tilt bolt"),
+            step=LOOSEN_BOLT,
             left="correct",
             how="Jack under the table. A half turn will do.",
         ),
@@ -353,7 +357,7 @@ PROCEDURE = Procedure(
             on_shim=_shim_called,
             loose=True,
             withheld=_withheld,
-            step=Step("loosen", what="tilt bolt"),
+            step=_both_steps,
             shows=_shows,
             left="correct",
             how="A half turn will do. Shim beside the bolt.",
