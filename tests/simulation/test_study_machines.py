@@ -3,6 +3,7 @@
 import random
 from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
 from math import cos, degrees, hypot, pi, radians, sin, sqrt
 from statistics import fmean, stdev
 
@@ -142,13 +143,23 @@ def test_nobody_taps_to_what_the_dial_does_not_show() -> None:
         person._act(asked, "")
 
 
+def _steps_in(person: Person) -> list[float]:
+    """How far a person goes from spot to spot, in inches, beginning at the station."""
+    bearings = []
+    for count in range(1, 301):
+        person._noted = count
+        bearings.append(person._astray_deg())
+    assert bearings[0] == 0
+    return [radians(on - one) * 5 for one, on in pairwise(bearings)]
+
+
 def test_spots_are_as_far_apart_as_is_told() -> None:
     person = _person(Mistakes())
-    near = [abs(person._astray_deg()) for _ in range(300)]
-    assert max(near) == pytest.approx(degrees(0.5 / 5), rel=0.1)
-    person._act(Question("surface", None, ("done",)), "Spots within two inches. Call each.")
-    far = [abs(person._astray_deg()) for _ in range(300)]
-    assert max(far) == pytest.approx(degrees(2 / 5), rel=0.1)
+    near = _steps_in(person)
+    assert (min(near), max(near)) == pytest.approx((0.5 * 2 / 3, 0.5 * 4 / 3), rel=0.05)
+    person._act(Question("surface", None, ("done",)), "Spots two inches apart. Call each.")
+    far = _steps_in(person)
+    assert (min(far), max(far)) == pytest.approx((2 * 2 / 3, 2 * 4 / 3), rel=0.05)
     person._act(Question("again", None, ("yes",)), "Sweep again, beside the old spots?")
     # A quarter of an inch on: 2 sin - 3 cos there instead of at the back.
     beside = 0.25 / 5
