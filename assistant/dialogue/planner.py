@@ -7,18 +7,7 @@ from assistant.dialogue.corrections import Correction
 from assistant.dialogue.facts import Reread
 from assistant.dialogue.formatting import amount, spoken_step, tolerance_words
 from assistant.dialogue.messages import Effect
-from assistant.dialogue.missed import may_be_now
-from assistant.dialogue.procedures import (
-    head,
-    noise,
-    packing,
-    pin,
-    repeat,
-    shim,
-    sides,
-    tap,
-    touch,
-)
+from assistant.dialogue.procedures import head, noise, packing, pin, repeat, shim, tap, touch
 from assistant.dialogue.procedures.close import BEYOND, NOT_WORTH_CHASING, Close, within
 from assistant.dialogue.procedures.form import Form, can_look, read_corners
 from assistant.dialogue.procedures.lock import Lock
@@ -29,7 +18,6 @@ from assistant.dialogue.turn import Outcome, Turn, done, go
 from assistant.dialogue.weighing import (
     AGAIN,
     CORNERS,
-    LENGTHWISE,
     MOST_SWEEPS,
     SETTLE,
     best_plan,
@@ -137,29 +125,8 @@ def _do(state: State, name: str, plans: tuple[Plan, ...], said: str, *effects: E
         turn = go(state, repeat.Repeat.AGAIN, f"{said} {UNDECIDED}".strip())
     else:
         plan = next(each for each in plans if each.kind == name)
-        if not _would_leave_the_dial(state, plan):
-            return correct_now(replace(state, plan=plan), said, *effects)
-        turn = sides.asked(state, "ends" if plan.kind in LENGTHWISE else "sides", said)
+        return correct_now(replace(state, plan=plan), said, *effects)
     return replace(turn, effects=(*effects, *turn.effects))
-
-
-def _would_leave_the_dial(state: State, plan: Plan) -> bool:
-    """Whether a shim that went in on the wrong side may take the dial off its range.
-
-    Nothing confirms the sides of the first sweep; where they changed places, what there is would be
-    added to. One reading tells before.
-    """
-    answer, response = state.as_left, plan.response
-    if answer is None or response is None or len(state.usable_sweeps) != 1:
-        return False
-    if state.profile.method != "indicator" or not may_be_now(state):
-        return False
-    lengthwise = plan.kind in LENGTHWISE
-    was = answer.front_minus_back if lengthwise else answer.right_minus_left
-    left = plan.expected_fb if lengthwise else plan.expected_rl
-    # By as much as the shim may well do, not only by as much as it most likely does.
-    moved = abs(was - left) * (1 + response.uncertainty / response.value)
-    return abs(was) + moved > state.profile.scale.reach
 
 
 def _leave(state: State, choice: Choice, said: str, *effects: Effect) -> Turn:

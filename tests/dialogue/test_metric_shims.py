@@ -16,8 +16,7 @@ METRIC = Profile(scale=Scale("mm", 50, Decimal("0.5")))
 
 def _asked_for_a_shim(profile: Profile = METRIC) -> TypedJob:
     job = TypedJob.begin(profile)
-    job.say(*READY, "zeroed", "plus fifteen", "plus thirty", "plus fifteen", "zero")
-    job.say("plus thirty", "done")
+    job.say(*READY, "zeroed", "plus fifteen", "plus thirty", "plus fifteen", "zero", "done")
     assert job.state.phase is (Bolt.SHIM if profile.kind == "bolted" else Feet.PACK)
     return job
 

@@ -12,7 +12,6 @@ from assistant.dialogue.missed import (
     MOVED,
     SIDES_EXCHANGED,
 )
-from assistant.dialogue.procedures import shim
 from assistant.dialogue.procedures.form import Form, form_moved
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.sides import Sides, once_more
@@ -99,34 +98,6 @@ def test_not_wanted_it_stands_and_taken_back_the_sweep_goes_on() -> None:
     job = replace(begun, events=[*begun.events])
     assert job.say("left plus four").startswith("Watch the right")
     assert job.state.phase is Sides.ONCE_MORE
-
-
-# -- before a shim that may take the dial off its range ------------------------------------
-
-FAR_OUT = ("plus eleven", "plus nineteen and a half", "plus nine", "zero")
-THE_OTHER_WAY = ("minus nine", "minus nineteen and a half", "minus eleven", "zero")
-
-
-def _swept(readings: tuple[str, ...]) -> tuple[TypedJob, str]:
-    job = TypedJob.begin(Profile())
-    return job, job.say(*READY, "zeroed", *readings)
-
-
-def test_the_front_is_read_once_more_before_a_shim_that_may_go_off_the_dial() -> None:
-    """Nineteen and a half of thirty: on the wrong side a shim would add to it."""
-    job, said = _swept(FAR_OUT)
-    assert said.endswith(once_more("front"))
-    assert job.say("plus nineteen").endswith(shim.LOOSEN)
-    job, said = _swept(("plus three", "plus six", "plus three", "zero"))
-    assert job.state.phase is not Sides.ONCE_MORE
-
-
-def test_ends_that_had_changed_places_show_before_the_shim() -> None:
-    job, _ = _swept(FAR_OUT)
-    assert ENDS_EXCHANGED in job.say("zero")
-    assert job.state.phase is Sweeping.ZERO
-    # What is read twice stands.
-    assert job.say("zeroed", *THE_OTHER_WAY).endswith(shim.LOOSEN)
 
 
 # -- by what was read between the stations -----------------------------------------------

@@ -22,7 +22,6 @@ from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
-from assistant.dialogue.procedures.sides import Sides
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.step import step
@@ -35,7 +34,7 @@ SHORTEST_WAY = {
     *(Safety.UNPLUGGED, Safety.KEY_OUT, Safety.TABLE_HELD, SetUp.SETUP, Lock.LOCK, Sweeping.ZERO),
     *(Sweeping.SWEEP, Close.DECIDE, Bolt.LOOSEN, Bolt.SHIM, Bolt.TIGHTEN, Tap.EASE),
     *(Tap.TAP, Tap.TAP_LOCK, Close.CLOSE, Close.CLOSED),
-    *(Repeat.AGAIN, Repeat.REFIT, Settling.SURFACE, Form.CORNERS, Sides.ONCE_MORE),
+    *(Repeat.AGAIN, Repeat.REFIT, Settling.SURFACE, Form.CORNERS),
 }
 """The phases of squaring a table with tilt bolt and lock by a dial."""
 

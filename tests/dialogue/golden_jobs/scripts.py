@@ -3,8 +3,9 @@
 A line is typed words, or one of these: ``key 6 enter`` presses keys; ``ask 0.6 front plus six``
 is a voice that was heard with doubt, ``voice 0.95 ...`` with none, ``turned down ...`` not taken;
 ``talk ...`` is nobody's call. What else it may have been stands behind ``|``. ``late ...``
-answers the question before; ``lost microphone``, ``back microphone``, ``loud``, ``quiet``,
-``resumed``, ``clock -3600``, ``hours 9`` without an answer.
+answers the question before;
+``lost microphone``, ``back microphone``, ``loud``, ``quiet``, ``resumed``, ``clock -3600``,
+``hours 9`` without an answer.
 """
 
 from collections.abc import Callable
@@ -368,10 +369,10 @@ SCRIPTS: dict[str, Script] = {
         "plus nine", "plus four", "zero", "done", "done",
     )),
     "script-far-out": Script((
-        *READY, "zeroed", "plus fifteen", "plus thirty", "plus fifteen", "zero", "plus thirty",
-        "done", "done", "locked", "zeroed", "plus twelve", "plus twenty four", "plus twelve",
-        "zero", "status", "done", "done", "locked", "zeroed", "minus five", "minus ten",
-        "minus five", "zero", "done",
+        *READY, "zeroed", "plus fifteen", "plus thirty", "plus fifteen", "zero", "done", "done",
+        "locked", "zeroed", "plus twelve", "plus twenty four", "plus twelve", "zero", "status",
+        "done",
+        "done", "locked", "zeroed", "minus five", "minus ten", "minus five", "zero", "done",
     )),
     "script-one-sided": Script((
         *READY, "zeroed", "minus one", "minus two", "minus one", "zero", "done", "done", "locked",
@@ -597,11 +598,10 @@ SCRIPTS: dict[str, Script] = {
         "plus ten", "plus twenty", "plus ten", "zero", "status", "ask 0.6 done", "yes",
     ), profile_for("mm")),
     "script-shim-no-response": Script((
-        *READY, "zeroed", "plus eight", "plus sixteen", "plus eight", "zero",
-        "plus sixteen", "done", "shim four above", "locked", "zeroed", "plus eight",
-        "plus sixteen", "plus eight", "zero", "done", "shim eight above", "locked", "zeroed",
-        "plus nine", "plus twenty two", "plus eleven", "zero", "disregard", "disregard", "zero",
-        "left plus eleven", "status",
+        *READY, "zeroed", "plus eight", "plus sixteen", "plus eight", "zero", "done",
+        "shim four above", "locked", "zeroed", "plus eight", "plus sixteen", "plus eight", "zero",
+        "done", "shim eight above", "locked", "zeroed", "plus nine", "plus twenty two",
+        "plus eleven", "zero", "disregard", "disregard", "zero", "left plus eleven", "status",
     )),
     "script-taps-as-told": Script((
         *READY, "zeroed", "plus six", "zero", "minus six", "zero", "done", "done", "locked",
