@@ -8,7 +8,8 @@ an utterance is judged by weights and limits (see ``hearing_limits``) fitted on 
 fifths, and printed; then the weights and limits fitted on all, as they stand in
 ``devices/ears/neural/gates.py``. A fifth of the people is never heard here: the benchmark
 hears them alone with ``--kept-out``. ``--keep FILE`` keeps what was heard, so that another fit of
-the same takes seconds.
+the same takes seconds. With ``--adapters FILE`` (see ``hearing_adapter``) no voice is heard through
+an adapter that it took part in fitting.
 """
 
 import argparse
@@ -29,9 +30,11 @@ import numpy as np
 from assistant.commands.hear import offered
 from assistant.devices.ears.endpoint import Cut, Endpointer
 from assistant.devices.ears.hearing import Decoded, Ears, Limits
+from assistant.devices.ears.neural.adapter import Adapter
 from assistant.devices.ears.neural.evidence import Evidence, said_alike
 from assistant.devices.ears.neural.gates import (
     CALL,
+    is_adapted_word,
     is_word,
     judged,
     on_the_dial,
@@ -54,6 +57,7 @@ from grammar.scale import Scale
 from grammar.vocabulary import STATIONS
 from grammar.written import as_spoken
 from tests.benchmarks.fallback_fit import Floats, logistic
+from tests.benchmarks.hearing_adapter import read_adapters
 from tests.benchmarks.hearing_clips import FOLDS, Clip, clips_of, fold_of, is_kept_out
 from tests.benchmarks.hearing_conditions import condition
 from tests.benchmarks.hearing_limits import Judged, limits_for
@@ -66,6 +70,8 @@ DRAWN = (
 """Conditions of which each recording gets some, beside quiet."""
 
 OF_EACH = 1
+"""How many, if not said otherwise."""
+
 NOBODY = 0.3
 """How much a voice counts that nobody has: formants and diphones."""
 
@@ -91,18 +97,37 @@ class Row:
         return isinstance(self.meant, Unclear)
 
     @property
+    def is_adapted_word(self) -> bool:
+        """Whether it has weights of its own against talk."""
+        return is_adapted_word(self.evidence)
+
+    @property
     def is_right(self) -> bool:
         """Whether the likeliest meaning is what was meant."""
         return not self.is_talk and said_alike(self.meant, self.evidence.best.meaning)
 
 
-def heard_rows(clips: Sequence[Clip], talkers: Sequence[Signal]) -> list[Row]:
-    """Every clip in its conditions and offers."""
-    ears = Ears(Neural(), verify, Endpointer())
+def heard_rows(
+    clips: Sequence[Clip], talkers: Sequence[Signal], adapters: dict[int, Adapter],
+    of_each: int = OF_EACH,
+) -> list[Row]:  # fmt: skip
+    """Every clip in its conditions and offers, each by the adapter of its fold."""
+    found = []
+    for fold in range(FOLDS):
+        theirs = [clip for clip in clips if fold_of(clip.voice) == fold]
+        if theirs:
+            ears = Ears(Neural(adapter=adapters.get(fold)), verify, Endpointer())
+            found += _heard_by(ears, theirs, talkers, of_each)
+    return found
+
+
+def _heard_by(
+    ears: Ears, clips: Sequence[Clip], talkers: Sequence[Signal], of_each: int
+) -> list[Row]:
     rows: list[Row] = []
     for clip in clips:
         chance = random.Random(clip.name)
-        for text in ("quiet", *chance.sample(DRAWN, OF_EACH)):
+        for text in ("quiet", *chance.sample(DRAWN, of_each)):
             samples = condition(text).apply(clip.sound, clip.name, talkers)
             offer = _offer(clip, chance)
             ears.start_over()
@@ -175,13 +200,15 @@ def noises() -> list[Clip]:
     return found
 
 
-def parts_of(clips: Sequence[Clip]) -> list[Row]:
+def parts_of(clips: Sequence[Clip], adapters: dict[int, Adapter], of_each: int) -> list[Row]:
     """The rows of all clips; every core of the computer takes its part."""
     cores = max(1, min(len(clips), os.cpu_count() or 1))
     talkers = [clip.sound for clip in clips if clip.is_talk and clip.said][:60]
     with ProcessPoolExecutor(cores, multiprocessing.get_context("spawn")) as pool:
         shares = [clips[core::cores] for core in range(cores)]
-        return [row for part in pool.map(heard_rows, shares, [talkers] * cores) for row in part]
+        others = ([each] * cores for each in (talkers, adapters, of_each))
+        parts = pool.map(heard_rows, shares, *others)
+        return [row for part in parts for row in part]
 
 
 def is_sentence_of_ours(row: Row) -> bool:
@@ -261,9 +288,15 @@ def seen_by_others(rows: Sequence[Row]) -> list[Seen]:
     seen = []
     for fold in range(FOLDS):
         rest = [row for row in rows if fold_of(row.voice) != fold]
-        weights = [tuple(map(float, fitted(rest))) for fitted in (talk_weights, value_weights)]
-        theirs = [row for row in rows if fold_of(row.voice) == fold]
-        seen += [Seen(row, judged(row.evidence, row.offer, *weights)) for row in theirs]
+        usual, adapted = (
+            tuple(map(float, talk_weights([row for row in rest if row.is_adapted_word is which])))
+            for which in (False, True)
+        )
+        value = tuple(map(float, value_weights(rest)))
+        for row in rows:
+            if fold_of(row.voice) == fold:
+                talk = adapted if row.is_adapted_word else usual
+                seen.append(Seen(row, judged(row.evidence, row.offer, talk, value)))
     return seen
 
 
@@ -315,13 +348,17 @@ def main(argv: Sequence[str] | None = None) -> int:
     """The command line."""
     parser = argparse.ArgumentParser(prog="hearing_fit", description="Fit the gates of the ears.")
     parser.add_argument("folders", nargs="+", type=Path, metavar="FOLDER")
+    parser.add_argument(
+        "--adapters", type=Path, metavar="FILE", help="of each fold, from hearing_adapter"
+    )
+    parser.add_argument("--each", type=int, default=OF_EACH, metavar="N", help="conditions of each")
     parser.add_argument("--keep", type=Path, metavar="FILE", help="what was heard, for another fit")
     given = parser.parse_args(argv)
     if given.keep and given.keep.exists():
         rows = pickle.loads(given.keep.read_bytes())
     else:
         clips = [c for folder in given.folders for c in clips_of(folder) if not is_kept_out(c)]
-        rows = parts_of([*clips, *noises()])
+        rows = parts_of([*clips, *noises()], read_adapters(given.adapters), given.each)
         if given.keep:
             given.keep.write_bytes(pickle.dumps(rows))
     rows = [row for row in rows if not is_sentence_of_ours(row)]
@@ -330,7 +367,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         f"{len(rows)} utterances; percent, by weights and limits that never heard the voice\n"
     )
     sys.stdout.writelines(f"{line}\n" for line in table(seen))
-    for name, weights in (("TALK", talk_weights(rows)), ("VALUE", value_weights(rows))):
+    adapted = [row for row in rows if row.is_adapted_word]
+    usual = [row for row in rows if not row.is_adapted_word]
+    for name, weights in (
+        ("TALK", talk_weights(usual)), ("ADAPTED_WORD", talk_weights(adapted)),
+        ("VALUE", value_weights(rows)),
+    ):  # fmt: skip
         numbers = ", ".join(f"{weight:.3g}" for weight in weights)
         sys.stdout.write(f"{name}_WEIGHTS = ({numbers})\n")
     for name, one in zip(("LIMITS", "WORD_LIMITS"), limits_of(seen).values(), strict=True):

@@ -5,6 +5,7 @@ J. Acoust. Soc. Am. 65 (1979) 943, as computed by the package pyroomacoustics, w
 benchmark needs. Reverberation time as ISO 3382 has it: see ``reverberation_time``.
 """
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -22,6 +23,17 @@ BEARING_RAD, DROP_M = 0.6, 0.3
 TAIL_DB = 60.0
 """The response ends where what is left of it is this far below the whole."""
 
+Point = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A room's size, and where in it mouth and microphone are, in metres."""
+
+    size: Point
+    mouth: Point
+    microphone: Point
+
 
 @cache
 def response(reverberation_s: float, distance_m: float) -> Signal:
@@ -34,10 +46,18 @@ def response(reverberation_s: float, distance_m: float) -> Signal:
         raise ValueError(f"a reverberation time of {reverberation_s:g} s: use 0.15 to 1.5")
     if not 0.1 <= distance_m <= 3.5:
         raise ValueError(f"a microphone {distance_m:g} m away: use 0.1 to 3.5 m")
-    first = _images(reverberation_s, distance_m)
+    across = np.sqrt(max(0.0, distance_m**2 - DROP_M**2))
+    aside = across * np.array([np.cos(BEARING_RAD), np.sin(BEARING_RAD)])
+    microphone = (*(MOUTH_M[:2] + aside).tolist(), MOUTH_M[2] - min(DROP_M, distance_m))
+    return response_at(Place(SIZE_M, MOUTH_M, microphone), reverberation_s)
+
+
+def response_at(place: Place, reverberation_s: float) -> Signal:
+    """The same of any place. Raises ``ValueError`` where there is no such room."""
+    first = _images(place, reverberation_s)
     # Sabine's formula is for a diffuse field, which a furnished box is not: corrected once by
     # what came out, the response has the time that was asked for within a few percent.
-    made = _images(reverberation_s * reverberation_s / reverberation_time(first), distance_m)
+    made = _images(place, reverberation_s * reverberation_s / reverberation_time(first))
     left = np.cumsum(made[::-1] ** 2)[::-1]
     made = made[
         int(np.argmax(np.abs(made))) : int(np.argmax(left < left[0] * 10 ** (-TAIL_DB / 10)))
@@ -47,17 +67,14 @@ def response(reverberation_s: float, distance_m: float) -> Signal:
     return found
 
 
-def _images(reverberation_s: float, distance_m: float) -> Signal:
+def _images(place: Place, reverberation_s: float) -> Signal:
     import pyroomacoustics
 
-    absorption, order = pyroomacoustics.inverse_sabine(reverberation_s, SIZE_M)
+    absorption, order = pyroomacoustics.inverse_sabine(reverberation_s, place.size)
     material = pyroomacoustics.Material(absorption)
-    room = pyroomacoustics.ShoeBox(SIZE_M, fs=RATE, materials=material, max_order=order)
-    room.add_source(list(MOUTH_M))
-    across = np.sqrt(max(0.0, distance_m**2 - DROP_M**2))
-    drop = min(DROP_M, distance_m)
-    aside = across * np.array([np.cos(BEARING_RAD), np.sin(BEARING_RAD)])
-    room.add_microphone([MOUTH_M[0] + aside[0], MOUTH_M[1] + aside[1], MOUTH_M[2] - drop])
+    room = pyroomacoustics.ShoeBox(place.size, fs=RATE, materials=material, max_order=order)
+    room.add_source(list(place.mouth))
+    room.add_microphone(list(place.microphone))
     room.compute_rir()
     return np.asarray(room.rir[0][0], np.float64)
 
@@ -67,7 +84,12 @@ def in_room(sound: Signal, reverberation_s: float, distance_m: float) -> Signal:
 
     The reverberation of the last sounds is cut off with the recording: give it some quiet.
     """
-    heard = fft_convolved(sound, response(reverberation_s, distance_m))[: len(sound)]
+    return through(sound, response(reverberation_s, distance_m))
+
+
+def through(sound: Signal, impulse_response: Signal) -> Signal:
+    """The same with any response."""
+    heard = fft_convolved(sound, impulse_response)[: len(sound)]
     before, after = (float(np.sqrt(np.mean(each**2))) for each in (sound, heard))
     return heard * (before / after) if after else heard
 

@@ -75,7 +75,7 @@ class Evidence:
     """``candidates``: best first, at least one. ``free``: the words that the model would write,
     ``free_score`` their log probability, ``free_meaning`` what they would mean here.
     ``free_text`` its tokens. ``least``: the margin at the pace at which it is least, below 0
-    where another is likelier."""
+    where another is likelier. ``spoilt``: heard through the adapter."""
 
     candidates: tuple[Candidate, ...]
     free: str
@@ -85,6 +85,7 @@ class Evidence:
     loudness: Loudness
     least: float = FURTHEST
     free_text: tuple[int, ...] = ()
+    spoilt: bool = False
 
     @property
     def best(self) -> Candidate:

@@ -10,6 +10,7 @@ import soxr  # type: ignore[import-untyped]  # the library ships no type informa
 
 from assistant.devices.ears.hearing import Decoded
 from assistant.devices.ears.model_faults import RecogniserError
+from assistant.devices.ears.neural.adapter import Adapter
 from assistant.devices.ears.neural.beam import Text, search, sentences_only
 from assistant.devices.ears.neural.evidence import (
     Evidence,
@@ -85,13 +86,14 @@ class _Ready:
 class Neural:
     """The neural recogniser. One thread only.
 
-    ``folder``: where the model's files are, if not in the installed package. Raises
-    ``RecogniserError`` when they are missing or others than those that were measured.
+    ``folder``: where the model's files are, if not in the installed package. ``adapter``: another
+    than the one that comes with the program. Raises ``RecogniserError`` when the files are missing
+    or others than those that were measured.
     """
 
     name = "neural"
 
-    def __init__(self, folder: Path | None = None) -> None:
+    def __init__(self, folder: Path | None = None, adapter: Adapter | None = None) -> None:
         files = read_model_files(folder)
         try:
             self._tokens = Tokens(files.tokens)
@@ -99,6 +101,7 @@ class Neural:
             raise RecogniserError(f"{error}; {AGAIN}") from error
         self._model = Transducer(files)
         self._habit = Habit(self._model)
+        self._adapter = adapter or Adapter()
         self._ready: OrderedDict[Offer, _Ready] = OrderedDict()
         self._offer: Offer | None = None
         # The first run of a model sets its memory aside: better now than at the first call.
@@ -132,7 +135,9 @@ class Neural:
 
     def _decoded(self, kept: Floats, samples: Samples, offer: Offer, ready: _Ready) -> Decoded:
         encoded = self._encoded(kept)
-        found = self._evidence(encoded, samples)
+        if spoilt := self._adapter.is_spoilt(encoded):
+            encoded = self._adapter.adapted(encoded)
+        found = self._evidence(encoded, samples, spoilt=spoilt)
         # Whoever says a station and looks at the dial has not finished.
         whole = found is not None and found.is_written
         begun = None if whole else self._beginning(ready, encoded, found)
@@ -170,19 +175,20 @@ class Neural:
     def _at_other_paces(self, found: Evidence, kept: Floats) -> Evidence:
         """What was found, when the same sound is slower and faster too."""
         texts = [one.text.tokens for one in found.candidates[:AGAIN_MOST]]
-        runs = [
-            self._model.scores(
-                self._encoded(np.asarray(soxr.resample(kept, RATE, RATE * pace), np.float32)),
-                BEGIN, END, [*texts, found.free_text],
-            )
-            for pace in PACES
-        ]  # fmt: skip
+        runs = []
+        for pace in PACES:
+            sound = np.asarray(soxr.resample(kept, RATE, RATE * pace), np.float32)
+            encoded = self._encoded(sound)
+            if found.spoilt:
+                encoded = self._adapter.adapted(encoded)
+            runs.append(self._model.scores(encoded, BEGIN, END, [*texts, found.free_text]))
         return at_other_paces(found, [[float(score) for score in run] for run in runs])
 
-    def _evidence(self, encoded: Encoded, samples: Samples) -> Evidence | None:
+    def _evidence(self, encoded: Encoded, samples: Samples, *, spoilt: bool) -> Evidence | None:
         offer, ready = self._armed()
-        found = search(self._model, encoded, ready.sentences, len(samples) / RATE)
-        return weighed(found, self._tokens, offer, loudness_of(samples), self._habit)
+        text = search(self._model, encoded, ready.sentences, len(samples) / RATE)
+        found = weighed(text, self._tokens, offer, loudness_of(samples), self._habit)
+        return None if found is None else replace(found, spoilt=spoilt)
 
     def _beginning(self, ready: _Ready, encoded: Encoded, found: Evidence | None) -> Text | None:
         """A station or a sign said alone, if that is as likely as any sentence."""
