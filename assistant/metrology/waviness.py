@@ -7,7 +7,7 @@ were taken close together share the same wave and scatter too little.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, sqrt
@@ -61,13 +61,7 @@ def spots_apart(count: int, span_mm: float | None) -> Spots:
     """
     if span_mm is None:
         return Spots(1.0, float(count - 1))
-    factor, dof = _with_length(count, span_mm, CORRELATION_MM)
-    low, high = (
-        _with_length(count, span_mm, length)[0]
-        for length in (CORRELATION_MM / _TIMES, CORRELATION_MM * _TIMES)
-    )
-    doubt = (high - low) / 2 / factor
-    return Spots(factor, 1 / (1 / dof + (1 / dof_of_guess(doubt) if doubt else 0.0)))
+    return _length_judged(lambda length_mm: _with_length(count, span_mm, length_mm))
 
 
 def off_line_sd(values: Sequence[float]) -> float:
@@ -87,12 +81,15 @@ def spots_in_a_row(count: int, apart_mm: float) -> Spots:
     As of ``spots_apart``, with the projection off the line for M; hands put the spots to within a
     third of that, which changes little (simulated).
     """
-    factor, dof = _row(count, apart_mm, CORRELATION_MM)
-    low, high = (
-        _row(count, apart_mm, length)[0]
-        for length in (CORRELATION_MM / _TIMES, CORRELATION_MM * _TIMES)
-    )
-    return Spots(factor, 1 / (1 / dof + 1 / dof_of_guess((high - low) / 2 / factor)))
+    return _length_judged(lambda length_mm: _row(count, apart_mm, length_mm))
+
+
+def _length_judged(worth: Callable[[float], tuple[float, float]]) -> Spots:
+    """Factor and degrees of freedom at the correlation length, which is only judged."""
+    factor, dof = worth(CORRELATION_MM)
+    low, high = (worth(each)[0] for each in (CORRELATION_MM / _TIMES, CORRELATION_MM * _TIMES))
+    doubt = (high - low) / 2 / factor
+    return Spots(factor, 1 / (1 / dof + (1 / dof_of_guess(doubt) if doubt else 0.0)))
 
 
 def _row(count: int, apart_mm: float, length_mm: float) -> tuple[float, float]:

@@ -121,6 +121,12 @@ def test_a_wave_is_the_same_at_neighbouring_spots() -> None:
         assert 0.7 * shown < spots.dof < shown
 
 
+def test_spots_far_apart_in_a_row_are_each_their_own() -> None:
+    """As independent readings about a line: n - 2, whatever the length of a wave."""
+    far = spots_in_a_row(8, 1e6)
+    assert (far.factor, far.dof) == pytest.approx((1.0, 6.0))
+
+
 @pytest.mark.parametrize(("sloppy", "within"), [(0.0, 0.03), (1 / 3, 0.06)])
 def test_spots_in_a_row_show_the_roughness_and_not_the_slope(sloppy: float, within: float) -> None:
     """Seeded surfaces as above, a slope under each of twice their scatter, and hands that put every
