@@ -34,6 +34,7 @@ from assistant.records.journal.journal import Journal
 from assistant.simulation.bench import Bench as Machine
 from assistant.simulation.bench import draw_machine, profile_for
 from assistant.simulation.caller import Operator, OperatorStuck
+from assistant.simulation.rehearsal import same_meaning
 from assistant.simulation.sound_carrier import Speaks
 from assistant.simulation.speech import RATE, SpeechBank, voices
 from assistant.simulation.synthesised import somebody
@@ -245,7 +246,7 @@ class Soak:
         said, meant = parse(self._words, self.profile.scale), event.meaning
         if isinstance(said, Reading) and isinstance(meant, Reading) and meant.station is None:
             said = replace(said, station=None)
-        return meant != said
+        return not same_meaning(meant, said)
 
     def _react(self, turned_down: bool = False) -> None:
         effects, self._effects = self._effects, []
