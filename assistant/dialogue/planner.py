@@ -67,7 +67,10 @@ _TELLS: Final[dict[Source, str]] = {
 """What a doubt is mostly of, and what would end it."""
 
 MOST_IN_A_JOB = 10
-"""Sweeps after which a job is brought to its end: what has not helped so far will not."""
+"""Sweeps after which nothing is corrected any more: what has not helped so far will not."""
+
+MOST_TO_PROVE = 12
+"""Sweeps up to which the table as it was left may still be swept again."""
 
 ONE_MORE = 1
 """Sweeps more for a correction, where the table would be left out and worse than it was found."""
@@ -100,7 +103,7 @@ def advise(state: State, said: str, *effects: Effect) -> Turn:
         return shim.once_more(state, said, *effects)
     plans, measures = plans_of(state, answer), _measures(state)
     if len(state.sweeps) >= MOST_IN_A_JOB:
-        plans, measures = (plans if _left_worse(state, answer) else ()), ()
+        plans = plans if _left_worse(state, answer) else ()
     choice = choice_of(state, answer, plans, measures)
     if choice.option is None:
         return _leave(state, choice, said, *effects)
@@ -165,7 +168,8 @@ def _measures(state: State) -> tuple[str, ...]:
     read_on = can_look(state) and not state.form.declined and not state.short
     if read_on and last is not None and not last.corners:
         found.append(CORNERS)
-    if not state.again.declined and len(state.same_table) < MOST_SWEEPS:
+    few = len(state.same_table) < MOST_SWEEPS and len(state.sweeps) < MOST_TO_PROVE
+    if not state.again.declined and few:
         found.append(AGAIN)
     return tuple(found)
 

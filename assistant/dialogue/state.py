@@ -321,10 +321,16 @@ class State:
     def refit_due(self) -> bool:
         """Whether the next repeat is to be made with the bar half a turn round in the chuck.
 
-        From the second repeat on, unless sweeps both ways round are there already.
+        From the second repeat on, unless sweeps both ways round are there already, or the table is
+        so rough that other spots tell more: a sweep with the bar turned has to tell what the
+        spindle adds once a turn, too.
         """
-        made = self.same_table
-        return len(made) > 1 and len({sweep.before.again.refitted for sweep in made}) == 1
+        made, answer = self.same_table, self.as_left
+        if answer is None or len(made) < 2:
+            return False
+        largest = answer.budget.tilt.largest
+        rough = largest is not None and largest.source in ("surface", "form")
+        return not rough and len({sweep.before.again.refitted for sweep in made}) == 1
 
     @property
     def further(self) -> int:

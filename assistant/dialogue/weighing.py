@@ -5,13 +5,13 @@ chosen among them is its ``choose``; how each is begun is the planner's.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.methods import method_of
 from assistant.dialogue.spots import SPOTS, further_deg, spots_further
-from assistant.dialogue.state import NOD, PACK_LENGTHWISE, Plan, State
+from assistant.dialogue.state import NOD, PACK_LENGTHWISE, CompletedSweep, Plan, State
 from assistant.dialogue.sweep_answer import (
     BY_HAND,
     count_unit,
@@ -107,13 +107,14 @@ def _measured(state: State, answer: Answer, name: str) -> Option:
     if name == SETTLE:
         surer = replace(now, dof=now.dof + _spots_dof(state.profile))
         return Option(name, surer, False, cost, replace(surer, covariance=_guess_halved(answer)))
-    made = [(state.further_of(sweep), bool(sweep.corners)) for sweep in state.same_table]
-    last, _ = made[-1]
-    then = [*made[:-1], (last, True)] if name == CORNERS else [*made, (last + 1, False)]
-    between = state.profile.method == "indicator" and not state.form.declined
-    look = made[-1][1] or between
-    further = range(last + 1, last + 1 + MOST_SWEEPS - len(made))
-    most = [*made[:-1], (last, look), *((step, look) for step in further)]
+    made = [_made(state, sweep) for sweep in state.same_table]
+    last, turned = made[-1], made[-1].refitted != state.refit_due
+    next_one = _Made(last.further + 1, False, turned)
+    then = [*made, next_one] if name == AGAIN else [*made[:-1], replace(last, between=True)]
+    look = last.between or (state.profile.method == "indicator" and not state.form.declined)
+    further = range(last.further + 1, last.further + 1 + MOST_SWEEPS - len(made))
+    more = [_Made(step, look, turned) for step in further]
+    most = [*made[:-1], replace(last, between=look), *more]
     after, at_best = (_known_by(state, answer, made, sweeps) for sweeps in (then, most))
     return Option(name, after, False, cost, at_best)
 
@@ -135,17 +136,29 @@ def _guess_halved(answer: Answer) -> Covariance:
     return ((front - saved[0], across), (across, right - saved[1]))
 
 
-_Made = Sequence[tuple[int, bool]]
-"""Sweeps of one table: how often the spots were moved on, and whether it was read between."""
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A sweep: how often its spots were moved on, whether it was read between, how the bar sat."""
+
+    further: int
+    between: bool
+    refitted: bool
 
 
-def _known_by(state: State, answer: Answer, made: _Made, then: _Made) -> Standing:
+def _made(state: State, sweep: CompletedSweep) -> _Made:
+    refitted = sweep.before.again.refitted
+    return _Made(state.further_of(sweep), bool(sweep.corners), refitted)
+
+
+def _known_by(
+    state: State, answer: Answer, made: Sequence[_Made], then: Sequence[_Made]
+) -> Standing:
     """How the table should be known by the sweeps ``then``, some of which are ``made``."""
     profile, now = state.profile, standing_of(answer)
     diameter = float(profile.sweep_diameter.to("mm"))
     before = _before(state)
     here, there = (
-        [*before, *(Leg(swept) for swept in _stations(profile, sweeps))] for sweeps in (made, then)
+        [*before, *(leg for one in every for leg in _legs(profile, one))] for every in (made, then)
     )
     front = answer.budget.front_minus_back
     redrawn = _redrawn(front, shares_of_more(here, diameter, 0.2))
@@ -177,19 +190,16 @@ def _before(state: State) -> list[Leg]:
     for sweep in state.usable_sweeps:
         table += state.moved_before(sweep)
         if sweep.number not in here:
-            made = [(state.further_of(sweep), bool(sweep.corners))]
-            legs += [Leg(swept, table + 1) for swept in _stations(state.profile, made)]
+            legs += _legs(state.profile, _made(state, sweep), table + 1)
     return legs
 
 
-def _stations(profile: Profile, sweeps: _Made) -> list[Swept]:
-    """Each sweep, and each one between its stations, by where it is read."""
+def _legs(profile: Profile, made: _Made, table: int = 0) -> list[Leg]:
+    """A sweep, and the one between its stations, by where they are read."""
     on = float(further_deg(profile))
-    closes = method_of(profile).closes
+    shares = (0.0, 0.25, 0.5, 0.75) if method_of(profile).closes else None
     legs = []
-    for further, between in sweeps:
-        for middle in (0.0, 45.0) if between else (0.0,):
-            at = tuple((bearing + middle + on * further) % 360 for bearing in _FOUR)
-            shares = None if not closes else (0.0, 0.25, 0.5, 0.75)
-            legs.append(Swept(at, (0.0,) * len(at), shares))
+    for middle in (0.0, 45.0) if made.between else (0.0,):
+        at = tuple((bearing + middle + on * made.further) % 360 for bearing in _FOUR)
+        legs.append(Leg(Swept(at, (0.0,) * len(at), shares), table, made.refitted))
     return legs

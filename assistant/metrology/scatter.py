@@ -140,13 +140,14 @@ def relock_scatter(noise: Noise, unit: Unit, step: float) -> Scatter | None:
     and tilts about its middle; with both differences scattering alike, a side station has
     sqrt(1 + h^2) / 2 of their scatter, h being the hinge in sweep radii behind the axis (derived).
     Readings at the front make it seem a little larger; the back, near the hinge, hardly moves and
-    will not do.
+    will not do. A line through the readings is taken out: what goes on evenly from one to the next
+    is the dial that drifts meanwhile, or a table that walks, and no scatter.
     """
     if noise.relock:
-        measured = sample_sd([float(value.to(unit)) for value in noise.relock])
+        measured = off_line_sd([float(value.to(unit)) for value in noise.relock])
         sd = without_rounding(measured, step) / SIDE_STATION_SHARE
         days = noise.days_old if noise.relock_days_old is None else noise.relock_days_old
-        return _remembered(Scatter(sd, len(noise.relock) - 1), days)
+        return _remembered(Scatter(sd, max(len(noise.relock) - 2, 1)), days)
     if noise.relock_sd is not None:
         return _told(noise.relock_sd, noise.relock_dof, unit)
     return None

@@ -65,9 +65,10 @@ def spots_apart(count: int, span_mm: float | None) -> Spots:
 
 
 def off_line_sd(values: Sequence[float]) -> float:
-    """Scatter of readings at spots in a row, their common slope taken out: n - 2.
+    """Scatter of readings in a row, their common slope taken out: n - 2.
 
-    A table out of square slopes along them; of two readings no slope can be told.
+    A table out of square slopes along spots, a dial that drifts along what is read one after the
+    other; of two readings no slope can be told.
     """
     at = np.arange(len(values), dtype=np.float64)
     off = _off(at) @ np.array(values)

@@ -91,6 +91,19 @@ def test_the_second_repeat_is_offered_with_the_bar_half_a_turn_round() -> None:
     assert abs(answer.axial_slip[0]) == pytest.approx((fitted - turned) / 2, abs=0.05)
 
 
+def test_on_a_rough_table_other_spots_tell_more_than_the_bar_turned() -> None:
+    job = TypedJob.at(Repeat.AGAIN)
+    again(job)
+    assert job.state.refit_due
+    assert job.state.as_left is not None
+    for source in ("surface", "form"):
+        rough = Budget((Component(source, 5.0), *job.state.as_left.budget.tilt.components))
+        budget = replace(job.state.as_left.budget, tilt=rough)
+        last = job.state.sweeps[-1]
+        worn = replace(last, answer=replace(last.answer, budget=budget))
+        assert not replace(job.state, sweeps=(*job.state.sweeps[:-1], worn)).refit_due
+
+
 def test_skip_leaves_the_bar_as_it_is() -> None:
     job = TypedJob.at(Repeat.REFIT)
     job.say("skip")

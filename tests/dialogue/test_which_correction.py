@@ -4,11 +4,14 @@ from dataclasses import replace
 from decimal import Decimal
 
 from assistant.dialogue.facts import TapDone, Taps
-from assistant.dialogue.planner import MOST_IN_A_JOB, advise
+from assistant.dialogue.messages import Step
+from assistant.dialogue.planner import MOST_IN_A_JOB, MOST_TO_PROVE, advise
 from assistant.dialogue.procedures import tap
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.tap import Tap
+from assistant.dialogue.state import Plan
 from grammar.scale import Scale
 from tests.dialogue.typed import READY, RIGHT_HIGH_SIX, USUAL, TypedJob
 
@@ -93,3 +96,16 @@ def test_a_long_job_does_not_end_on_a_correction_that_made_it_worse() -> None:
     assert entered["worse", MOST_IN_A_JOB + 1] is Close.DECIDE
     assert entered["as found", MOST_IN_A_JOB - 1] is Tap.EASE
     assert entered["as found", MOST_IN_A_JOB] is Close.DECIDE
+
+
+def test_a_long_job_may_still_prove_how_its_last_correction_left_the_table() -> None:
+    job = TypedJob.at(Repeat.AGAIN)
+    tapped = Plan("tap", Step("tap"), 0.0, 0.0, Decimal(0))
+    last = job.state.sweeps[-1]
+    last = replace(last, before=replace(last.before, plan=tapped))
+    for count, enters in (
+        (MOST_IN_A_JOB, Repeat.AGAIN),
+        (MOST_TO_PROVE - 1, Repeat.AGAIN),
+        (MOST_TO_PROVE, Close.DECIDE),
+    ):
+        assert advise(replace(job.state, sweeps=(last,) * count), "").enter is enters

@@ -46,7 +46,8 @@ def test_each_source_by_hand() -> None:
     rounding = 0.25 / 12
     assert found["surface"] == pytest.approx((sqrt(2 * (1 - rounding)), 2))
     # A side station of a table hinged 1.3 radii behind the axis: half of sqrt(1 + 1.3^2) (derived).
-    assert found["relock"] == pytest.approx((sqrt(1 - rounding) / (sqrt(2.69) / 2), 2))
+    # 0 2 1 lies half, one and half off the line 0.5 1 1.5, which leaves one degree of freedom.
+    assert found["relock"] == pytest.approx((sqrt(1.5 - rounding) / (sqrt(2.69) / 2), 1))
     assert found["lock_pull"] == pytest.approx((2 / sqrt(12) / (sqrt(2.69) / 2), inf))
     assert found["indicator"] == pytest.approx((0.3 / sqrt(3), inf))
 
@@ -58,8 +59,23 @@ def test_relock_factor_against_a_hinged_table() -> None:
     station = right / 2 - front / 2 * (0 - 1.3)
     sd = float(np.std(station))
     noise = Noise(relock=lengths("0 2 1"), resolution=length("0.01"))
-    factor = parts(noise)["relock"][0] / 1.0
+    factor = parts(noise)["relock"][0] / sqrt(1.5)
     assert sd * factor == pytest.approx(0.7, rel=0.01)
+
+
+def test_a_dial_that_drifts_does_not_make_the_lock_scatter() -> None:
+    """However far it goes on from one locking to the next; what is left by numpy's polyfit."""
+    told = [0.0, 0.5, -0.5, 1.0, 0.0, -0.5]
+    at = np.arange(len(told))
+    square = float(np.polyfit(at, told, 1, full=True)[1][0]) / (len(told) - 2)
+    sds = []
+    for drift in (0.0, 0.5, -3.0):
+        drifted = " ".join(f"{value + drift * k:g}" for k, value in enumerate(told))
+        noise = Noise(relock=lengths(drifted), resolution=length("0.01"))
+        u, dof = parts(noise)["relock"]
+        assert dof == len(told) - 2
+        sds.append(u * sqrt(2.69) / 2)
+    assert sds == pytest.approx([sqrt(square - 0.25 / 12)] * 3)
 
 
 def test_drift_adds_half_of_itself_as_a_rectangle() -> None:
