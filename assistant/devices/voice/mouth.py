@@ -35,6 +35,9 @@ class Mouth:
     ``say`` may be called from any thread. A prompt that cannot be spoken is a tone, so that
     the person looks where it is printed. ``volume``: of the tones, 0 to 1. ``noise_db``: the
     room's level now, in dB of full scale; the voice is raised against it.
+
+    A voice that was late is back as soon as its answer comes, and said to be, so that what was
+    not heard is asked again. One that fails at the same text again is not told to be lost again.
     """
 
     def __init__(
@@ -44,23 +47,42 @@ class Mouth:
         self._voice, self._speaker, self._report = voice, speaker, report
         self._tones, self._volume = tones, volume
         self._lost = False
+        self._failed: set[str] = set()
+        self._cuts = 0
         self._noise_db, self._effort, self._usual = noise_db, VocalEffort(), voice.settings
 
     def say(self, text: str) -> None:
         """Speak after what is being spoken; waits for the voice as long as its limit.
 
-        The first sentence is heard while the next is being made.
+        The first sentence is heard while the next is being made; what is cut off meanwhile is not
+        made to its end.
         """
         self._raise_against_noise()
+        cuts = self._cuts
         try:
             for samples, rate in self._voice.sentence_by_sentence(text):
+                if self._cuts != cuts:
+                    break
                 self._speaker.play(louder(samples, self._effort.gain_db), rate)
         except DeviceFault as fault:
-            if not self._lost:
-                self._lost = True
-                self._report(fault.reason)
+            self._not_spoken(text, fault.reason)
             self.tone("asked")
             return
+        # What was spoken before tells nothing of a library that still owes an answer.
+        if not self._voice.owes:
+            self._is_back()
+
+    def _not_spoken(self, text: str, reason: str) -> None:
+        late = self._voice.owes
+        if not self._lost and (late or text not in self._failed):
+            self._lost = True
+            self._report(reason)
+        if late:
+            self._voice.when_answered(self._is_back)
+        else:
+            self._failed.add(text)
+
+    def _is_back(self) -> None:
         if self._lost:
             self._lost = False
             self._report(None)
@@ -83,6 +105,7 @@ class Mouth:
 
     def cut_off(self) -> None:
         """Stop what is being said."""
+        self._cuts += 1
         self._speaker.cut_off()
 
     def speaking(self) -> bool:

@@ -25,8 +25,9 @@ Samples = npt.NDArray[np.int16]
 START_LIMIT_S = 15.0
 """Longest wait for the engine to start: a cold disk needs a second or two."""
 
-SYNTHESIS_LIMIT_S = 4.0
-"""Longest wait for one text: it takes a few ms, so this means that it hangs."""
+SYNTHESIS_LIMIT_S = 10.0
+"""Longest wait for one sentence. The longest take the neural voice 0.6 s of processor, five times
+that on a slow computer, and there may be others at work: more means that it hangs."""
 
 CACHE_S = 240.0
 """Speech kept for another time, in seconds: about 10 MB at 22,050 samples per second."""
@@ -170,6 +171,16 @@ class Voice:
             pause = np.zeros(round(PAUSE_S * speech.rate) if number else 0, np.int16)
             yield np.concatenate([pause, speech.samples]) if number else speech.samples, speech.rate
 
+    @property
+    def owes(self) -> bool:
+        """Whether an answer that was waited for in vain has not come yet."""
+        return self._late is not None and not self._late.done()
+
+    def when_answered(self, do: Callable[[], None]) -> None:
+        """Do this, on any thread, when what is owed has come; nothing where that fails too."""
+        if self._late is not None:
+            self._late.add_done_callback(lambda late: None if late.exception() else do())
+
     def prepare(self, texts: Iterable[str]) -> None:
         """Speak texts ahead of time, behind whatever is urgent; returns at once."""
         for sentence in dict.fromkeys(each for text in texts for each in sentences(text)):
@@ -187,8 +198,7 @@ class Voice:
         known = self._known((self.settings, sentence))
         if known is not None:
             return known
-        late = self._late
-        if late is not None and not late.done():
+        if self.owes:
             # It hangs: waited for once, not again at every prompt.
             raise self._silent()
         return self._wait_for(self._order(sentence, _NOW))
