@@ -96,6 +96,7 @@ class _TimedBench(LiveBench):
         self.marks: dict[str, float] = {}
         self.sound = PacedSound()
         self.tone_name: ToneName = "heard"
+        self.taken_for_talk = False
         self.engine_name = ""
         self.first_prompt_at = 0.0
         self.listens = (0, 0.0)
@@ -114,6 +115,7 @@ class _TimedBench(LiveBench):
         return _TimedRecogniser(made, self.marks)
 
     def _heard(self, turn: int, utterance: Utterance) -> None:
+        self.taken_for_talk = utterance.outcome == "talk"
         self.marks["handed"] = time.monotonic()
         super()._heard(turn, utterance)
 
@@ -146,6 +148,7 @@ class _Person:
         self._spoken_from = len(READY) - commands
         self._sounds = sounds
         self.rounds: list[dict[str, float]] = []
+        self.unanswered: list[str] = []
         self.cpu: dict[str, float] = {}
         self.fault = ""
 
@@ -187,8 +190,7 @@ class _Person:
 
     def _command(self, words: str) -> None:
         """Speak it; where it was not taken at once, type it."""
-        self._speak(words)
-        if self._bench.tone_name == "heard":
+        if self._speak(words) and self._bench.tone_name == "heard":
             return
         state = self._bench.loop.state
         if state is not None and state.pending is not None:
@@ -204,18 +206,24 @@ class _Person:
         elif state is not None and len(state.readings) > before:
             self._type("disregard")
 
-    def _speak(self, words: str) -> None:
+    def _speak(self, words: str) -> bool:
+        """Say it and wait for the answer; whether there is one: talk has none."""
         marks, microphone = self._bench.marks, self._bench.sound.microphone
         self._until(lambda: self._listens(marks))
         self._quiet()
         marks.clear()
         turn = self._turn()
         microphone.say(self._sounds[words])
-        self._until(lambda: "handed" in marks and "spoken" in marks and self._turn() != turn)
+        self._until(lambda: "handed" in marks)
+        if self._bench.taken_for_talk:
+            self.unanswered.append(words)
+            return False
+        self._until(lambda: "spoken" in marks and self._turn() != turn)
         # On a busy computer the voice may follow later than a pause lasts.
         self._until(lambda: self._answered(marks)[1] is not None)
         self._quiet()
         self.rounds.append(self._stages(words, dict(marks)))
+        return True
 
     def _listens(self, marks: dict[str, float]) -> bool:
         """Whether the prompt is given out and the ears are armed: on a busy computer, late."""
@@ -315,7 +323,7 @@ def trial(
         thread.join()
     return {
         "rounds": person.rounds, "cpu": person.cpu, "fault": person.fault,
-        "engine": bench.engine_name,
+        "unanswered": person.unanswered, "engine": bench.engine_name,
         "first_prompt_at": bench.first_prompt_at, "peak_mb": peak_mb(),
     }  # fmt: skip
 
@@ -356,7 +364,7 @@ def live_tables(engine: Engine = "auto", slower: float = 1.0) -> str:
     head = f"heard by {told['engine']}, {told['slower_by']:.1f} times slower than this processor\n"
     goals = GOALS if slower == 1 else SLOWER_GOALS
     costs = cost_table(told, told["first_prompt_at"] - began) if slower == 1 else ""
-    return head + latency_table(told["rounds"], goals) + costs
+    return head + latency_table(told["rounds"], goals) + costs + shortfall(told)
 
 
 KIND = "tone, "
@@ -400,9 +408,13 @@ def cost_table(told: dict[str, Any], start_s: float) -> str:
         ("start to the first prompt", start_s, "s", Goal(2)),
     ]
     lines = [f"{name:30}{cell(value, goal):>14} {unit}" for name, value, unit, goal in rows]
-    if told["fault"]:
-        lines.append(f"cut short: {told['fault']}")
     return "\n".join(lines) + "\n"
+
+
+def shortfall(told: dict[str, Any]) -> str:
+    """What was said without an answer, and why the trial was cut short, if it was."""
+    unanswered = f"taken for talk: {', '.join(told['unanswered'])}\n" * bool(told["unanswered"])
+    return unanswered + f"cut short: {told['fault']}\n" * bool(told["fault"])
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -29,7 +29,7 @@ from tests.benchmarks.hearing_results import Key, Result, Results, result_of
 from tests.benchmarks.hearing_rooms import fft_convolved, in_room, response, reverberation_time
 from tests.benchmarks.hearing_tables import below, confusions, costs, table
 from tests.benchmarks.hearing_tally import Tally, by_speaker, tallied, wilson
-from tests.benchmarks.live_trial import cost_table, latency_table
+from tests.benchmarks.live_trial import cost_table, latency_table, shortfall
 from tests.ears.untaught import Untaught
 
 ROOT = Path(__file__).parents[2]
@@ -39,9 +39,11 @@ SECOND = np.zeros(RATE)
 
 TIMED = (
     "import io, json, pathlib, sys; from tests.benchmarks.live_trial import spoken, trial; "
-    "told = trial(pathlib.Path(sys.argv[1]), io.StringIO(), spoken(), calls=('plus six',), "
-    "commands=1, idle_s=0.1); print(json.dumps(told))"
+    "said = spoken(); said['locked'] = said['minus seventeen'][::-1]; "
+    "told = trial(pathlib.Path(sys.argv[1]), io.StringIO(), said, calls=('plus six',), "
+    "commands=2, idle_s=0.1); print(json.dumps(told))"
 )
+"""The first command is said backwards, which is nobody's word."""
 
 
 def _timed_call(folder: Path) -> dict[str, Any]:
@@ -487,6 +489,7 @@ def test_every_engine_has_a_version() -> None:
 def test_the_live_loop_is_timed_stage_by_stage(tmp_path: Path) -> None:
     told = _timed_call(tmp_path)
     assert told["fault"] == ""
+    assert told["unanswered"] == ["locked"]
     assert set(told["cpu"]) == {"idle", "speech"}
     *commands, stages = told["rounds"]
     assert len(commands) == 1
@@ -503,3 +506,4 @@ def test_the_live_loop_is_timed_stage_by_stage(tmp_path: Path) -> None:
     )
     assert "END OF SPEECH TO TONE" in latency_table(told["rounds"])
     assert "most memory" in cost_table(told, 1.0)
+    assert shortfall(told) == "taken for talk: locked\n"
