@@ -316,8 +316,9 @@ def _command_offer(state: State, asked: AskCommand) -> Offer:
     if name in ASIDE:
         # Who wanted none of it goes on with the job: that stays on offer.
         now = _beneath(state, asked)
-        commands = (*now.commands, "yes", "no", *EVERYWHERE)
-        return replace(now, commands=tuple(dict.fromkeys(commands)))
+        commands = dict.fromkeys((*now.commands, "yes", "no", *EVERYWHERE))
+        instead = tuple(name for name in now.instead if name not in commands)
+        return replace(now, commands=tuple(commands), instead=instead)
     again = () if name in EVERYWHERE else (name,)
     return Offer(state.profile.scale, ("yes", "no", *again, *EVERYWHERE))
 

@@ -22,7 +22,9 @@ EVERYWHERE: tuple[str, ...] = ("say again", "status", "help", "stand by", "stop"
 """Commands that every open phase offers after its own."""
 
 BY_HAND: Final = ("done", "locked", "zeroed")
-"""What hands have done, which is told by its own word; asked "Done?", people say yes."""
+"""What hands have done, which is told by its own word; asked for it, people say these, too:"""
+
+AGREED: Final = ("yes", "done")
 
 Action = Callable[[State, Heard], Turn]
 """Does a command."""
@@ -46,7 +48,8 @@ class Row:
     commands and what each does, the one that carries the job on first, "disregard" with what
     it takes back. ``at_times``: commands offered before those while ``when`` holds;
     ``withheld``: commands of ``on`` that would do nothing now. ``weighty``: those asked about
-    before they are done.
+    before they are done. ``instead``: commands that people say here in place of the one that
+    carries on, beside those that are said everywhere where it is a word for what hands have done.
 
     ``on_reading``: what a number read at the rig does, once its sign and its place on the face
     are known; ``doubt`` says whether a doubtful one is asked about ("call"), only its unit
@@ -80,6 +83,7 @@ class Row:
     when: Callable[[State], bool] = lambda _: False
     withheld: Callable[[State], tuple[str, ...]] = lambda _: ()
     weighty: tuple[str, ...] = ()
+    instead: tuple[str, ...] = ()
     on_reading: OnNumber | None = None
     doubt: Literal["call", "unit", "none"] = "call"
     on_number: OnNumber | None = None
@@ -155,9 +159,14 @@ class Row:
         # Whoever made it quiet by voice must be able to end that by voice.
         aloud = ("talk",) if state.quiet else ()
         offered = (*first, *commands, *aloud)
-        invited = offered[0] in BY_HAND and "yes" not in offered
-        instead = ("yes",) if invited and self.question(state).endswith("?") else ()
+        said = (*(AGREED if self._asks_for(offered[0], state) else ()), *self.instead)
+        instead = tuple(name for name in dict.fromkeys(said) if name not in offered)
         return replace(now, commands=offered, instead=instead)
+
+    def _asks_for(self, name: str, state: State) -> bool:
+        """Whether the question wants a word for what hands have done: this one."""
+        asked = self.question(state)
+        return name in BY_HAND and (asked.endswith(("?", f"Say {name}.")))
 
     def leads(self, name: str) -> Leads | None:
         """What a command leads to; None for one that does nothing here."""

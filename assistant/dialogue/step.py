@@ -36,8 +36,9 @@ from assistant.dialogue.procedures.retighten import held_back
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.proof import Out, half_heard, not_ours, taken
-from assistant.dialogue.questions import asked_now, listen, question
+from assistant.dialogue.questions import asked_now, listen, offer_now, question
 from assistant.dialogue.readings import beyond_asked, candidates_of
+from assistant.dialogue.rows import BY_HAND
 from assistant.dialogue.state import (
     AskCommand,
     AskGoOn,
@@ -63,10 +64,6 @@ from grammar.meaning import Command, Meaning, OffScale, Reading, Unclear
 
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
-
-
-BY_HAND = ("locked", "zeroed", "done")
-"""Words that tell of something done; nothing else can be said in their place."""
 
 
 class NotStarted(ValueError):
@@ -201,6 +198,8 @@ def _heard(state: State, heard: Heard) -> Out:
         return _off_scale(state, meaning, heard)
     if heard.outcome == "reject" or isinstance(meaning, Unclear):
         return _missed(not_ours(_not_twice(state)), heard)
+    if isinstance(meaning, Command) and meaning.name in offer_now(state).instead:
+        return _another_word(state, heard, meaning)
     if heard.outcome == "ask":
         return _doubtful(state, heard, meaning)
     return _taken(state, heard, meaning, again=_placed(state, meaning) == state.hearing.half_heard)
@@ -274,12 +273,31 @@ def _missed(state: State, heard: Heard) -> Out:
         return told, (Tone("missed"), listen(told))
     if misses != MISSES_BEFORE_KEYPAD:
         return put(tell(missed, MISSED), Tone("missed"))
-    row = row_of(state.phase)
-    carries_on = row.commands[0] if row.commands else ""
-    if state.pending is None and carries_on in BY_HAND and row.on_reading is None:
-        asked = replace(missed, pending=AskCommand(Command(carries_on)))
-        return put(ask(asked, MISSED_TWICE), Tone("missed"))
+    wanted = _word_wanted(state)
+    if wanted is not None:
+        return put(ask(replace(missed, pending=wanted), MISSED_TWICE), Tone("missed"))
     return put(tell(missed, MISSED_TWICE), Tone("missed"))
+
+
+def _word_wanted(state: State) -> AskCommand | None:
+    """The question for the word that alone carries on here, of something that hands have done."""
+    commands = offer_now(state).commands
+    alone = state.pending is None and row_of(state.phase).on_reading is None
+    name = commands[0] if commands else ""
+    return AskCommand(Command(name)) if alone and name in BY_HAND else None
+
+
+def _another_word(state: State, heard: Heard, said: Command) -> Out:
+    """Agreed to in another word than the one that is wanted: it is told; nothing else is done.
+
+    Whoever was not understood before, or says it again, is asked for that word: a yes answers it.
+    """
+    told = replace(state, hearing=Hearing(misses=1))
+    wanted = _word_wanted(state) if state.hearing.misses else None
+    turn = answer(told, said, heard) if wanted is None else ask(replace(told, pending=wanted))
+    if heard.outcome == "ask":
+        return half_heard(state, heard, put(turn, Tone("asked")), again=False, asks=False)
+    return taken(state, heard, put(turn, Tone("heard")), again=False)
 
 
 def _doubtful(state: State, heard: Heard, understood: Answerable) -> Out:

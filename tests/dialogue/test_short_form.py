@@ -22,7 +22,7 @@ from assistant.dialogue.procedures.setup import SetUp
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import LIFT_EACH, LIFT_TIP, Sweeping
 from assistant.dialogue.procedures.tap import Tap
-from assistant.dialogue.questions import in_full, listen, offer_now, question
+from assistant.dialogue.questions import in_full, offer_now, question
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command
 from tests.dialogue.both_forms import MOST_ANSWERS, MOST_WORDS, played
@@ -211,27 +211,6 @@ def test_bolt_and_shim_in_one_go_tell_both_before_they_are_done() -> None:
     assert steps[1].total is not None
     job.say("done")
     assert [effect.do for effect in job.effects if isinstance(effect, Step)] == ["tighten"]
-
-
-def test_a_yes_where_hands_are_asked_about_is_heard_and_told_the_word() -> None:
-    job = TypedJob.begin(short=True)
-    job.say("yes")
-    asked = listen(job.state).offer
-    assert asked.instead == ("yes",)
-    assert asked.allows(Command("yes"))
-    assert "yes" not in asked.phrases()
-    job.say("locked")
-    job.hear("yes", Command("yes"))
-    assert job.said == "Say zeroed when it is."
-    assert job.state.phase is Sweeping.ZERO
-
-
-@pytest.mark.parametrize("phase", WAY_TO)
-def test_a_yes_is_heard_in_place_of_nothing_but_done_locked_and_zeroed(phase: Phase) -> None:
-    job = TypedJob.at(phase)
-    offer = offer_now(job.state)
-    invited = job.said.endswith("?") and offer.commands[0] in ("done", "locked", "zeroed")
-    assert bool(offer.instead) == (invited and "yes" not in offer.commands)
 
 
 def test_what_is_really_in_can_be_told_in_one_go() -> None:

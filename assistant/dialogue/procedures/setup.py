@@ -131,6 +131,7 @@ PROCEDURE = Procedure(
             at_times={"locked": _locked},
             when=_locks_next,
             withheld=lambda state: ("yes",) if _locks_next(state) else (),
+            instead=("done",),
             short=_brief,
             in_full=_in_full,
             changes=(40, 600),

@@ -376,6 +376,7 @@ PROCEDURE = Procedure(
             "CHECK?",
             ASK,
             {"yes": Outcome.SPINDLE_DONE, "no": _begin, "disregard": SetUp.TOLERANCE},
+            instead=("done",),
             how="Yes if it runs true. No checks it.",
         ),
         Row(
