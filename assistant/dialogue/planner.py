@@ -40,6 +40,8 @@ NOISE_GUESSED: Final = "The roughness is only guessed."  # before it is measured
 
 FOUR_MORE: Final = "Four more between, to be surer."  # before the corners are read for the tilt
 
+JUST_WITHIN: Final = "Just within."  # proven, but another sweep would make it surer
+
 LIKELY: Final = "Likely within, not proven."
 """More likely within tolerance than not, and nothing that could be done would prove it."""
 
@@ -107,7 +109,7 @@ def advise(state: State, said: str, *effects: Effect) -> Turn:
     choice = choice_of(state, answer, plans, measures)
     if choice.option is None:
         return _leave(state, choice, said, *effects)
-    return _do(state, choice.option.name, plans, said, *effects)
+    return _do(state, answer, choice.option.name, plans, said, *effects)
 
 
 def _left_worse(state: State, answer: Answer) -> bool:
@@ -118,14 +120,17 @@ def _left_worse(state: State, answer: Answer) -> bool:
     return answer.verdict == "beyond" and answer.tilt > found.tilt
 
 
-def _do(state: State, name: str, plans: tuple[Plan, ...], said: str, *effects: Effect) -> Turn:
+def _do(
+    state: State, answer: Answer, name: str, plans: tuple[Plan, ...], said: str, *effects: Effect
+) -> Turn:
     """Begin what was chosen."""
     if name == SETTLE:
         turn = noise.in_passing(state, f"{said} {NOISE_GUESSED}".strip())
     elif name == CORNERS:
         turn = read_corners(state, f"{said} {FOUR_MORE}".strip())
     elif name == AGAIN:
-        turn = go(state, repeat.Repeat.AGAIN, f"{said} {UNDECIDED}".strip())
+        word = JUST_WITHIN if answer.verdict == "within" else UNDECIDED
+        turn = go(state, repeat.Repeat.AGAIN, f"{said} {word}".strip())
     else:
         plan = next(each for each in plans if each.kind == name)
         return correct_now(replace(state, plan=plan), said, *effects)

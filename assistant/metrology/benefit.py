@@ -32,6 +32,11 @@ LIKELY_BETTER: Final = 0.9
 CLEARLY_SURER: Final = 0.85
 """Measuring that takes less than this off the interval is not a remedy (judgement)."""
 
+SURE: Final = 0.98
+"""A table that is proven, but less surely than this, is measured once more where that makes it
+clearly surer: of many looks, one in twenty proves too much, and the first that does would end the
+job (judgement)."""
+
 LIKELY_GOOD: Final = 0.5
 """From this probability on a table is rather good than bad."""
 
@@ -71,8 +76,8 @@ class Option:
 
 Reason = Literal["proven", "helps", "would_tell", "good_enough", "cannot_help", "cannot_tell"]
 """proven: within the tolerance. helps: the correction should pay. would_tell: measuring should
-settle it. good_enough: most likely within, though not proven, and nothing pays. cannot_help:
-beyond, and no option makes it better. cannot_tell: too uncertain either way."""
+settle it, or make a proof surer. good_enough: most likely within, though not proven, and nothing
+pays. cannot_help: beyond, and no option makes it better. cannot_tell: too uncertain either way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,17 +99,23 @@ class Choice:
 def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     """The option with the largest expected gain; leaving the table where none has any.
 
-    A table that is proven within is left. A correction counts with the drop of the expected square
-    of the tilt, that is of bias and variance both, in squares of the tolerance, less what its
-    sweeps cost. It is not begun on a table that may well be good already (``GOOD_ALREADY``,
-    ``GOOD_BY_A_GUESS``), nor where chance may have made most of what was read (``betters``). So the
-    axis that is out more comes first, and a response that is hardly known holds back by itself.
+    A table that is surely proven within is left (``SURE``). A correction counts with the drop of
+    the expected square of the tilt, that is of bias and variance both, in squares of the tolerance,
+    less what its sweeps cost. It is not begun on a table that may well be good already
+    (``GOOD_ALREADY``, ``GOOD_BY_A_GUESS``), nor where chance may have made most of what was read
+    (``betters``). So the axis that is out more comes first, and a response that is hardly known
+    holds back by itself.
     Measuring counts where it should prove the table within, or make a correction worth beginning;
     the cheapest that does.
     """
     probability = _within(now, region)
-    if probability >= CONFORMANCE:
+    measuring = [option for option in options if not option.corrects]
+    # What makes it clearly surer is worth its while before giving up or believing a near proof.
+    surer = [one for one in measuring if _width(one.after) <= CLEARLY_SURER * _width(now)]
+    if probability >= SURE or (probability >= CONFORMANCE and not surer):
         return _leave(now, "proven", probability)
+    if probability >= CONFORMANCE:
+        return _take(min(surer, key=_cost), "would_tell", 0.0, probability)
     half = replace(region, limit=region.limit / 2)
     gains = [(gain_of(now, option, region), option) for option in options if option.corrects]
     paying = [each for each in gains if each[0] > 0]
@@ -114,14 +125,11 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     if best is not None and good_already <= GOOD_BY_A_GUESS:
         return _take(best, "helps", gain, probability)
     # One that chance may have made look good now is clearer once more is measured.
-    measuring = [option for option in options if not option.corrects]
     telling = [one for one in measuring if _tells(now, one, region, half, bool(paying))]
     a_guess = bool(telling) and now.dof < FEW_DOF
     if best is not None and good_already <= GOOD_ALREADY and not a_guess:
         return _take(best, "helps", gain, probability)
-    if not telling and probability >= LIKELY_GOOD:
-        # Whatever makes it clearly surer is worth its while before giving up.
-        telling = [one for one in measuring if _width(one.after) <= CLEARLY_SURER * _width(now)]
+    telling = telling or (surer if probability >= LIKELY_GOOD else [])
     if telling:
         return _take(min(telling, key=_cost), "would_tell", 0.0, probability)
     return _leave(now, _unproven(probability), probability)

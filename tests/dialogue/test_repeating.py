@@ -8,10 +8,11 @@ import pytest
 
 from assistant.dialogue import planner, wording
 from assistant.dialogue.facts import FormSweep
+from assistant.dialogue.formatting import tolerance_words
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.procedures import repeat, sweep
-from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.close import Close, within
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import LIFT_TIP, Sweeping, zero
@@ -23,6 +24,8 @@ from assistant.metrology.stations import BEARING_OF
 from assistant.metrology.uncertainty import Budget, Component, Source
 from assistant.simulation.bench import Bench, Machine, profile_for
 from tests.dialogue.typed import NEAR_LIMIT, NO_PLANE, READY, RIGHT_HIGH_SIX, WORN, TypedJob
+
+NEARLY_PROVEN = ("plus one", "plus two", "plus one", "zero")
 
 
 def phase(job: TypedJob) -> Phase:
@@ -64,6 +67,19 @@ def test_a_close_call_is_swept_again_once_four_more_stations_are_declined() -> N
         for one in (before, after)
     ]
     assert surface[1] < 0.8 * surface[0], "an inch further round a third of a bump is the same"
+
+
+def test_a_near_proof_is_swept_again_and_stands_for_whoever_declines() -> None:
+    job = TypedJob.begin(WORN)
+    said = job.say(*READY, "zeroed", *NEARLY_PROVEN)
+    assert job.state.as_left is not None
+    assert job.state.as_left.verdict == "within"
+    assert f"{planner.FOUR_MORE} Back right?" in said
+    said = job.say("skip")
+    assert said.endswith(f"{planner.JUST_WITHIN} {repeat.sweep_again('an inch')}")
+    said = job.say("no")
+    assert within(tolerance_words(job.state.profile)) in said
+    assert phase(job) is Close.DECIDE
 
 
 def test_who_wants_no_repeat_is_not_asked_again_about_this_table() -> None:

@@ -165,3 +165,19 @@ def test_what_is_hardly_known_is_measured_before_it_is_corrected() -> None:
     assert named(choose(known, FOUR, [*moves(4.9, 0.6), surer])) == "shim"
     # Where nothing more can be measured, it is corrected all the same.
     assert named(choose(guessed, FOUR, moves(4.9, 0.6))) == "shim"
+
+
+def test_a_near_proof_is_looked_at_once_more_where_that_makes_it_clearly_surer() -> None:
+    """A tilt whose one limit lies two uncertainties off: 97.7 % (JCGM 106:2012, table 1: z = 2)."""
+    wide = Disc(1000.0)
+    near = at(998.0, 0.0, 1.0)
+    assert region_probability(wide, 998.0, 0.0, round_(1.0)) == pytest.approx(0.977, abs=1e-3)
+    again = Option("again", at(998.0, 0.0, 0.8), False, 1.0)
+    corners = Option("corners", at(998.0, 0.0, 0.84), False, 0.7)
+    hardly = Option("settle", at(998.0, 0.0, 0.9), False, 0.1)
+    choice = choose(near, wide, [again, corners, hardly])
+    assert (named(choice), choice.reason) == ("corners", "would_tell")
+    assert named(choose(near, wide, [hardly])) == "proven", "nothing would make it clearly surer"
+    assert named(choose(at(997.8, 0.0, 1.0), wide, [again])) == "proven", "98.6 %"
+    assert choose(at(998.4, 0.0, 1.0), wide, []).option is None
+    assert choose(at(998.4, 0.0, 1.0), wide, []).reason == "good_enough"
