@@ -11,7 +11,7 @@ from assistant.dialogue.questions import in_full, offer_now, stopped_words
 from assistant.dialogue.readings import refused
 from assistant.dialogue.rows import EVERYWHERE, follow
 from assistant.dialogue.state import State
-from assistant.dialogue.turn import Turn, ask, quietly, tell
+from assistant.dialogue.turn import Turn, aside, ask, quietly
 from assistant.dialogue.wishes import WISHES
 from assistant.dialogue.wording import STANDING_BY
 from grammar.meaning import Command
@@ -41,14 +41,14 @@ def command(state: State, name: str, heard: Heard, *, sure: bool = False) -> Tur
 def _anywhere(state: State, name: str, heard: Heard) -> Turn:
     match name:
         case "say again":
-            return tell(state, in_full(state))
+            return aside(state, in_full(state))
         case "status":
             return ask(state, status_words(state))
         case "help":
             by_keys = heard.source == "keypad" or (heard.source == "voice" and state.too_loud)
-            return tell(state, key_words(state) if by_keys else help_words(state))
+            return aside(state, key_words(state) if by_keys else help_words(state))
         case "stand by":
-            return tell(replace(state, standing_by=True), STANDING_BY)
+            return aside(replace(state, standing_by=True), STANDING_BY)
         case _:
             stopped = replace(state, stopped=True)
             return quietly(stopped, Say(stopped_words(stopped)), Closed(finished=False))

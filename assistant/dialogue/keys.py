@@ -6,7 +6,7 @@ from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard, KeyPressed, Tone
 from assistant.dialogue.questions import offer_now, wants_number
 from assistant.dialogue.state import AskSign, State
-from assistant.dialogue.turn import Turn, quietly, tell
+from assistant.dialogue.turn import Turn, aside, quietly
 from assistant.dialogue.wishes import WISHES, meant_by_key
 from assistant.dialogue.wording import bad_entry
 from grammar.meaning import Command, Meaning, Place, Shim, Side, Sign, SignName, Unclear
@@ -89,7 +89,7 @@ def _enter(state: State, event: KeyPressed) -> Turn | Heard:
     if state.entry in ("+", "-") and _wants_sign(state):
         meaning = Sign("plus" if state.entry == "+" else "minus")
     if isinstance(meaning, Unclear):
-        return tell(replace(state, entry=""), bad_entry(), Tone("missed"))
+        return aside(replace(state, entry=""), bad_entry(), Tone("missed"))
     return _heard(event, state.entry, meaning)
 
 

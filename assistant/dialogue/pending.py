@@ -34,7 +34,7 @@ from assistant.dialogue.state import (
     State,
     Undone,
 )
-from assistant.dialogue.turn import Turn, ask, go, quietly, tell
+from assistant.dialogue.turn import Turn, aside, ask, go, quietly
 from assistant.dialogue.wording import digitwise
 from grammar.meaning import Command, Meaning, Reading, Shim, Sign
 from grammar.numerals import number_words
@@ -133,7 +133,7 @@ def _not_that_number(state: State, asked: AskSign, heard: Heard, *, once_more: b
     ]
     if others:
         return ask(replace(state, pending=AskReading(tuple(dict.fromkeys(others)))))
-    return None if once_more else tell(_plain(state), NO_MATCH)
+    return None if once_more else aside(_plain(state), NO_MATCH)
 
 
 def _sign_shows(state: State, asked: AskSign) -> tuple[str, str]:
@@ -222,7 +222,7 @@ def _reading_answer(state: State, asked: AskReading, meaning: Meaning, heard: He
             return ask(replace(state, pending=AskReading(rest)))
         elsewhere = state.elsewhere(asked.candidates[0])
         # Of a station that nobody asked for nothing is wanted: back to the order.
-        return ask(_plain(state)) if elsewhere else tell(_plain(state), NO_MATCH)
+        return ask(_plain(state)) if elsewhere else aside(_plain(state), NO_MATCH)
     return None
 
 

@@ -33,13 +33,13 @@ def asked_now(state: State) -> str:
 
 
 def in_full(state: State) -> str:
-    """What was said last, for somebody who did not get it: its question in the long form."""
+    """What was asked last, for somebody who did not get it: its question in the long form."""
     briefly = question(state)
-    if not state.short or not state.last_said.endswith(briefly):
-        return state.last_said
+    if not state.short or not state.to_repeat.endswith(briefly):
+        return state.to_repeat
     full = row_of(state.phase).in_full if state.pending is None else None
     asked = question(replace(state, short=False)) if full is None else full(state)
-    return f"{state.last_said.removesuffix(briefly)}{asked}"
+    return f"{state.to_repeat.removesuffix(briefly)}{asked}"
 
 
 def listen(state: State) -> Listen:

@@ -9,7 +9,7 @@ from assistant.dialogue.messages import Heard
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.touch import NO_NUMBERS
 from assistant.dialogue.state import AskReading, AskShim, AskSign, State
-from assistant.dialogue.turn import Turn, ask, tell
+from assistant.dialogue.turn import Turn, aside, ask
 from assistant.dialogue.wishes import follows_result, reopened
 from assistant.dialogue.wording import (
     BEYOND_DIAL,
@@ -124,9 +124,9 @@ def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
         if (row.on_number or row.on_reading) and _number_wanted(state, now):
             return ask(state, NUMBER_OR_SKIP if "skip" in now.commands else NUMBER_WANTED)
         if meant == "yes" and "no" in now.commands:
-            return tell(state, YES_OR_NO)
+            return aside(state, YES_OR_NO)
         if meant:
-            return tell(state, say_instead(meant))
+            return aside(state, say_instead(meant))
     return ask(state, not_now(words))
 
 

@@ -217,11 +217,11 @@ class State:
     ``plan``, the correction being made, and ``axis_left_out``, the axes that are not to be
     corrected; ``loosened``, whether the hands have loosened what holds the table, and have not
     tightened it since. Of the conversation: ``pending``, a question of its own that is open;
-    ``between_marks``, a number finer than the dial that was not taken; ``entry``, keys typed and
-    not yet entered; ``short``, whether prompts are in few words, ``quiet``, whether they are read
-    and not spoken; ``notes``, what the person wanted kept with the job; ``hearing``, what was not
-    understood; ``calls``, of what it may still turn out whether it was heard rightly; ``lost``,
-    devices that do not work.
+    ``last_said``, and ``to_repeat``, what is said again for the asking; ``between_marks``, a number
+    finer than the dial that was not taken; ``entry``, keys typed and not yet entered; ``short``,
+    whether prompts are in few words, ``quiet``, whether they are read and not spoken; ``notes``,
+    what the person wanted kept with the job; ``hearing``, what was not understood; ``calls``, of
+    what it may still turn out whether it was heard rightly; ``lost``, devices that do not work.
 
     One for each procedure: ``last``, how the job before left the machine, None where nothing is
     to be built on it, and ``shims_told``, the kinds of plan whose shim was asked about since;
@@ -244,6 +244,7 @@ class State:
 
     pending: Pending | None = None
     last_said: str = ""
+    to_repeat: str = ""
     entry: str = ""
     between_marks: Decimal | None = None
     hearing: Hearing = field(default_factory=Hearing)

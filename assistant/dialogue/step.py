@@ -47,7 +47,7 @@ from assistant.dialogue.state import (
     AskUntouched,
     State,
 )
-from assistant.dialogue.turn import Turn, ask, tell
+from assistant.dialogue.turn import Turn, aside, ask
 from assistant.dialogue.wording import (
     BEYOND_DIAL,
     CLOCK_SET,
@@ -142,8 +142,12 @@ def put(turn: Turn, tone: Tone | None = None, *, before: State | None = None) ->
     if turn.put == "nothing":
         return state, effects
     asks = question(state) if turn.enter is not None else asked_now(state)
-    text = turn.said if turn.put == "words" else f"{turn.said} {asks}".strip()
-    asked = replace(state, turn=state.turn + 1, last_said=text, entry="")
+    text = turn.said if turn.put in ("words", "aside") else f"{turn.said} {asks}".strip()
+    repeat = text
+    if turn.put == "aside":
+        # What goes before the question is repeated with it as long as it is this question.
+        repeat = state.to_repeat if state.to_repeat.endswith(asks) else asks
+    asked = replace(state, turn=state.turn + 1, last_said=text, to_repeat=repeat, entry="")
     return asked, (*effects, Say(text), listen(asked))
 
 
@@ -230,7 +234,8 @@ def _off_scale(state: State, called: OffScale, heard: Heard) -> Out:
     asked about, as it is of those who type it.
     """
     if called.reason == "finer":
-        return put(tell(_clear(state), finer_than_dial(called.value, called.signed)), Tone("asked"))
+        finer = finer_than_dial(called.value, called.signed)
+        return put(aside(_clear(state), finer), Tone("asked"))
     insisted = Reading(called.value, called.signed, called.station)
     pending = state.pending
     if isinstance(pending, AskReading):
@@ -242,7 +247,7 @@ def _off_scale(state: State, called: OffScale, heard: Heard) -> Out:
         if asked is not None:
             return put(asked, Tone("asked"))
     told = replace(state, hearing=Hearing(half_heard=called))
-    return put(tell(told, BEYOND_DIAL), Tone("asked"))
+    return put(aside(told, BEYOND_DIAL), Tone("asked"))
 
 
 def _not_twice(state: State) -> State:
@@ -272,11 +277,11 @@ def _missed(state: State, heard: Heard) -> Out:
         told = replace(missed, turn=missed.turn + 1)
         return told, (Tone("missed"), listen(told))
     if misses != MISSES_BEFORE_KEYPAD:
-        return put(tell(missed, MISSED), Tone("missed"))
+        return put(aside(missed, MISSED), Tone("missed"))
     wanted = _word_wanted(state)
     if wanted is not None:
         return put(ask(replace(missed, pending=wanted), MISSED_TWICE), Tone("missed"))
-    return put(tell(missed, MISSED_TWICE), Tone("missed"))
+    return put(aside(missed, MISSED_TWICE), Tone("missed"))
 
 
 def _word_wanted(state: State) -> AskCommand | None:

@@ -62,14 +62,15 @@ class Turn:
     """What comes of one event.
 
     ``said`` goes before the question that is put next; where ``put`` is "words" it stands in
-    place of the question, which stays open; with "nothing" nothing is asked or listened for.
+    place of the question, which stays open; with "aside" likewise, but it is the question that is
+    repeated to "say again"; with "nothing" nothing is asked or listened for.
     ``enter``: the phase that begins now. ``outcome``: the job decides instead.
     """
 
     state: State
     said: str = ""
     effects: tuple[Effect, ...] = ()
-    put: Literal["question", "words", "nothing"] = "question"
+    put: Literal["question", "words", "aside", "nothing"] = "question"
     enter: Phase | None = None
     outcome: Outcome | None = None
 
@@ -82,6 +83,11 @@ def ask(state: State, said: str = "", *effects: Effect) -> Turn:
 def tell(state: State, said: str, *effects: Effect) -> Turn:
     """Say something in place of the question, which stays open."""
     return Turn(state, said, effects, put="words")
+
+
+def aside(state: State, said: str, *effects: Effect) -> Turn:
+    """Say something about the answer, or about the job: whoever asks again wants the question."""
+    return Turn(state, said, effects, put="aside")
 
 
 def go(state: State, phase: Phase, said: str = "", *effects: Effect) -> Turn:

@@ -302,5 +302,12 @@ def quiet(state: State) -> State:
     """A state without what a refused word may change: turn, last words, count of misses."""
     heard_well = replace(state.hearing, misses=0)
     return replace(
-        state, turn=0, last_said="", hearing=heard_well, calls=Calls(), entry="", pending=None
+        state,
+        turn=0,
+        last_said="",
+        to_repeat="",
+        hearing=heard_well,
+        calls=Calls(),
+        entry="",
+        pending=None,
     )

@@ -76,7 +76,7 @@ def _close(state: State, _: Heard) -> Turn:
         lean = "" if state.short else lean_words(state.as_left, state.profile)
         words = f"{closed(found, left)} {lean}".strip()
     effects: tuple[Effect, ...] = (Say(words), Closed(finished=True))
-    return quietly(replace(ended, last_said=words), *effects)
+    return quietly(replace(ended, last_said=words, to_repeat=words), *effects)
 
 
 PROCEDURE = Procedure(
