@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import soxr  # type: ignore[import-untyped]
 
+from assistant.devices.sound.continuity import Continuity
 from assistant.devices.sound.half_duplex import HalfDuplex
 from assistant.devices.sound.library import SoundLibrary, Stream, find
 from assistant.devices.sound.lifeline import Lifeline, Patience, Report
@@ -87,6 +88,7 @@ class Microphone:
         self._resampler: soxr.ResampleStream | None = None
         self._missing = True
         self._gap = False
+        self._continuity = Continuity()
         self._unheard: deque[tuple[float, float]] = deque(maxlen=LONGEST_QUEUE)
         self.lifeline = Lifeline(
             "microphone",
@@ -120,9 +122,11 @@ class Microphone:
             except queue.Empty:
                 return None
             samples = self._to_speech_rate(raw)
-            self._gap |= raw.gap
-            self._duplex.hears(samples, raw.at_s)
             length_s = len(raw.data) / (2 * raw.channels * raw.rate)
+            if raw.gap:
+                self._continuity.starts()
+            self._gap |= self._continuity.misses(raw.at_s, length_s) or raw.gap
+            self._duplex.hears(samples, raw.at_s)
             # It may have waited in the device for up to the latency, or not at all.
             if self._duplex.drops(raw.at_s - raw.latency_s - length_s, raw.at_s):
                 self._gap = True
