@@ -26,14 +26,17 @@ LONGEST_ENTRY = 8
 
 
 def pressed(state: State, event: KeyPressed) -> Turn | Heard:
-    """One key: either it only adds to the entry, or it completes something to be answered."""
-    key, entry = event.key, state.entry
+    """One key: either it only adds to the entry, or it completes something to be answered.
+
+    A number is entered, too, where none is taken: Enter after it does not answer what is asked.
+    """
+    key, entry, takes = event.key, state.entry, _takes_numbers(state)
     if key not in KEYS:
         return quietly(state, Tone("missed"))
     if entry == "/":
         return _chord(replace(state, entry=""), event)
     if key == "/":
-        return quietly(replace(state, entry="" if entry else "/"), Tone("key"))
+        return quietly(replace(state, entry="" if entry and takes else "/"), Tone("key"))
     if key == "*":
         return _heard(event, "say again", Command("say again"))
     if key == "enter":
@@ -44,18 +47,19 @@ def pressed(state: State, event: KeyPressed) -> Turn | Heard:
     if key in "+-" and _wants_sign(state):
         # A number may follow, for whoever types all of it again.
         return quietly(replace(state, entry=key), Tone("key"))
-    if not entry and key in "+-":
+    if key in "+-" and not (entry and takes):
         quick = _sign_answer(state, key)
         if quick is not None:
             return _heard(event, key, quick)
-    if not _takes_numbers(state):
+    if not takes and not (entry or key.isdigit()):
         return quietly(state, Tone("missed"))
+    tone = Tone("key" if takes else "missed")
     if key in "+-":
         # A second sign replaces the first: the finger slipped.
-        return quietly(replace(state, entry=key + entry.lstrip("+-")), Tone("key"))
+        return quietly(replace(state, entry=key + entry.lstrip("+-")), tone)
     if len(entry) >= LONGEST_ENTRY or (key == "." and "." in entry):
         return quietly(state, Tone("missed"))
-    return quietly(replace(state, entry=entry + key), Tone("key"))
+    return quietly(replace(state, entry=entry + key), tone)
 
 
 def is_talk(state: State, event: KeyPressed) -> bool:

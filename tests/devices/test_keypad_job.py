@@ -180,6 +180,10 @@ def test_a_double_enter_agrees_once_and_a_wrong_key_to_nothing(tmp_path: Path) -
         window.wait_for("Chuck key out")
         assert job.state is not None
         assert str(job.state.phase) == "key out"
+        # Enter after it is the number's, and no answer.
+        job.press(["enter"])
+        window.wait_for("Not now: 7.")
+        assert str(job.state.phase) == "key out"
         # Two signs: the last one is meant; the point twice is one point.
         for _ in range(4):
             job.press(["enter"])
