@@ -27,6 +27,12 @@ def noted(value: Decimal, way: Way = "signed") -> str:
 
 
 @spoken
+def noted_now(value: Decimal, way: Way = "signed") -> str:
+    """The last noise reading is replaced."""
+    return f"Now {value_words(value, way)}."
+
+
+@spoken
 def call(station: Station) -> str:
     """Ask for a station's reading."""
     return f"{station.capitalize()}?"

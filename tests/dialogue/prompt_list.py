@@ -86,6 +86,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "gap.between": [(Decimal(15), Decimal("16.5"))],
     "wording.finer_than_dial": [(Decimal("-1.2"), True), (Decimal("1.2"), False)],
     "wording.noted": [(Decimal("-1.5"),)],
+    "wording.noted_now": [(Decimal("2"),)],
     "noise.settled": [("one", "one and a half", "two"), ("", "", "")],
     "wording.call": [("right",)],
     "sweep.which": [("left", Decimal(15), Decimal(50)), ("front", Decimal("6.5"), Decimal("-6.5"))],

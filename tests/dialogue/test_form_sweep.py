@@ -15,6 +15,7 @@ from assistant.dialogue.procedures.form import Form, offer_form
 from assistant.dialogue.procedures.heights import Heights
 from assistant.dialogue.procedures.repeat import Repeat
 from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer_now
 from assistant.metrology.form import Spot, fit_form
 from grammar.meaning import Reading
 from grammar.numerals import number_words
@@ -198,3 +199,15 @@ def test_a_warp_is_told_from_the_noise_by_how_well_that_is_known() -> None:
     for dof, told in ((3.0, False), (30.0, True)):
         found = FormFound(0.0, 0.0, saddle=4.0, twist=-0.5, u=1.0, dof=dof)
         assert bool(form.warps(found)) == told
+
+
+def test_a_correction_replaces_the_last_corner() -> None:
+    job = TypedJob.at(Form.CORNERS)
+    assert "correction" not in offer_now(job.state).commands
+    job.say("plus one")
+    assert job.say("correction plus two") == "Back right plus two. Front right?"
+    assert job.state.form.corners == (Decimal(2),)
+    job.say("plus one", "zero", "zero")
+    assert job.say("correction plus one").endswith("Back again?")
+    assert list(job.state.form.corners) == [2, 1, 0, 1]
+    assert "correction" in offer_now(job.state).commands

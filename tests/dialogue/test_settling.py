@@ -8,12 +8,13 @@ from assistant.dialogue.messages import Learned
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import NEXT_SPOT, OR_DONE, Settling
-from assistant.dialogue.questions import asked_now
+from assistant.dialogue.questions import asked_now, offer_now
 from assistant.dialogue.spots import SPOTS
 from assistant.dialogue.state import AskReading
 from assistant.dialogue.sweep_answer import noise_of, reading_known
 from assistant.metrology.lengths import Length
 from assistant.metrology.scatter import relock_scatter
+from grammar.meaning import Command
 from grammar.numerals import number_words
 from grammar.scale import Scale
 from tests.dialogue.typed import READY, TypedJob
@@ -138,3 +139,25 @@ def test_what_was_measured_ages() -> None:
     assert (noise.days_old, noise.relock_days_old) == (0, 731)
     assert relock_scatter(noise, "thou", 0.5) == relock_scatter(noise_of(old), "thou", 0.5)
     assert relock_scatter(noise, "thou", 0.5) != relock_scatter(noise_of(known), "thou", 0.5)
+
+
+def test_a_correction_replaces_the_last_spot() -> None:
+    job = TypedJob.at(Settling.SURFACE)
+    assert "correction" not in offer_now(job.state).commands
+    job.say("plus one", "plus six")
+    assert "correction" in offer_now(job.state).commands
+    assert job.say("correction plus half") == "Now plus half."
+    assert list(job.state.settling) == [1, Decimal("0.5")]
+    assert job.hear("correction", Command("correction")) == f"Taken back. {NEXT_SPOT}"
+    assert list(job.state.settling) == [1]
+    job.say("zero", "zero", "done", "plus one", "correction plus two")
+    assert job.state.phase is Settling.RELOCK
+    assert list(job.state.settling) == [2]
+
+
+def test_while_it_is_pulled_hard_a_correction_is_of_the_snug_reading() -> None:
+    job = TypedJob.at(Settling.HARD)
+    assert job.say("correction plus one") == "Now plus one."
+    assert job.say("plus four").endswith(
+        "lock pull three. Lock table, column and quill. Say locked."
+    )

@@ -156,11 +156,14 @@ def _awaited(state: State) -> Station | None:
 
 def _corner(state: State, called: Reading, _: Heard) -> Turn:
     """A corner, or the first station again."""
-    at = len(state.form.corners)
+    read = state.form.corners
+    if called.correction and read and called.station is None:
+        read = read[:-1]
+    at = len(read)
     if at < len(BEARINGS):
         if called.station is not None:
             return ask(state)
-        corners = (*state.form.corners, called.value)
+        corners = (*read, called.value)
         taken = replace(state, form=replace(state.form, corners=corners))
         return ask(taken, corner_is(CORNERS[at], called.value))
     if called.station not in (None, FIRST):
@@ -171,6 +174,13 @@ def _corner(state: State, called: Reading, _: Heard) -> Turn:
 def _unasked(state: State) -> bool:
     """Whether the person was sent here, and may well not want it."""
     return state.form.for_tilt and not state.form.corners
+
+
+def _withheld(state: State) -> tuple[str, ...]:
+    """What would do nothing now."""
+    if _unasked(state):
+        return ("correction",)
+    return ("no", "yes", "done", "finish", *(() if state.form.corners else ("correction",)))
 
 
 def _corner_back(state: State, heard: Heard) -> Turn:
@@ -325,13 +335,14 @@ PROCEDURE = Procedure(
             _corner_asked,
             {
                 "skip": _no,
+                "correction": _corner_back,
                 "disregard": _corner_back,
                 "no": _no,
                 "yes": lambda state, _: ask(state),
                 "done": _no,
                 "finish": Outcome.FINISH,
             },
-            withheld=lambda state: () if _unasked(state) else ("no", "yes", "done", "finish"),
+            withheld=_withheld,
             weighty=("finish",),
             on_reading=_corner,
             doubt="unit",

@@ -16,7 +16,7 @@ from assistant.dialogue.spoken import spoken
 from assistant.dialogue.spots import SPOTS, further_words
 from assistant.dialogue.state import SETTLED_AT, State
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
-from assistant.dialogue.wording import noted, watch_this
+from assistant.dialogue.wording import noted, noted_now, watch_this
 from assistant.metrology.scatter import sample_sd
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
@@ -116,6 +116,9 @@ def _reading(state: State, called: Reading, _: Heard) -> Turn:
     """One reading of the measurement that is being made."""
     if state.phase is not Settling.SURFACE and called.station not in (None, SETTLED_AT):
         return ask(state, watch_this(SETTLED_AT))
+    if called.correction and state.settling:
+        replaced = replace(state, settling=(*state.settling[:-1], called.value))
+        return tell(replaced, noted_now(called.value, way_of(state.profile)))
     told = noted(called.value, way_of(state.profile))
     taken = replace(state, settling=(*state.settling, called.value))
     if state.phase is Settling.SNUG:
@@ -180,6 +183,11 @@ def _taken_back(state: State) -> Turn:
     return ask(replace(state, settling=state.settling[:-1]), NOTED_BACK)
 
 
+def _none_yet(state: State) -> tuple[str, ...]:
+    """Withheld while there is nothing to correct."""
+    return () if state.settling else ("correction",)
+
+
 def _finish(state: State, told: str) -> Turn:
     profile = state.profile
     words = settled(
@@ -213,7 +221,13 @@ PROCEDURE = Procedure(
             Settling.SURFACE,
             "ROUGH?",
             _spots,
-            {"done": _surface_done, "skip": _left_out, "disregard": _back_from_surface},
+            {
+                "done": _surface_done,
+                "skip": _left_out,
+                "correction": lambda state, _: _taken_back(state),
+                "disregard": _back_from_surface,
+            },
+            withheld=_none_yet,
             on_reading=_reading,
             doubt="none",
             expected=_expected,
@@ -224,7 +238,13 @@ PROCEDURE = Procedure(
             Settling.RELOCK,
             "RELOCK",
             _relock,
-            {"done": _relock_done, "skip": _left_out, "disregard": _back_from_relock},
+            {
+                "done": _relock_done,
+                "skip": _left_out,
+                "correction": lambda state, _: _taken_back(state),
+                "disregard": _back_from_relock,
+            },
+            withheld=_none_yet,
             on_reading=_reading,
             doubt="none",
             expected=_expected,
