@@ -163,6 +163,24 @@ def _samples(path: Path) -> Samples:
     return read_all(path)
 
 
+def noises() -> list[Clip]:
+    """What nobody said: motors, taps, fans, hum and clicks, some of it as loud as speech."""
+    found = []
+    for number in range(40):
+        chance = np.random.default_rng(number)
+        kind = ("motor", "taps", "fan", "white")[number % 4]
+        length = int(RATE * chance.uniform(1.5, 4.0))
+        sound = noise(kind, length, chance)  # type: ignore[arg-type]
+        began, ended = sorted(chance.integers(0, length, 2))
+        gate = np.full(length, 0.02)
+        gate[began:ended] = 1.0
+        level = chance.uniform(0.01, 0.2) / max(1e-9, float(np.sqrt(np.mean(sound**2))))
+        found.append(
+            Clip(sound * gate * level, Scale(), Unclear(""), None, voice=f"noise {number}")
+        )
+    return found
+
+
 def same(one: Meaning, other: Meaning) -> bool:
     """Tell whether two meanings do the same; how a unit was named does not matter."""
     match one, other:

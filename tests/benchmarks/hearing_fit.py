@@ -9,7 +9,8 @@ fifths, and printed; then the weights and limits fitted on all, as they stand in
 ``devices/ears/neural/gates.py``. A fifth of the people is never heard here: the benchmark
 hears them alone with ``--kept-out``. ``--keep FILE`` keeps what was heard, so that another fit of
 the same takes seconds. With ``--adapters FILE`` (see ``hearing_adapter``) no voice is heard through
-an adapter that it took part in fitting.
+an adapter that it took part in fitting; how words sound is fitted first (see ``hearing_words``),
+and no voice is judged by what it taught. ``--write`` puts that where the recogniser reads it.
 """
 
 import argparse
@@ -34,22 +35,23 @@ from assistant.devices.ears.neural.adapter import Adapter
 from assistant.devices.ears.neural.evidence import Evidence, said_alike
 from assistant.devices.ears.neural.gates import (
     CALL,
-    is_adapted_word,
+    Sort,
     is_word,
     judged,
     on_the_dial,
-    talk_features,
-    value_features,
+    sort_of,
+    talk_features_of,
+    value_features_of,
 )
 from assistant.devices.ears.neural.neural_ears import Neural
+from assistant.devices.ears.neural.word_sounds import WordSounds
 from assistant.devices.ears.verify import verify
-from assistant.devices.sound.files import RATE
 from assistant.dialogue.job import JOB
 from assistant.dialogue.messages import Decision
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.questions import offer as phase_offer
-from assistant.simulation.noise import Signal, noise
+from assistant.simulation.noise import Signal
 from grammar.meaning import Meaning, OffScale, Reading, Unclear
 from grammar.offer import Offer
 from grammar.parse import parse
@@ -58,9 +60,10 @@ from grammar.vocabulary import STATIONS
 from grammar.written import as_spoken
 from tests.benchmarks.fallback_fit import Floats, logistic
 from tests.benchmarks.hearing_adapter import read_adapters
-from tests.benchmarks.hearing_clips import FOLDS, Clip, clips_of, fold_of, is_kept_out
+from tests.benchmarks.hearing_clips import FOLDS, Clip, clips_of, fold_of, is_kept_out, noises
 from tests.benchmarks.hearing_conditions import condition
 from tests.benchmarks.hearing_limits import Judged, limits_for
+from tests.benchmarks.hearing_words import Word, sounds_of_others, write
 
 DRAWN = (
     "fan:20", "fan:15", "fan:10", "fan:6", "motor:20", "motor:12", "taps:15", "taps:8",
@@ -77,6 +80,13 @@ NOBODY = 0.3
 
 OUT_OF_TURN = 0.12
 """How often another station is awaited than is called."""
+
+
+TALK_GATES: dict[Sort, str] = {
+    "sentence": "TALK", "word": "TALK", "adapted word": "ADAPTED_WORD", "known word": "KNOWN_WORD"
+}  # fmt: skip
+VALUE_GATES: dict[Sort, str] = dict.fromkeys(TALK_GATES, "VALUE") | {"known word": "KNOWN_VALUE"}
+"""The names of the weights that hold for each sort of utterance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +107,10 @@ class Row:
         return isinstance(self.meant, Unclear)
 
     @property
-    def is_adapted_word(self) -> bool:
-        """Whether it has weights of its own against talk."""
-        return is_adapted_word(self.evidence)
+    def gates(self) -> tuple[str, str]:
+        """Which weights hold for it: against talk, and for the value."""
+        sort = sort_of(self.evidence)
+        return TALK_GATES[sort], VALUE_GATES[sort]
 
     @property
     def is_right(self) -> bool:
@@ -135,7 +146,8 @@ def _heard_by(
             meant = offer.taken(parse(clip.said, offer.scale))
             if clip.is_talk or not offer.allows(meant):
                 meant = Unclear(clip.said)
-            said = [*ears.feed(samples), *ears.flush()]
+            # Noise is heard whole: the endpointer keeps back most, not what is learnt of it.
+            said = [*ears.feed(samples), *ears.flush()] if clip.said else [ears.whole(samples)]
             if len(said) > 1 and not clip.is_talk:
                 continue
             found = [one.decoded.told for one in said]
@@ -182,24 +194,6 @@ def _placed(offer: Offer, clip: Clip, chance: random.Random) -> Offer:
     return replace(offer, awaited=said)
 
 
-def noises() -> list[Clip]:
-    """What nobody said: motors, taps, fans, hum and clicks, some of it as loud as speech."""
-    found = []
-    for number in range(40):
-        chance = np.random.default_rng(number)
-        kind = ("motor", "taps", "fan", "white")[number % 4]
-        length = int(RATE * chance.uniform(1.5, 4.0))
-        sound = noise(kind, length, chance)  # type: ignore[arg-type]
-        began, ended = sorted(chance.integers(0, length, 2))
-        gate = np.full(length, 0.02)
-        gate[began:ended] = 1.0
-        level = chance.uniform(0.01, 0.2) / max(1e-9, float(np.sqrt(np.mean(sound**2))))
-        found.append(
-            Clip(sound * gate * level, Scale(), Unclear(""), None, voice=f"noise {number}")
-        )
-    return found
-
-
 def parts_of(clips: Sequence[Clip], adapters: dict[int, Adapter], of_each: int) -> list[Row]:
     """The rows of all clips; every core of the computer takes its part."""
     cores = max(1, min(len(clips), os.cpu_count() or 1))
@@ -209,6 +203,23 @@ def parts_of(clips: Sequence[Clip], adapters: dict[int, Adapter], of_each: int) 
         others = ([each] * cores for each in (talkers, adapters, of_each))
         parts = pool.map(heard_rows, shares, *others)
         return [row for part in parts for row in part]
+
+
+def by_sounds_of_others(rows: Sequence[Row]) -> tuple[list[Row], WordSounds]:
+    """The same rows, each by how words sound that its voice did not teach; and what all teach."""
+    words = [
+        Word(row.voice, row.synthetic, "" if row.is_talk else row.said, row.evidence.profile)
+        for row in rows
+        if is_word(row.evidence) and row.evidence.profile is not None
+    ]
+    *folds, every = sounds_of_others(words)
+    return [_by_sounds(row, folds[fold_of(row.voice)]) for row in rows], every
+
+
+def _by_sounds(row: Row, sounds: WordSounds) -> Row:
+    heard = row.evidence.profile
+    likeness = {} if heard is None else sounds.likeness(heard)
+    return replace(row, evidence=replace(row.evidence, likeness=likeness))
 
 
 def is_sentence_of_ours(row: Row) -> bool:
@@ -222,12 +233,14 @@ Features = Callable[[Evidence], tuple[float, ...]]
 
 def talk_weights(rows: Sequence[Row]) -> Floats:
     """Weights of the gate against talk: from talk, and from calls that were understood."""
-    return _weights([row for row in rows if row.is_talk or row.is_right], talk_features, _is_ours)
+    return _weights(
+        [row for row in rows if row.is_talk or row.is_right], talk_features_of, _is_ours
+    )
 
 
 def value_weights(rows: Sequence[Row]) -> Floats:
     """Weights of the gate for the value: from calls, understood or not."""
-    return _weights([row for row in rows if not row.is_talk], value_features, _is_right)
+    return _weights([row for row in rows if not row.is_talk], value_features_of, _is_right)
 
 
 def _weights(rows: Sequence[Row], features: Features, truth: Callable[[Row], bool]) -> Floats:
@@ -288,16 +301,20 @@ def seen_by_others(rows: Sequence[Row]) -> list[Seen]:
     seen = []
     for fold in range(FOLDS):
         rest = [row for row in rows if fold_of(row.voice) != fold]
-        usual, adapted = (
-            tuple(map(float, talk_weights([row for row in rest if row.is_adapted_word is which])))
-            for which in (False, True)
-        )
-        value = tuple(map(float, value_weights(rest)))
+        weights = {gate: tuple(map(float, found)) for gate, found in fitted_gates(rest)}
         for row in rows:
             if fold_of(row.voice) == fold:
-                talk = adapted if row.is_adapted_word else usual
+                talk, value = (weights[gate] for gate in row.gates)
                 seen.append(Seen(row, judged(row.evidence, row.offer, talk, value)))
     return seen
+
+
+def fitted_gates(rows: Sequence[Row]) -> Iterator[tuple[str, Floats]]:
+    """The weights of each gate, by its name."""
+    for gates, fit in ((TALK_GATES, talk_weights), (VALUE_GATES, value_weights)):
+        for gate in dict.fromkeys(gates.values()):
+            if theirs := [row for row in rows if gate in row.gates]:
+                yield gate, fit(theirs)
 
 
 def limits_of(seen: Sequence[Seen]) -> dict[bool, Limits]:
@@ -353,6 +370,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--each", type=int, default=OF_EACH, metavar="N", help="conditions of each")
     parser.add_argument("--keep", type=Path, metavar="FILE", help="what was heard, for another fit")
+    parser.add_argument("--write", action="store_true", help="how words sound, where it is read")
     given = parser.parse_args(argv)
     if given.keep and given.keep.exists():
         rows = pickle.loads(given.keep.read_bytes())
@@ -361,23 +379,20 @@ def main(argv: Sequence[str] | None = None) -> int:
         rows = parts_of([*clips, *noises()], read_adapters(given.adapters), given.each)
         if given.keep:
             given.keep.write_bytes(pickle.dumps(rows))
-    rows = [row for row in rows if not is_sentence_of_ours(row)]
+    rows, sounds = by_sounds_of_others([row for row in rows if not is_sentence_of_ours(row)])
     seen = seen_by_others(rows)
     sys.stdout.write(
         f"{len(rows)} utterances; percent, by weights and limits that never heard the voice\n"
     )
     sys.stdout.writelines(f"{line}\n" for line in table(seen))
-    adapted = [row for row in rows if row.is_adapted_word]
-    usual = [row for row in rows if not row.is_adapted_word]
-    for name, weights in (
-        ("TALK", talk_weights(usual)), ("ADAPTED_WORD", talk_weights(adapted)),
-        ("VALUE", value_weights(rows)),
-    ):  # fmt: skip
+    for name, weights in fitted_gates(rows):
         numbers = ", ".join(f"{weight:.3g}" for weight in weights)
         sys.stdout.write(f"{name}_WEIGHTS = ({numbers})\n")
     for name, one in zip(("LIMITS", "WORD_LIMITS"), limits_of(seen).values(), strict=True):
         numbers = f"ours={one.ours}, right={one.right}, ask={max(one.ask, CALL)}"
         sys.stdout.write(f"{name} = Limits({numbers}, call=CALL)\n")
+    if given.write:
+        sys.stdout.write(write(sounds))
     return 0
 
 

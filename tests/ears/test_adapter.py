@@ -92,7 +92,7 @@ def test_only_a_spoilt_sound_is_heard_otherwise_and_at_all_paces(
 
 def test_words_through_the_adapter_have_weights_of_their_own(neural: "Neural") -> None:
     neural.arm(ALL)
-    word, call = (neural.decode(clip(said)).told for said in ("stop", "right plus one"))
+    word, call = (neural.decode(clip(said)).told for said in ("skip", "right plus one"))
     assert isinstance(word, Evidence)
     assert isinstance(call, Evidence)
     word, call = (replace(each, spoilt=True) for each in (word, call))

@@ -1,8 +1,8 @@
 """What a search found, as meanings and as the few figures that the gates look at."""
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -75,7 +75,8 @@ class Evidence:
     """``candidates``: best first, at least one. ``free``: the words that the model would write,
     ``free_score`` their log probability, ``free_meaning`` what they would mean here.
     ``free_text`` its tokens. ``least``: the margin at the pace at which it is least, below 0
-    where another is likelier. ``spoilt``: heard through the adapter."""
+    where another is likelier. ``spoilt``: heard through the adapter. ``profile``: of its sound, and
+    ``likeness``: how much that is like each word, see ``word_sounds``."""
 
     candidates: tuple[Candidate, ...]
     free: str
@@ -86,6 +87,8 @@ class Evidence:
     least: float = FURTHEST
     free_text: tuple[int, ...] = ()
     spoilt: bool = False
+    profile: npt.NDArray[np.float32] | None = field(default=None, compare=False)
+    likeness: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def best(self) -> Candidate:

@@ -24,6 +24,7 @@ from assistant.devices.ears.neural.model_files import AGAIN, read_model_files
 from assistant.devices.ears.neural.network import Network
 from assistant.devices.ears.neural.tokens import BEGIN, END, Tokens
 from assistant.devices.ears.neural.transducer import Encoded, Transducer
+from assistant.devices.ears.neural.word_sounds import WordSounds, profile
 from assistant.devices.onnx_session import give_memory_back
 from grammar.offer import Offer
 from grammar.written import as_spoken, beginnings, wide_sentences
@@ -102,6 +103,7 @@ class Neural:
         self._model = Transducer(files)
         self._habit = Habit(self._model)
         self._adapter = adapter or Adapter()
+        self._sounds = WordSounds()
         self._ready: OrderedDict[Offer, _Ready] = OrderedDict()
         self._offer: Offer | None = None
         # The first run of a model sets its memory aside: better now than at the first call.
@@ -134,10 +136,14 @@ class Neural:
         return decoded
 
     def _decoded(self, kept: Floats, samples: Samples, offer: Offer, ready: _Ready) -> Decoded:
-        encoded = self._encoded(kept)
+        encoded = raw = self._encoded(kept)
         if spoilt := self._adapter.is_spoilt(encoded):
             encoded = self._adapter.adapted(encoded)
         found = self._evidence(encoded, samples, spoilt=spoilt)
+        if found is not None:
+            sounds = profile(raw.vectors[0])
+            likeness = self._sounds.likeness(sounds)
+            found = replace(found, profile=sounds, likeness=likeness)
         # Whoever says a station and looks at the dial has not finished.
         whole = found is not None and found.is_written
         begun = None if whole else self._beginning(ready, encoded, found)
