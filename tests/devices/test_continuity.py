@@ -23,7 +23,7 @@ def _steady(count: int, begin: float = 0.0, block_s: float = BLOCK_S) -> list[fl
     return [begin + block_s * (number + 1) for number in range(count)]
 
 
-@pytest.mark.parametrize("gap_s", [0.06, 0.2, 0.6, 2.0])
+@pytest.mark.parametrize("gap_s", [0.12, 0.2, 0.6, 2.0])
 def test_what_a_link_left_out_is_noticed_once_and_soon(gap_s: float) -> None:
     before = _steady(100)
     after = _steady(100, before[-1] + gap_s)

