@@ -49,6 +49,13 @@ NOTHING_HELPS: Final = "No step left would surely help."  # out of tolerance, an
 
 ANOTHER_MAY_TELL: Final = "Another sweep may tell."  # one was not wanted
 
+SAME_SPOTS: Final = "Those look like the same spots."  # read as if they were not moved on
+OTHER_SPOTS_TELL: Final = "Other spots would tell."  # the same at the end
+
+STAYED_LIKELY = 0.8
+"""From this probability on it is said: nobody who moved on is told so more than once in many jobs
+(``tests.benchmarks.study``)."""
+
 ROUGH_HIDES: Final = "The table is too rough to tell."
 """Sweeps at other spots were made, or would not be enough."""
 
@@ -130,6 +137,8 @@ def _do(
         turn = read_corners(state, f"{said} {FOUR_MORE}".strip())
     elif name == AGAIN:
         word = JUST_WITHIN if answer.verdict == "within" else UNDECIDED
+        if answer.stayed >= STAYED_LIKELY:
+            word = f"{word} {SAME_SPOTS}"
         turn = go(state, repeat.Repeat.AGAIN, f"{said} {word}".strip())
     else:
         plan = next(each for each in plans if each.kind == name)
@@ -154,9 +163,11 @@ def _leave(state: State, choice: Choice, said: str, *effects: Effect) -> Turn:
 
 def _would_tell(state: State) -> str:
     """What would end the doubt that a job is left with; nothing where no one thing would."""
+    answer = state.as_left
+    if answer is not None and answer.stayed >= STAYED_LIKELY:
+        return OTHER_SPOTS_TELL
     if state.again.declined or state.form.declined:
         return ANOTHER_MAY_TELL
-    answer = state.as_left
     largest = answer.budget.tilt.largest if answer is not None else None
     return _TELLS.get(largest.source, "") if largest is not None else ""
 

@@ -87,6 +87,7 @@ def answer_of(
         rig=rig_of(profile),
         closing=this.closing,
         closing_turn=this.closing_turn,
+        moved_on=this.moved_on,
         as_locked=True,
         history=_history(state, before),
         sweep_diameter=profile.sweep_diameter,
@@ -187,6 +188,7 @@ def legs_read(
         Length.of(last, unit),
         main.refitted,
         opening=main.closing,
+        moved_on=on,
     )
     return main, further
 
@@ -216,6 +218,7 @@ def _swept(readings: Sequence[Taken], unit: Unit, on: Decimal, refitted: bool) -
         None if closing is None else Length.of(closing.value, unit),
         refitted,
         None if closing is None else turn[id(closing)],
+        moved_on=on,
     )
 
 

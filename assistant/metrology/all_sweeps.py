@@ -42,11 +42,13 @@ class Together:
     """All sweeps of the table as it stands.
 
     ``slip``: what the spindle adds once a turn, as a pair; None unless the indicator was refitted.
+    ``stayed``: probability that spots last told to be moved on stayed where they were.
     """
 
     pair: Pair
     budget: SweepBudget
     slip: Pair | None
+    stayed: float = 0.0
 
 
 def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
@@ -69,7 +71,7 @@ def put_together(problem: Problem, found: tuple[Findings, ...]) -> Together:
     budget = _budget(fit, known, (rounding, lifted), found)
     # One sweep says what its readings say; drift taken out makes its stations differ in weight.
     alone = len(found) == 1 and not problem.history
-    return Together(found[0].pair if alone else fit.pair, budget, fit.slip)
+    return Together(found[0].pair if alone else fit.pair, budget, fit.slip, fit.stayed)
 
 
 def _legs(problem: Problem) -> list[Leg]:

@@ -41,6 +41,7 @@ class Answer:
     its direction is chance, too. ``axial_slip`` is what the spindle adds to both differences once a
     turn, known after a refit. ``coupling`` is what shim and tap do to both axes; None where nothing
     was solved. ``tilt_to_slope``: rise per run for one unit of tilt, None without a diameter.
+    ``stayed``: probability that the spots last told to be moved on stayed where they were.
     """
 
     unit: Unit
@@ -63,6 +64,7 @@ class Answer:
     axial_slip: tuple[float, float] | None = None
     coupling: Coupling | None = None
     tilt_to_slope: float | None = None
+    stayed: float = 0.0
 
     @property
     def standard_uncertainty(self) -> float:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Final
 
@@ -27,7 +27,7 @@ class Swept:
 
     ``shares``: the part of the drift that each had picked up, None for a sweep that was not closed.
     ``drift``: its return error. ``opened``: it goes on from another sweep, and the station that
-    closes it is none of its own.
+    closes it is none of its own. ``moved_on``: as ``problem.Sweep`` has it, in degrees.
     """
 
     bearings_deg: tuple[float, ...]
@@ -35,6 +35,13 @@ class Swept:
     shares: tuple[float, ...] | None = None
     drift: float | None = None
     opened: bool = False
+    moved_on: float = 0.0
+
+    def behind(self, by_deg: float) -> Swept:
+        """The same, had its spots been moved on by so much less than told, or not at all."""
+        less = min(self.moved_on, by_deg)
+        at = tuple(bearing - less for bearing in self.bearings_deg)
+        return replace(self, bearings_deg=at, moved_on=self.moved_on - less)
 
 
 @dataclass(frozen=True, slots=True)

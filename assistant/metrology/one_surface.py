@@ -40,6 +40,10 @@ _FORM_WEIGHTS: Final = (0.4, 0.2, 0.2, 0.2)
 """Of a table whose stations do not fit a plane: rough or bent, and how much (judgement). A form
 that was simply taken out would take the waves of a rough table along, and leave it too smooth."""
 
+STAYED: Final = 0.1
+"""How often somebody who is told to move every spot on sweeps where they did before, once or from
+then on (judgement)."""
+
 GRAIN: Final = 0.25
 """Part of the surface's variance that neighbouring spots do not share: scratches, burrs, the marks
 of the cutter (judgement)."""
@@ -101,6 +105,7 @@ class Joint:
     ``surface`` and ``reading``: standard deviations of one reading, by its spot and redrawn;
     rounding and end play are in the second. ``dof``: of what both make of a difference;
     ``seen``: what these legs say of the surface's scatter beside what was known of it.
+    ``stayed``: probability that the spots last told to be moved on stayed where they were.
     """
 
     pair: Pair
@@ -110,6 +115,7 @@ class Joint:
     reading: float
     dof: float
     seen: float
+    stayed: float
 
 
 def off_plane_alike(apart_deg: Array, diameter_mm: float | None, length_mm: float) -> Array:
@@ -197,7 +203,8 @@ def covariances_of(
 class _Fits:
     """Generalised least squares for several guesses, one a row; a reading's variance is one.
 
-    ``redrawn``: the part of it that is redrawn, ``prior``: the logarithm of the guess's weight.
+    ``redrawn``: the part of it that is redrawn, ``prior``: the logarithm of the guess's weight,
+    ``stayed``: one where the spots last told to be moved on stayed where they were, else zero.
     ``square``: of what is left, weighed; ``log_det``: of the restricted likelihood; ``free``: its
     degrees of freedom.
     """
@@ -209,6 +216,7 @@ class _Fits:
     log_det: Array
     redrawn: Array
     prior: Array
+    stayed: Array
     free: int
 
 
@@ -238,6 +246,7 @@ def _fit(legs: Sequence[Leg], covariances: Sequence[tuple[Array, Array]], redraw
         log_det=2 * (_log_diagonal(root) + _log_diagonal(r)),
         redrawn=redrawn,
         prior=np.zeros(len(redrawn)),
+        stayed=np.zeros(len(redrawn)),
         free=len(heights) - design.shape[1],
     )
 
@@ -260,8 +269,9 @@ def joint(
     deviation of rounding and end play. ``bent``: the stations do not fit a plane. Restricted
     likelihood (Patterson and Thompson, Biometrika 58, 1971, from memory) of the heights over a grid
     of the size of the scatter, of the part of it that is redrawn, of the length over which the
-    surface is alike and of how bent it is, times what is known of each before. A guess no longer
-    counts once what was seen is worth more than twice as much, as in ``Scatter.with_more``.
+    surface is alike, of how bent it is, and of whether spots that were to be moved on stayed where
+    they were, times what is known of each before. A guess no longer counts once what was seen is
+    worth more than twice as much, as in ``Scatter.with_more``.
     """
     # Told to be none, it is still taken for a trace of the rounding.
     known = replace(known, sd=max(known.sd, _TRACE * exact))
@@ -271,17 +281,48 @@ def joint(
     lengths = LENGTHS_MM if diameter_mm is not None else LENGTHS_MM[:1]
     forms = FORMS if bent else FORMS[:1]
     kinds = [(length, form) for length in lengths for form in forms]
-    of_kinds = [covariances_of(legs, diameter_mm, *kind) for kind in kinds]
-    covariances = [one for one in of_kinds for _ in _REDRAWN]
     weights = np.outer(_LENGTH_WEIGHTS[: len(lengths)], _FORM_WEIGHTS[: len(forms)]).ravel()
-    fits = replace(
-        _fit(legs, covariances, np.tile(_REDRAWN, len(kinds))),
-        prior=np.repeat(np.log(weights), len(_REDRAWN)),
-    )
+
+    def fitted(at: Sequence[Leg]) -> _Fits:
+        of_kinds = [covariances_of(at, diameter_mm, *kind) for kind in kinds]
+        covariances = [one for one in of_kinds for _ in _REDRAWN]
+        found = _fit(at, covariances, np.tile(_REDRAWN, len(kinds)))
+        return replace(found, prior=np.repeat(np.log(weights), len(_REDRAWN)))
+
+    fits = _wherever_spots_lay(legs, fitted)
     found = _weighed(fits, known, exact)
     if known.assumed and found.seen > outweighed:
         return _weighed(fits, replace(known, dof=0.0), exact)
     return found
+
+
+def _wherever_spots_lay(legs: Sequence[Leg], fitted: Callable[[Sequence[Leg]], _Fits]) -> _Fits:
+    """The fits for spots that were moved on as told; and for those that stayed, at first or always.
+
+    Who did not move them on for some sweeps and then did is as far behind from there on.
+    """
+    behind = sorted({leg.swept.moved_on for leg in legs} - {0.0})
+    found = [fitted(legs)]
+    found[0] = replace(found[0], prior=found[0].prior + (log(1 - STAYED) if behind else 0.0))
+    for by in behind:
+        here = fitted([replace(leg, swept=leg.swept.behind(by)) for leg in legs])
+        last = np.full_like(here.stayed, by == behind[-1])
+        found.append(replace(here, prior=here.prior + log(STAYED / len(behind)), stayed=last))
+
+    def whole(of: Callable[[_Fits], Array]) -> Array:
+        return np.concatenate([of(one) for one in found])
+
+    return _Fits(
+        tilt=whole(lambda one: one.tilt),
+        surface=whole(lambda one: one.surface),
+        reading=whole(lambda one: one.reading),
+        square=whole(lambda one: one.square),
+        log_det=whole(lambda one: one.log_det),
+        redrawn=whole(lambda one: one.redrawn),
+        prior=whole(lambda one: one.prior),
+        stayed=whole(lambda one: one.stayed),
+        free=found[0].free,
+    )
 
 
 def _weighed(fits: _Fits, known: Scatter, exact: float) -> Joint:
@@ -317,6 +358,7 @@ def _weighed(fits: _Fits, known: Scatter, exact: float) -> Joint:
         sqrt(2 * both * (1 - of_surface) / float(np.trace(reading))),
         dof,
         of_spots - known.dof,
+        float(of_fit @ fits.stayed),
     )
 
 

@@ -73,6 +73,7 @@ def swept_of(problem: Problem, sweep: Sweep) -> Swept:
         None if drift is None else shares_of(sweep.turns, sweep.closed_at, sweep.begun_at),
         drift,
         opening is not None,
+        float(sweep.moved_on),
     )
 
 

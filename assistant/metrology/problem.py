@@ -63,6 +63,8 @@ class Sweep:
     ``opening``: for a sweep that goes on from another one at stations of its own, the station where
     it will be closed as it was read just before, at turn 0; that station is none of its own.
     ``table``: of earlier sweeps, a number that those share between which the table was not moved.
+    ``moved_on``: by how many degrees the bearings are further round than those of a sweep of the
+    stations, where somebody was told to move every spot on; whether they did, the readings show.
     """
 
     readings: tuple[StationReading, ...]
@@ -71,6 +73,7 @@ class Sweep:
     closing_turn: int | None = None
     opening: Length | None = None
     table: int | None = None
+    moved_on: Decimal = Decimal(0)
 
     @property
     def turns(self) -> tuple[float, ...]:
@@ -201,7 +204,7 @@ class Problem:
     of where another locking would leave it, so that relocking and pull count in forecasts only.
     ``warp``: what eight stations showed of the table's own form, taken out of the heights: how far
     front and back stand over right and left, and the corners back right and front left over the
-    others.
+    others. ``moved_on``: as a ``Sweep`` has it.
     Raises ``ProblemError`` when no answer is possible.
     """
 
@@ -224,6 +227,7 @@ class Problem:
     closing_turn: int | None = None
     as_locked: bool = False
     warp: tuple[Length, Length] = (ZERO, ZERO)
+    moved_on: Decimal = Decimal(0)
 
     def __post_init__(self) -> None:
         for sweep in (*self.sweeps, *self.history):
@@ -246,7 +250,9 @@ class Problem:
     @property
     def sweeps(self) -> tuple[Sweep, ...]:
         """The main sweep and its repeats."""
-        main = Sweep(self.readings, self.closing, closing_turn=self.closing_turn)
+        main = Sweep(
+            self.readings, self.closing, closing_turn=self.closing_turn, moved_on=self.moved_on
+        )
         return (main, *self.repeats)
 
 

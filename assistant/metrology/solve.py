@@ -106,6 +106,7 @@ def solve(problem: Problem) -> Answer:
         judgement=judgement,
         axial_slip=together.slip,
         coupling=coupling,
+        stayed=together.stayed,
         tilt_to_slope=None
         if problem.sweep_diameter is None
         else 1 / float(problem.sweep_diameter.to(unit)),

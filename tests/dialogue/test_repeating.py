@@ -23,7 +23,15 @@ from assistant.metrology.solve import solve
 from assistant.metrology.stations import BEARING_OF
 from assistant.metrology.uncertainty import Budget, Component, Source
 from assistant.simulation.bench import Bench, Machine, profile_for
-from tests.dialogue.typed import NEAR_LIMIT, NO_PLANE, READY, RIGHT_HIGH_SIX, WORN, TypedJob
+from tests.dialogue.typed import (
+    NEAR_LIMIT,
+    NEAR_LIMIT_ON,
+    NO_PLANE,
+    READY,
+    RIGHT_HIGH_SIX,
+    WORN,
+    TypedJob,
+)
 
 NEARLY_PROVEN = ("plus one", "plus two", "plus one", "zero")
 
@@ -35,7 +43,7 @@ def phase(job: TypedJob) -> Phase:
 
 def again(job: TypedJob) -> str:
     """Yes to another sweep, and the same readings in it."""
-    return job.say("yes", "zeroed", *NEAR_LIMIT)
+    return job.say("yes", "zeroed", *NEAR_LIMIT_ON)
 
 
 def test_a_close_call_is_swept_again_once_four_more_stations_are_declined() -> None:
@@ -98,13 +106,34 @@ def test_the_second_repeat_is_offered_with_the_bar_half_a_turn_round() -> None:
     job.say("zeroed", "plus two", "plus three", "plus three and a half", "plus three")
     answer = job.state.as_left
     assert answer is not None
-    # Front three and left a half higher, the second time an inch round; then the bar turned, and
+    # Front three; then two and a half and right one higher, an inch round; then the bar turned, and
     # one and a half two inches round (derived).
-    fitted = (3 + 3 * cos(0.2) - 0.5 * sin(0.2)) / 2
+    fitted = (3 + 2.5 * cos(0.2) + sin(0.2)) / 2
     turned = 1.5 * cos(0.4)
     assert answer.front_minus_back == pytest.approx((fitted + turned) / 2, abs=0.05)
     assert answer.axial_slip is not None
     assert abs(answer.axial_slip[0]) == pytest.approx((fitted - turned) / 2, abs=0.05)
+
+
+def test_spots_that_read_as_before_are_told_before_the_next_sweep_and_at_the_end() -> None:
+    job = TypedJob.begin(WORN)
+    rough = ("plus two", "plus three", "plus one", "zero")
+    said = job.say(*READY, "zeroed", *rough, "skip")
+    while planner.SAME_SPOTS not in said:
+        assert phase(job) is Repeat.AGAIN, said
+        said = job.say("yes", "zeroed", *rough)
+    assert said.endswith(f"{planner.SAME_SPOTS} {repeat.sweep_again('an inch')}")
+    assert job.state.as_left is not None
+    assert job.state.as_left.stayed >= planner.STAYED_LIKELY
+    asked = job.state
+    assert planner.OTHER_SPOTS_TELL in job.say("no")
+    # Who moves on now is not told so again.
+    beside = ("plus one and a half", "plus two", "plus one and a half", "zero")
+    moved = TypedJob(asked, ())
+    said = moved.say("yes", "zeroed", *beside)
+    assert planner.SAME_SPOTS not in said
+    assert moved.state.as_left is not None
+    assert moved.state.as_left.stayed < 0.5
 
 
 def test_on_a_rough_table_other_spots_tell_more_than_the_bar_turned() -> None:

@@ -58,6 +58,8 @@ RIGHT_HIGH_SIX = ("plus three", "zero", "minus three", "zero")
 LEVEL = ("zero", "zero", "zero", "zero")
 NEAR_LIMIT = ("plus two", "plus four and a half", "plus four", "plus three")
 """Three high at the front, and most of the doubt is the dial's drift."""
+NEAR_LIMIT_ON = ("plus two and a half", "plus four", "plus three", "plus three")
+"""The same with every spot moved on."""
 NEARER = ("plus two", "plus three and a half", "plus two", "zero")
 NO_PLANE = ("plus five", "zero", "plus five", "zero")
 
@@ -133,7 +135,7 @@ WAY_TO: dict[Phase, tuple[str, ...]] = {
         "skip",
         "yes",
         "zeroed",
-        *NEAR_LIMIT,
+        *NEAR_LIMIT_ON,
         "yes",
     ),
     Close.DECIDE: (*READY, "zeroed", *LEVEL),

@@ -1,5 +1,6 @@
 """All sweeps of a job over one surface: tilt and scatter against textbook algebra and by draws."""
 
+from dataclasses import replace
 from math import cos, exp, inf, log, radians, sin, sqrt
 
 import numpy as np
@@ -74,6 +75,48 @@ def test_the_same_spots_again_gain_nothing_of_the_surface_and_spots_between_do()
     between = shares_of_more([_leg(FOUR), _leg(BETWEEN)], TEN_INCHES, 0.1)
     # By more than half: what eight spots average comes nearer to the whole circle.
     assert 0.33 * one.surface[0, 0] < between.surface[0, 0] < 0.5 * one.surface[0, 0]
+
+
+def _told_on(heights: list[tuple[float, ...]], step: float = 11.459) -> list[Leg]:
+    """Sweeps of which every one after the first was to lie a step further round."""
+    legs = []
+    for count, each in enumerate(heights):
+        leg = _leg(_turned(count * step), each)
+        legs.append(replace(leg, swept=replace(leg.swept, moved_on=count * step)))
+    return legs
+
+
+ROUGH = ((0.0, 3.5, 1.5, -3.0), (0.0, -2.5, 3.0, 1.0), (0.0, 2.0, -3.5, 2.5))
+GUESSED = Scatter(0.8, 2.0, "assumed")
+
+
+def test_spots_that_read_as_before_were_not_moved_on() -> None:
+    """Then the same readings again teach no more of the table than if nobody had been told."""
+    first = ROUGH[0]
+    nearly = tuple(value + 0.25 * (-1) ** k for k, value in enumerate(first))
+    stayed = joint(_told_on([first, nearly, first]), TEN_INCHES, GUESSED, 0.14)
+    assert stayed.stayed > 0.9
+    same = joint([_leg(FOUR, each) for each in (first, nearly, first)], TEN_INCHES, GUESSED, 0.14)
+    assert same.stayed == 0.0
+    assert stayed.pair == pytest.approx(same.pair, abs=0.2)
+    u, v = (
+        one.surface**2 * one.shares.surface[0, 0] + one.reading**2 * one.shares.reading[0, 0]
+        for one in (stayed, same)
+    )
+    assert u == pytest.approx(v, rel=0.25)
+    moved = joint(_told_on(list(ROUGH)), TEN_INCHES, GUESSED, 0.14)
+    assert moved.stayed < 0.05
+    assert moved.shares.surface[0, 0] < 0.7 * same.shares.surface[0, 0]
+
+
+def test_who_stayed_once_and_then_moved_on_is_a_step_behind() -> None:
+    first, second, third = _told_on([ROUGH[0], ROUGH[0], ROUGH[1]])
+    fit = joint([first, second, third], TEN_INCHES, GUESSED, 0.14)
+    assert fit.stayed < 0.2, "the last spots were new ones"
+    behind = [leg.swept.behind(11.459) for leg in (first, second, third)]
+    assert [one.bearings_deg[0] for one in behind] == pytest.approx([0.0, 0.0, 11.459])
+    truth = joint([Leg(one) for one in behind], TEN_INCHES, GUESSED, 0.14)
+    assert fit.pair == pytest.approx(truth.pair, abs=0.3)
 
 
 def test_what_was_read_before_the_table_was_tilted_counts_for_the_surface() -> None:

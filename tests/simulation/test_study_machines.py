@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from assistant.dialogue.messages import Step
+from assistant.dialogue.planner import SAME_SPOTS
 from assistant.metrology.lengths import Length
 from assistant.simulation.bench import BEARINGS, Machine, profile_for
 from assistant.simulation.caller import OperatorStuck
@@ -166,6 +167,16 @@ def test_spots_are_as_far_apart_as_is_told() -> None:
     person.worn.zero("back")
     rise = person.worn.height(degrees(pi / 2 + beside)) - person.worn.height(degrees(beside))
     assert float(person.worn.read("right")) == pytest.approx(rise, abs=0.011)
+
+
+def test_whoever_stays_on_the_old_spots_moves_on_once_told_that_it_looks_so() -> None:
+    person = _person(Mistakes(stays=True))
+    again = "Sweep again, every spot an inch clockwise?"
+    at = []
+    for said in (again, again, f"{SAME_SPOTS} {again}", again):
+        person._act(Question("again", None, ("yes",)), said)
+        at.append(person.worn._spot_deg)
+    assert at == pytest.approx([0.0, 0.0, degrees(1 / 5), degrees(2 / 5)])
 
 
 def test_a_seized_table_stays() -> None:

@@ -58,6 +58,7 @@ class Kind:
     misread: float = 0.004
     late: Range = (0.0, 2.0)
     late_sd: float = 2.0
+    stays: bool = False
     knows: str = "guessed"
     make: str = "drill"
     tolerances: tuple[float, ...] = TOLERANCES
@@ -97,6 +98,7 @@ KINDS: dict[str, Kind] = {
     "misread": replace(EVEN, misread=0.05),
     "late": replace(EVEN, late=(3.0, 7.0)),
     "sticking": replace(EVEN, stick=(0.5, 1.0)),
+    "staying": replace(ROUGH, stays=True),
 }  # fmt: skip
 
 
@@ -116,6 +118,7 @@ def draw(name: str, seed: int, tolerance: float) -> tuple[Person, Profile]:
         sure_exchange=chance.choice((1, 2)) if kind.sure_exchange else 0,
         late=chance.choice((-1, 1)) * chance.uniform(*kind.late),
         late_sd=kind.late_sd,
+        stays=kind.stays,
     )
     return Person(bench, known, random.Random(f"person {name} {seed}"), manner, mistakes), known
 

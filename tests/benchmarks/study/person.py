@@ -60,6 +60,9 @@ ADVICE = {
 }
 """Words by which the person is told to look after something."""
 
+ADVICE_SPOTS = "same spots"
+"""Words by which somebody is told that the spots were not moved on."""
+
 PLAIN = ("not while it is loose", "mostly drift", "most of it drift", "no warp that can be read")
 """What has such words and names no cause: standing prompts, and the parts of an uncertainty."""
 
@@ -71,7 +74,8 @@ class Mistakes:
     `misread`: a reading is seen with another sign or digit, or teens for tens. `exchange`: for a
     whole sweep left is taken for right, or front for back; `sure_exchange`: the sweep, from 1, in
     which that happens in any case. `late`, `late_sd`: degrees by which every station is reached
-    late, on average and by scatter.
+    late, on average and by scatter. `stays`: told to move every spot on they sweep where they did,
+    until they are told that it looks so.
     """
 
     misread: float = 0.0
@@ -79,6 +83,7 @@ class Mistakes:
     sure_exchange: int = 0
     late: float = 0.0
     late_sd: float = 0.0
+    stays: bool = False
 
 
 class Person(MachineOperator):
@@ -104,6 +109,7 @@ class Person(MachineOperator):
         self._dial = Decimal(0)
         self._packing: Step | None = None
         self._lifts = False
+        self._stays = mistakes.stays
         self._habits = random.Random(f"habits {bench.machine.seed}")
 
     # -- what is heard -------------------------------------------------------------------
@@ -181,7 +187,9 @@ class Person(MachineOperator):
             self._far_in = told
         match question.phase:
             case "again" if not self._wrong:
-                self.worn.beside(BESIDE_IN if told is None else told)
+                self._stays = self._stays and ADVICE_SPOTS not in said.lower()
+                if not self._stays:
+                    self.worn.beside(BESIDE_IN if told is None else told)
                 return agree(self._chance, self.manner)
             case "unbolt" | "shim under" | "bolt down":
                 return self._pack(question.phase)

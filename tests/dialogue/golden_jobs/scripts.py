@@ -2,10 +2,9 @@
 
 A line is typed words, or one of these: ``key 6 enter`` presses keys; ``ask 0.6 front plus six``
 is a voice that was heard with doubt, ``voice 0.95 ...`` with none, ``turned down ...`` not taken;
-``talk ...`` is nobody's call. What else it may have been stands behind ``|``. ``late ...``
-answers the question before;
-``lost microphone``, ``back microphone``, ``loud``, ``quiet``, ``resumed``, ``clock -3600``,
-``hours 9`` without an answer.
+``talk ...`` is nobody's call. What else it may have been stands behind ``|``. ``late ...`` answers
+the question before; ``lost microphone``, ``back microphone``, ``loud``, ``quiet``, ``resumed``,
+``clock -3600``, ``hours 9`` without an answer.
 """
 
 from collections.abc import Callable
@@ -48,6 +47,7 @@ from tests.dialogue.typed import (
     LEVEL,
     LEVER,
     NEAR_LIMIT,
+    NEAR_LIMIT_ON,
     NEARER,
     NO_PLANE,
     PACKED,
@@ -324,12 +324,12 @@ SCRIPTS: dict[str, Script] = {
         "yes", "done",
     ), WORN),
     "script-refit": Script((
-        *READY, "zeroed", *NEAR_LIMIT, "skip", *AGAIN, *NEAR_LIMIT, "yes", "disregard", "yes",
+        *READY, "zeroed", *NEAR_LIMIT, "skip", *AGAIN, *NEAR_LIMIT_ON, "yes", "disregard", "yes",
         "done", "zeroed", "plus two", "plus three", "plus three and a half", "plus three", "status",
         "yes", "done",
     ), WORN),
     "script-refit-turned": Script((
-        *READY, "zeroed", *NEAR_LIMIT, "skip", *AGAIN, *NEAR_LIMIT, "yes", "skip", "zeroed",
+        *READY, "zeroed", *NEAR_LIMIT, "skip", *AGAIN, *NEAR_LIMIT_ON, "yes", "skip", "zeroed",
         *NEAR_LIMIT, "no", "no", "yes", "done",
     ), WORN),
     "script-declined": Script((
