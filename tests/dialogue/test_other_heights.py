@@ -10,7 +10,15 @@ from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.heights import Heights, places_of, survey_of
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
-from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, NEAR_LIMIT, READY, WORN, TypedJob
+from tests.dialogue.typed import (
+    FRONT_HIGH_SIX,
+    LEVEL,
+    NEAR_LIMIT,
+    NEAR_LIMIT_ON,
+    READY,
+    WORN,
+    TypedJob,
+)
 
 
 def _elsewhere(*readings: str) -> TypedJob:
@@ -139,10 +147,10 @@ def test_a_refused_sweep_between_two_good_ones_is_not_pooled_with_them() -> None
     job = TypedJob.begin(WORN)
     job.say(*READY, "zeroed", *NEAR_LIMIT, "skip", "yes", "zeroed")
     job.say("plus nine", "plus eighteen", "plus nine", "plus nine", "plus nine")
-    job.say("zeroed", *NEAR_LIMIT)
+    job.say("zeroed", *NEAR_LIMIT_ON)
     assert job.result is not None
-    # Twice the same readings, those of the second time 11.5 degrees further round.
+    # Front three; then two and a half and right one higher, 11.5 degrees further round.
     assert job.result.answer.front_minus_back == pytest.approx(
-        (3 + 3 * cos(0.2) - 0.5 * sin(0.2)) / 2, abs=0.05
+        (3 + 2.5 * cos(0.2) + sin(0.2)) / 2, abs=0.05
     )
     assert job.result.sweep == 3

@@ -45,8 +45,9 @@ def test_heads_end_square_without_a_shim(free: bool) -> None:
         square += bench.tilt <= tolerance_counts(played.state.profile)
         sweeps += len(played.state.sweeps)
     assert square >= ENOUGH - 1
-    # A proof costs a sweep more here and there; a table whose pivot is not known, one to find it.
-    assert sweeps <= (4.8 if free else 4.0) * ENOUGH
+    # A proof, and another look at a near one, cost a sweep more here and there; a table whose pivot
+    # is not known, one to find it.
+    assert sweeps <= (5.2 if free else 4.3) * ENOUGH
 
 
 def test_the_pivot_that_was_only_guessed_is_found_out() -> None:
