@@ -35,13 +35,12 @@ from assistant.devices.ears.neural.adapter import Adapter
 from assistant.devices.ears.neural.evidence import Evidence, said_alike
 from assistant.devices.ears.neural.gates import (
     CALL,
-    Sort,
+    GATES,
+    Gates,
+    gates_of,
     is_word,
     judged,
     on_the_dial,
-    sort_of,
-    talk_features_of,
-    value_features_of,
 )
 from assistant.devices.ears.neural.neural_ears import Neural
 from assistant.devices.ears.neural.word_sounds import WordSounds
@@ -82,13 +81,6 @@ OUT_OF_TURN = 0.12
 """How often another station is awaited than is called."""
 
 
-TALK_GATES: dict[Sort, str] = {
-    "sentence": "TALK", "word": "TALK", "adapted word": "ADAPTED_WORD", "known word": "KNOWN_WORD"
-}  # fmt: skip
-VALUE_GATES: dict[Sort, str] = dict.fromkeys(TALK_GATES, "VALUE") | {"known word": "KNOWN_VALUE"}
-"""The names of the weights that hold for each sort of utterance."""
-
-
 @dataclass(frozen=True, slots=True)
 class Row:
     """One utterance as it was heard. ``meant``: what was said, as this offer takes it."""
@@ -107,10 +99,9 @@ class Row:
         return isinstance(self.meant, Unclear)
 
     @property
-    def gates(self) -> tuple[str, str]:
-        """Which weights hold for it: against talk, and for the value."""
-        sort = sort_of(self.evidence)
-        return TALK_GATES[sort], VALUE_GATES[sort]
+    def gates(self) -> Gates:
+        """Those that it passes."""
+        return gates_of(self.evidence)
 
     @property
     def is_right(self) -> bool:
@@ -228,24 +219,22 @@ def is_sentence_of_ours(row: Row) -> bool:
     return row.is_talk and not isinstance(parse(said, Scale(reach=999)), Unclear)
 
 
-Features = Callable[[Evidence], tuple[float, ...]]
-
-
 def talk_weights(rows: Sequence[Row]) -> Floats:
     """Weights of the gate against talk: from talk, and from calls that were understood."""
-    return _weights(
-        [row for row in rows if row.is_talk or row.is_right], talk_features_of, _is_ours
-    )
+    theirs = [row for row in rows if row.is_talk or row.is_right]
+    return _weights(theirs, [row.gates.talk.features(row.evidence) for row in theirs], _is_ours)
 
 
 def value_weights(rows: Sequence[Row]) -> Floats:
     """Weights of the gate for the value: from calls, understood or not."""
-    return _weights([row for row in rows if not row.is_talk], value_features_of, _is_right)
+    theirs = [row for row in rows if not row.is_talk]
+    return _weights(theirs, [row.gates.value.features(row.evidence) for row in theirs], _is_right)
 
 
-def _weights(rows: Sequence[Row], features: Features, truth: Callable[[Row], bool]) -> Floats:
-    table = np.array([features(row.evidence) for row in rows])
-    return logistic(table, np.array([truth(row) for row in rows], float))
+def _weights(
+    rows: Sequence[Row], features: Sequence[tuple[float, ...]], truth: Callable[[Row], bool]
+) -> Floats:
+    return logistic(np.array(features), np.array([truth(row) for row in rows], float))
 
 
 def _is_ours(row: Row) -> bool:
@@ -304,17 +293,17 @@ def seen_by_others(rows: Sequence[Row]) -> list[Seen]:
         weights = {gate: tuple(map(float, found)) for gate, found in fitted_gates(rest)}
         for row in rows:
             if fold_of(row.voice) == fold:
-                talk, value = (weights[gate] for gate in row.gates)
+                talk, value = (weights[gate.name] for gate in row.gates)
                 seen.append(Seen(row, judged(row.evidence, row.offer, talk, value)))
     return seen
 
 
 def fitted_gates(rows: Sequence[Row]) -> Iterator[tuple[str, Floats]]:
     """The weights of each gate, by its name."""
-    for gates, fit in ((TALK_GATES, talk_weights), (VALUE_GATES, value_weights)):
-        for gate in dict.fromkeys(gates.values()):
-            if theirs := [row for row in rows if gate in row.gates]:
-                yield gate, fit(theirs)
+    for place, fit in enumerate((talk_weights, value_weights)):
+        for gate in dict.fromkeys(gates[place] for gates in GATES.values()):
+            if theirs := [row for row in rows if row.gates[place] is gate]:
+                yield gate.name, fit(theirs)
 
 
 def limits_of(seen: Sequence[Seen]) -> dict[bool, Limits]:

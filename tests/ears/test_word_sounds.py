@@ -18,13 +18,12 @@ if not model_files.why_not():
     from assistant.devices.ears.neural.evidence import Evidence
     from assistant.devices.ears.neural.gates import (
         WORD_LIMITS,
+        gates_of,
         judged,
         known_word_features,
         sort_of,
         talk_features,
-        talk_features_of,
         value_features,
-        value_features_of,
     )
     from assistant.devices.ears.neural.word_sounds import AFTER, BEFORE, WordSounds, profile
     from tests.benchmarks.hearing_clips import fold_of
@@ -85,9 +84,9 @@ def test_only_a_known_word_is_judged_by_its_sound(neural: "Neural") -> None:
     known, word, call = (_heard(neural, said) for said in ("stop", "skip", "right plus one"))
     found = [sort_of(each) for each in (known, word, replace(word, spoilt=True), call)]
     assert found == ["known word", "word", "adapted word", "sentence"]
-    assert talk_features_of(known) == known_word_features(known)
+    assert gates_of(known).talk.features(known) == known_word_features(known)
     for each in (word, call):
-        assert talk_features_of(each) == talk_features(each)
+        assert gates_of(each).talk.features(each) == talk_features(each)
     assert judged(word, ALL) == judged(replace(word, likeness={}), ALL)
 
 
@@ -95,7 +94,8 @@ def test_a_word_is_set_against_the_others_that_it_may_be(neural: "Neural") -> No
     likeness = {"stop": 0.75, "no": 0.25, "yes": -0.5}
     heard = replace(_heard(neural, "stop"), likeness=likeness, spoilt=True)
     assert known_word_features(heard) == (*talk_features(heard), 0.75, 0.5, 0.5, 1.0)
-    assert value_features_of(heard) == (*value_features(heard), 0.75, 0.5, 0.5)
+    sounds = gates_of(heard).value.features(heard)
+    assert sounds == (*value_features(heard), 0.75, 0.5, 0.5)
 
 
 def _word(voice: str, said: str, place: int, chance: np.random.Generator) -> "Word":

@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Literal, NamedTuple
 
@@ -93,19 +93,21 @@ quiet, 59 and 29 % in noise; accepted wrong 1 of 724.
 Sort = Literal["sentence", "word", "adapted word", "known word"]
 
 
-class Weights(NamedTuple):
-    """Of both gates."""
+class Gate(NamedTuple):
+    """What is looked at, and how much each figure counts; ``name``: of the weights, as fitted."""
 
-    talk: Sequence[float]
-    value: Sequence[float]
+    name: str
+    features: Callable[[Evidence], tuple[float, ...]]
+    weights: Sequence[float]
 
 
-_WEIGHTS: dict[Sort, Weights] = {
-    "sentence": Weights(TALK_WEIGHTS, VALUE_WEIGHTS),
-    "word": Weights(TALK_WEIGHTS, VALUE_WEIGHTS),
-    "adapted word": Weights(ADAPTED_WORD_WEIGHTS, VALUE_WEIGHTS),
-    "known word": Weights(KNOWN_WORD_WEIGHTS, KNOWN_VALUE_WEIGHTS),
-}
+class Gates(NamedTuple):
+    """Is it for us; is it right."""
+
+    talk: Gate
+    value: Gate
+
+
 LEAST_MARGIN = 2.0
 """Nats before the next meaning, at the pace at which they are fewest, below which it is asked.
 
@@ -249,6 +251,25 @@ def _station_features(evidence: Evidence) -> tuple[float, ...]:
     )
 
 
+_TALK = Gate("TALK", talk_features, TALK_WEIGHTS)
+_VALUE = Gate("VALUE", value_features, VALUE_WEIGHTS)
+
+GATES: dict[Sort, Gates] = {
+    "sentence": Gates(_TALK, _VALUE),
+    "word": Gates(_TALK, _VALUE),
+    "adapted word": Gates(Gate("ADAPTED_WORD", talk_features, ADAPTED_WORD_WEIGHTS), _VALUE),
+    "known word": Gates(
+        Gate("KNOWN_WORD", known_word_features, KNOWN_WORD_WEIGHTS),
+        Gate("KNOWN_VALUE", known_value_features, KNOWN_VALUE_WEIGHTS),
+    ),
+}
+
+
+def gates_of(evidence: Evidence) -> Gates:
+    """Which gates it passes."""
+    return GATES[sort_of(evidence)]
+
+
 LEFT_OUT_NATS = 8.0
 """What is further behind the best is not an alternative: nobody should be asked about it."""
 
@@ -263,9 +284,9 @@ def judged(
     evidence = on_the_dial(evidence, offer)
     best = evidence.best
     limits = WORD_LIMITS if is_word(evidence) else LIMITS
-    weights = _WEIGHTS[sort_of(evidence)]
-    ours = _logistic(talk or weights.talk, talk_features_of(evidence))
-    right = _logistic(value or weights.value, value_features_of(evidence))
+    gates = gates_of(evidence)
+    ours = _logistic(talk or gates.talk.weights, gates.talk.features(evidence))
+    right = _logistic(value or gates.value.weights, gates.value.features(evidence))
     if isinstance(best.meaning, Command) and is_bare_station(evidence):
         return Decoded((), evidence.free, 0.0, limits=limits)
     if is_doubtful(evidence, offer):
@@ -287,24 +308,12 @@ def judged(
 
 
 def sort_of(evidence: Evidence) -> Sort:
-    """Which weights and limits hold for it."""
+    """Of which sort it is, which decides what it is judged by."""
     if not is_word(evidence):
         return "sentence"
     if evidence.best.words in evidence.likeness:
         return "known word"
     return "adapted word" if evidence.spoilt else "word"
-
-
-def talk_features_of(evidence: Evidence) -> tuple[float, ...]:
-    """What is looked at to tell this from talk."""
-    known = sort_of(evidence) == "known word"
-    return known_word_features(evidence) if known else talk_features(evidence)
-
-
-def value_features_of(evidence: Evidence) -> tuple[float, ...]:
-    """What is looked at to tell whether this is right."""
-    known = sort_of(evidence) == "known word"
-    return known_value_features(evidence) if known else value_features(evidence)
 
 
 def is_doubtful(evidence: Evidence, offer: Offer) -> bool:
