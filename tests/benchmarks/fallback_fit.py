@@ -210,15 +210,38 @@ def _offers(clip: Clip, chance: random.Random) -> list[Offer]:
     return chance.sample(found, min(OFFERS, len(found)))
 
 
+class Columns:
+    """Takes off the mean and the spread of each column; the first is constant and stays."""
+
+    def __init__(self, rows: Floats) -> None:
+        self._centre, self._spread = rows.mean(axis=0), rows.std(axis=0)
+        self._centre[0], self._spread[self._spread == 0] = 0.0, 1.0
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+        return len(self._centre)
+
+    def scaled(self, rows: Floats) -> Floats:
+        """These rows so standardised."""
+        found: Floats = (rows - self._centre) / self._spread
+        return found
+
+    def plain(self, weights: Floats) -> Floats:
+        """Weights of standardised rows, one a column or a table of such, as those of plain rows."""
+        found: Floats = (weights.T / self._spread).T
+        found[0] -= self._centre @ found
+        return found
+
+
 def logistic(rows: Floats, truth: Floats, stiffness: float = 1.0) -> Floats:
     """Weights of a logistic regression, the first for the constant one.
 
     Newton's method on standardised columns, with a ridge of ``stiffness`` on all but the
     constant.
     """
-    centre, spread = rows.mean(axis=0), rows.std(axis=0)
-    centre[0], spread[spread == 0] = 0.0, 1.0
-    scaled = (rows - centre) / spread
+    columns = Columns(rows)
+    scaled = columns.scaled(rows)
     ridge = stiffness * np.eye(rows.shape[1])
     ridge[0, 0] = 1e-6
 
@@ -238,9 +261,7 @@ def logistic(rows: Floats, truth: Floats, stiffness: float = 1.0) -> Floats:
         weights = weights - size * step
         if np.abs(size * step).max() < 1e-7:
             break
-    found: Floats = weights / spread
-    found[0] -= float((weights[1:] * centre[1:] / spread[1:]).sum())
-    return found
+    return columns.plain(weights)
 
 
 def _cuts(samples: Samples) -> list[Samples]:

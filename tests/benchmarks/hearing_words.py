@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from assistant.devices.ears.neural import word_sounds
 from assistant.devices.ears.neural.word_sounds import WordSounds
+from tests.benchmarks.fallback_fit import Columns
 from tests.benchmarks.hearing_clips import FOLDS, fold_of
 
 SAID_BY = 10
@@ -21,8 +22,6 @@ SAID_BY = 10
 
 STIFFNESS = 20.0
 """Of the ridge. From 10 to 100, and with three to eight parts of the voice, as much is won."""
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,39 +47,21 @@ def sounds_of_others(words: Sequence[Word]) -> Iterator[WordSounds]:
     """Of every fold the sounds that none of its voices took part in; then those of all."""
     known = known_words(words)
     # The same words and the same scale for all: neither tells anything of single voices.
-    scale = _Scale(np.array([word.profile for word in words], np.float64))
+    columns = Columns(np.array([word.profile for word in words], np.float64))
     parts = []
     for fold in range(FOLDS):
         theirs = [word for word in words if fold_of(word.voice) == fold]
-        given = scale.of([word.profile for word in theirs])
+        heard = np.array([word.profile for word in theirs], np.float64)
+        given = columns.scaled(heard.reshape(len(theirs), columns.count))
         wanted = np.array([[float(word.said == one) for one in known] for word in theirs])
         parts.append((given.T @ given, given.T @ wanted.reshape(len(theirs), len(known))))
     for but in (*range(FOLDS), None):
         rest = [part for fold, part in enumerate(parts) if fold != but]
         square, cross = (np.sum(each, axis=0) for each in zip(*rest, strict=True))
         found = np.linalg.solve(square + STIFFNESS * np.eye(len(square)), cross)
-        yield WordSounds(known, scale.undone(found))
-
-
-class _Scale:
-    """Takes off the mean and the spread of each figure; the constant first."""
-
-    def __init__(self, table: Floats) -> None:
-        self._mean, self._spread = table.mean(axis=0), table.std(axis=0)
-        self._mean[0], self._spread[self._spread == 0] = 0.0, 1.0
-
-    def of(self, profiles: Sequence[npt.NDArray[np.float32]]) -> Floats:
-        """These profiles on it."""
-        table = np.array(profiles, np.float64).reshape(len(profiles), len(self._mean))
-        found: Floats = (table - self._mean) / self._spread
-        return found
-
-    def undone(self, weights: Floats) -> npt.NDArray[np.float32]:
-        """Weights on it as weights of profiles, as they are kept and therefore judged."""
-        plain = weights / self._spread[:, None]
-        plain[0] -= self._mean @ plain
-        kept: npt.NDArray[np.float32] = plain.astype(np.float16).astype(np.float32)
-        return kept
+        # As they are kept, and therefore judged.
+        kept = columns.plain(found).astype(np.float16).astype(np.float32)
+        yield WordSounds(known, kept)
 
 
 def write(sounds: WordSounds) -> str:
