@@ -47,7 +47,7 @@ def test_heads_end_square_without_a_shim(free: bool) -> None:
     assert square >= ENOUGH - 1
     # A proof, and another look at a near one, cost a sweep more here and there; a table whose pivot
     # is not known, one to find it.
-    assert sweeps <= (5.2 if free else 4.3) * ENOUGH
+    assert sweeps <= (5.0 if free else 4.1) * ENOUGH
 
 
 def test_the_pivot_that_was_only_guessed_is_found_out() -> None:
