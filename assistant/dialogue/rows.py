@@ -165,8 +165,7 @@ class Row:
 
     def _asks_for(self, name: str, state: State) -> bool:
         """Whether the question wants a word for what hands have done: this one."""
-        asked = self.question(state)
-        return name in BY_HAND and (asked.endswith(("?", f"Say {name}.")))
+        return name in BY_HAND and self.question(state).endswith(("?", f"Say {name}."))
 
     def leads(self, name: str) -> Leads | None:
         """What a command leads to; None for one that does nothing here."""

@@ -112,9 +112,9 @@ def choose(now: Standing, region: Region, options: Sequence[Option]) -> Choice:
     measuring = [option for option in options if not option.corrects]
     # What makes it clearly surer is worth its while before giving up or believing a near proof.
     surer = [one for one in measuring if _width(one.after) <= CLEARLY_SURER * _width(now)]
-    if probability >= SURE or (probability >= CONFORMANCE and not surer):
-        return _leave(now, "proven", probability)
     if probability >= CONFORMANCE:
+        if probability >= SURE or not surer:
+            return _leave(now, "proven", probability)
         return _take(min(surer, key=_cost), "would_tell", 0.0, probability)
     half = replace(region, limit=region.limit / 2)
     gains = [(gain_of(now, option, region), option) for option in options if option.corrects]

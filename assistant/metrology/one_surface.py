@@ -301,13 +301,13 @@ def _wherever_spots_lay(legs: Sequence[Leg], fitted: Callable[[Sequence[Leg]], _
 
     Who did not move them on for some sweeps and then did is as far behind from there on.
     """
-    behind = sorted({leg.swept.moved_on for leg in legs} - {0.0})
-    found = [fitted(legs)]
-    found[0] = replace(found[0], prior=found[0].prior + (log(1 - STAYED) if behind else 0.0))
-    for by in behind:
+    told = sorted({leg.swept.moved_on for leg in legs} - {0.0})
+    shares = [1 - STAYED, *[STAYED / len(told)] * len(told)] if told else [1.0]
+    found = []
+    for by, share in zip((0.0, *told), shares, strict=True):
         here = fitted([replace(leg, swept=leg.swept.behind(by)) for leg in legs])
-        last = np.full_like(here.stayed, by == behind[-1])
-        found.append(replace(here, prior=here.prior + log(STAYED / len(behind)), stayed=last))
+        last = np.full_like(here.stayed, by > 0 and by == told[-1])
+        found.append(replace(here, prior=here.prior + log(share), stayed=last))
 
     def whole(of: Callable[[_Fits], Array]) -> Array:
         return np.concatenate([of(one) for one in found])

@@ -174,6 +174,7 @@ def test_whoever_stays_on_the_old_spots_moves_on_once_told_that_it_looks_so() ->
     again = "Sweep again, every spot an inch clockwise?"
     at = []
     for said in (again, again, f"{SAME_SPOTS} {again}", again):
+        person.hear(said)
         person._act(Question("again", None, ("yes",)), said)
         at.append(person.worn._spot_deg)
     assert at == pytest.approx([0.0, 0.0, degrees(1 / 5), degrees(2 / 5)])

@@ -178,9 +178,8 @@ def _unasked(state: State) -> bool:
 
 def _withheld(state: State) -> tuple[str, ...]:
     """What would do nothing now."""
-    if _unasked(state):
-        return ("correction",)
-    return ("no", "yes", "done", "finish", *(() if state.form.corners else ("correction",)))
+    nothing = () if state.form.corners else ("correction",)
+    return nothing if _unasked(state) else ("no", "yes", "done", "finish", *nothing)
 
 
 def _corner_back(state: State, heard: Heard) -> Turn:

@@ -171,14 +171,14 @@ def _left_out(state: State, _: Heard) -> Turn:
 def _back_from_surface(state: State, heard: Heard) -> Turn:
     if state.measuring.in_passing and not state.settling:
         return back_to_sweep(_passed(state), heard)
-    return _taken_back(state) if state.settling else go(state, Lock.LOCK)
+    return _taken_back(state, heard) if state.settling else go(state, Lock.LOCK)
 
 
-def _back_from_relock(state: State, _: Heard) -> Turn:
-    return _taken_back(state) if state.settling else go(state, Settling.SURFACE)
+def _back_from_relock(state: State, heard: Heard) -> Turn:
+    return _taken_back(state, heard) if state.settling else go(state, Settling.SURFACE)
 
 
-def _taken_back(state: State) -> Turn:
+def _taken_back(state: State, _: Heard) -> Turn:
     """Take the last reading of this kind back."""
     return ask(replace(state, settling=state.settling[:-1]), NOTED_BACK)
 
@@ -224,7 +224,7 @@ PROCEDURE = Procedure(
             {
                 "done": _surface_done,
                 "skip": _left_out,
-                "correction": lambda state, _: _taken_back(state),
+                "correction": _taken_back,
                 "disregard": _back_from_surface,
             },
             withheld=_none_yet,
@@ -241,7 +241,7 @@ PROCEDURE = Procedure(
             {
                 "done": _relock_done,
                 "skip": _left_out,
-                "correction": lambda state, _: _taken_back(state),
+                "correction": _taken_back,
                 "disregard": _back_from_relock,
             },
             withheld=_none_yet,

@@ -57,11 +57,9 @@ ADVICE = {
     "rig": r"\bplay\b|\bslip(s|ped)?\b|check (the )?(bar|dial)|loose: bar|its clamp",
     "warm": r"\bwarm|\bwait\b|let it settle",
     "tip": r"\blift the tip\b",
+    "spots": r"\bsame spots\b",
 }
 """Words by which the person is told to look after something."""
-
-ADVICE_SPOTS = "same spots"
-"""Words by which somebody is told that the spots were not moved on."""
 
 PLAIN = ("not while it is loose", "mostly drift", "most of it drift", "no warp that can be read")
 """What has such words and names no cause: standing prompts, and the parts of an uncertainty."""
@@ -125,6 +123,8 @@ class Person(MachineOperator):
             self.worn.see_to_rig()
         if re.search(ADVICE["warm"], words):
             self.worn.warm_up()
+        if re.search(ADVICE["spots"], words):
+            self._stays = False
         if re.search(ADVICE["tip"], words):
             self._lifts = True
         elif self._lifts and "zeroed" in words:
@@ -187,7 +187,6 @@ class Person(MachineOperator):
             self._far_in = told
         match question.phase:
             case "again" if not self._wrong:
-                self._stays = self._stays and ADVICE_SPOTS not in said.lower()
                 if not self._stays:
                     self.worn.beside(BESIDE_IN if told is None else told)
                 return agree(self._chance, self.manner)
