@@ -63,6 +63,7 @@ def test_a_microphone_tells_of_it_with_the_next_block() -> None:
         library.streams[0].deliver(np.full(480, 100, np.int16))
         block = microphone.read(0.0)
         assert block is not None
+        assert block.gap == block.lost
         gaps.append(block.gap)
     # The first block of a stream has one before it, as ever.
     assert [number for number, gap in enumerate(gaps) if gap] == [0, 39]

@@ -73,6 +73,23 @@ def test_blocks_during_our_own_voice_are_dropped_and_the_gap_is_told() -> None:
     assert heard == [*range(41), *range(68, 100)]  # 0.2 s of tail is 6.7 blocks
     gaps = [int(block.samples[0]) for block in blocks if block.gap]
     assert gaps == [0, 68]
+    assert [int(block.samples[0]) for block in blocks if block.lost] == [0]
+
+
+def test_what_was_lost_under_our_own_voice_is_not_told_as_lost() -> None:
+    """It cut off whoever spoke, and asks for what it wants by itself."""
+    clock, duplex = Clock(), HalfDuplex()
+    library = StandInLibrary(MIC)
+    mic, _ = _opened(library, clock, duplex)
+    for number in range(100):  # speaking from 1.2 s to 1.8 s
+        clock.now += 0.03 + 0.3 * (number == 39)
+        if number == 40:
+            duplex.begins(clock.now)
+        if number == 60:
+            duplex.ends(clock.now)
+        library.streams[0].deliver(np.full(480, number, np.int16))
+    blocks = _all(mic)
+    assert [block.lost for block in blocks if block.gap] == [True, False]
 
 
 @pytest.mark.parametrize("rate", [44_100, 48_000])
@@ -105,6 +122,7 @@ def test_nobody_reads_for_a_while() -> None:
     assert first[1] is not None
     assert not first[1].gap
     assert last.gap, "what was lost was lost here"
+    assert last.lost
     assert last.samples[0] == 9_999
 
 

@@ -164,6 +164,19 @@ class Endpointer:
         """Wait less for the end of the open utterance: nothing can follow what was said."""
         self._wait_s = self.rule.quick_s
 
+    @property
+    def now_s(self) -> float:
+        """The end of the last chunk, in seconds from the first sample that was fed."""
+        return self._index * CHUNK_S
+
+    def break_off(self) -> Cut | None:
+        """Sound is missing here: the open utterance up to here if it is no knock; then `reset`."""
+        now = self._open
+        voice = now is not None and now.voiced * CHUNK_S >= self.rule.shortest_s
+        cut = self._cut("final", now) if now is not None and voice else None
+        self.reset()
+        return cut
+
     def dismiss(self) -> None:
         """The last final cut was not for us: voices like it are others from now on."""
         self._others.extend((self._index, power) for power in self._last)

@@ -176,6 +176,7 @@ class Ears:
         self._ready: Utterance | None = None
         self._part: Cut | None = None
         """What was turned down or asked just before: this call may have begun with it."""
+        self._broken: _Broken | None = None
         self._offer: Offer | None = None
         self._heard_until = 0.0
         recogniser.forget()
@@ -188,37 +189,60 @@ class Ears:
 
     def feed(self, block: Samples) -> list[Utterance]:
         """Take the next samples (int16, 16 kHz, one channel) and say what ended in them."""
-        return [heard for cut in self.endpointer.feed(block) if (heard := self._on(cut))]
+        found = [heard for cut in self.endpointer.feed(block) if (heard := self._on(cut))]
+        broken = self._broken
+        if broken is None or self.endpointer.speaking or self.endpointer.now_s < broken.until_s:
+            return found
+        return [*found, self._not_understood(broken.cut, broken.outcome)]
 
     def flush(self) -> list[Utterance]:
         """The stream is over: what was still open."""
         return [heard for cut in self.endpointer.flush() if (heard := self._on(cut))]
 
-    def whole(self, samples: Samples) -> Utterance:
+    @property
+    def speaking(self) -> bool:
+        """Whether a call is under way, or the rest of one in which sound was missing awaited."""
+        return self.endpointer.speaking or self._broken is not None
+
+    def whole(self, samples: Samples, *, broken: bool = False) -> Utterance:
         """Take these samples as one utterance, wherever the voice in them is.
 
         For a talk key: the person says where it begins and ends. The levels are those of the
-        loudest and the quietest frames.
+        loudest and the quietest frames. ``broken``: sound is missing in it.
         """
         frames = samples[: len(samples) // FRAME * FRAME].astype(np.float64).reshape(-1, FRAME)
         power = np.mean(frames**2, axis=1) + 1.0 if len(frames) else np.ones(1)
         quiet, loud = (10 * float(np.log10(np.percentile(power, p))) for p in (10, 95))
         length_s = len(samples) / RATE
         snr_db = max(0.0, loud - quiet)
-        heard = self._decode(Cut("final", 0.0, length_s, samples, loud, quiet, snr_db))
+        cut = Cut("final", 0.0, length_s, samples, loud, quiet, snr_db)
+        if broken:
+            return self._not_understood(cut, "reject")
+        heard = self._decode(cut)
         # Whoever presses a key to talk does not talk to somebody else.
         return self._known(replace(heard, outcome="reject") if heard.outcome == "talk" else heard)
 
     def discard(self) -> None:
         """Drop the open utterance, for instance because the voice begins to speak."""
         self.endpointer.reset()
+        self._ready = self._part = self._broken = None
+
+    def break_off(self) -> None:
+        """Sound is missing here. What was open and what goes on from it is a call not understood.
+
+        That comes as one utterance when it is over: neither piece means what was said.
+        """
+        cut, broken = self.endpointer.break_off(), self._broken
         self._ready = self._part = None
+        if cut is not None:
+            until_s = self.endpointer.now_s + self.endpointer.rule.patience_s
+            self._broken = _Broken(cut, _unclear(self._decode(cut), broken), until_s)
 
     def start_over(self) -> None:
         """A new stream begins: forget the old one and its person, count times from zero."""
         self.recogniser.forget()
         self.endpointer = self.endpointer.fresh()
-        self._ready = self._part = None
+        self._ready = self._part = self._broken = None
         self._heard_until = 0.0
 
     def _on(self, cut: Cut) -> Utterance | None:
@@ -236,10 +260,18 @@ class Ears:
             case "final":
                 ready, self._ready = self._ready, None
                 heard = self._decode(cut) if ready is None or cut.overlong else ready
+                if self._broken is not None:
+                    return self._not_understood(cut, _unclear(heard, self._broken))
                 if heard.outcome in TURNED_DOWN:
                     self.endpointer.dismiss()
                 self._part = cut if _may_be_part(cut, heard) else None
                 return self._known(heard)
+
+    def _not_understood(self, cut: Cut, outcome: Decision) -> Utterance:
+        """The end of a call in which sound was missing; of talk that is long it was none."""
+        self._broken = None
+        made = "talk" if cut.overlong else outcome
+        return self._known(self._utterance(cut, Decoded((), "", 0.0), made, 0.0))
 
     def _known(self, heard: Utterance) -> Utterance:
         """An utterance that is over: its person is known better from now on."""
@@ -301,6 +333,21 @@ class Ears:
             samples=cut.samples,
             decoded=decoded,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class _Broken:
+    """The last piece of a call in which sound is missing, and until when another may follow."""
+
+    cut: Cut
+    outcome: Decision
+    until_s: float
+
+
+def _unclear(heard: Utterance, before: _Broken | None) -> Decision:
+    """Of a piece of a broken call and the one before: talk where neither is like a call to us."""
+    talk = heard.outcome == "talk" and (before is None or before.outcome == "talk")
+    return "talk" if talk else "reject"
 
 
 def _may_be_part(cut: Cut, heard: Utterance) -> bool:

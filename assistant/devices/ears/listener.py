@@ -78,6 +78,8 @@ class Listener:
         self._fault = fault
         self._too_loud = too_loud
         self._noise = NoiseWatch()
+        self._news: tuple[bool, float] | None = None
+        """Whether the room became too loud, and when; to be told."""
         self._end = threading.Event()
         self._lock = threading.Lock()
         self._wanted: tuple[int, Offer] | None = None
@@ -108,7 +110,10 @@ class Listener:
         self._thread.join(3.0)
 
     def arm(self, turn: int, offer: Offer) -> None:
-        """From the next block on, listen for this; an utterance that is open is dropped."""
+        """From the next block on, listen for this; an utterance that is open is dropped.
+
+        Not where the same is listened for already: news in between changes nothing of a call.
+        """
         with self._lock:
             self._wanted = (turn, offer)
 
@@ -192,9 +197,10 @@ class Listener:
                 proofs, self._proofs = self._proofs, []
             work.learn(ears, proofs)
             if wanted is not None and wanted is not work.armed:
-                with stint.within(ANSWER_S):
-                    ears.arm(wanted[1])
-                    ears.discard()
+                if wanted != work.armed:
+                    with stint.within(ANSWER_S):
+                        ears.arm(wanted[1])
+                        ears.discard()
                 work.armed = wanted
                 work.heard.pop(wanted[0], None)
             block = self._source.read(WAIT_S)
@@ -204,6 +210,7 @@ class Listener:
                 for utterance in heard:
                     work.remember(work.armed[0], utterance)
                     self._heard(work.armed[0], utterance)
+            self._tell_noise(work, ears, block)
 
     def _hear(
         self, work: "_Work", ears: Ears, block: Block | None, presses: int
@@ -213,10 +220,14 @@ class Listener:
         if block is None or work.armed is None:
             return said
         if work.talk is not None:
+            if block.gap and work.talk:
+                work.broken = True
             work.talk.append(block.samples)
             long = sum(map(len, work.talk)) > LONGEST_TALK_S * RATE
             return self._talk_key(work, ears) if long else said
-        if block.gap:
+        if block.lost:
+            ears.break_off()
+        elif block.gap:
             ears.discard()
         self._watch_noise(block)
         found = ears.feed(block.samples)
@@ -229,17 +240,29 @@ class Listener:
         meanwhile = self._noise.under_voice(block.unheard)
         now = self._noise.feed(block.level_db, block.at_s)
         news = meanwhile if now is None else now
-        if news is not None and self._too_loud is not None:
-            self._too_loud(news)
+        if news is not None:
+            self._news = (news, block.at_s)
+
+    def _tell_noise(self, work: "_Work", ears: Ears, block: Block | None) -> None:
+        """Once nobody speaks: to be told of the noise would cut a call off."""
+        if self._news is None or self._too_loud is None or block is None:
+            return
+        too_loud, since_s = self._news
+        waited = block.at_s - since_s > ears.endpointer.rule.longest_s
+        if waited or not (ears.speaking or work.talk is not None):
+            self._news = None
+            self._too_loud(too_loud)
 
     @staticmethod
     def _talk_key(work: "_Work", ears: Ears) -> list[Utterance]:
         ears.discard()
         if work.talk is None:
-            work.talk = []
+            work.talk, work.broken = [], False
             return []
         said, work.talk = work.talk, None
-        return [ears.whole(np.concatenate(said))] if said and work.armed is not None else []
+        if not said or work.armed is None:
+            return []
+        return [ears.whole(np.concatenate(said), broken=work.broken)]
 
 
 @dataclass(slots=True)
@@ -247,12 +270,13 @@ class _Work:
     """One thread's listening: what it is armed with, and the sound since the talk key.
 
     ``number``: how many threads were given up before it. ``heard``: the last utterances by the
-    turns in which they were heard.
+    turns in which they were heard. ``broken``: sound is missing since the talk key.
     """
 
     number: int
     armed: tuple[int, Offer] | None = None
     talk: list[Samples] | None = None
+    broken: bool = False
     heard: dict[int, Decoded] = field(default_factory=dict)
 
     def remember(self, turn: int, utterance: Utterance) -> None:

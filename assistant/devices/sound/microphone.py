@@ -35,7 +35,8 @@ class Block:
     """Sound as it came: int16 mono at 16 kHz.
 
     ``at_s``: monotonic time of its last sample. ``gap``: sound is missing before it, so
-    an utterance that was open cannot be trusted. ``level_db``: RMS in dB of full scale.
+    an utterance that was open cannot be trusted; ``lost``: and not because our own voice was in it.
+    ``level_db``: RMS in dB of full scale.
     ``unheard``: time and level of each block before it that was dropped for holding our own voice.
     """
 
@@ -44,6 +45,7 @@ class Block:
     gap: bool
     level_db: float
     unheard: tuple[tuple[float, float], ...] = ()
+    lost: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +89,7 @@ class Microphone:
         self._form: tuple[int, int] | None = None
         self._resampler: soxr.ResampleStream | None = None
         self._missing = True
-        self._gap = False
+        self._gap = self._lost = False
         self._continuity = Continuity()
         self._unheard: deque[tuple[float, float]] = deque(maxlen=LONGEST_QUEUE)
         self.lifeline = Lifeline(
@@ -125,11 +127,11 @@ class Microphone:
             length_s = len(raw.data) / (2 * raw.channels * raw.rate)
             if raw.gap:
                 self._continuity.starts()
-            self._gap |= self._continuity.misses(raw.at_s, length_s) or raw.gap
+            self._lost |= self._continuity.misses(raw.at_s, length_s) or raw.gap
             self._duplex.hears(samples, raw.at_s)
             # It may have waited in the device for up to the latency, or not at all.
             if self._duplex.drops(raw.at_s - raw.latency_s - length_s, raw.at_s):
-                self._gap = True
+                self._gap, self._lost = True, False
                 # A resampler hands out now and then nothing, which is no silence.
                 if len(samples):
                     self._unheard.append((raw.at_s, level_db(samples)))
@@ -137,10 +139,11 @@ class Microphone:
             if not len(samples):
                 continue
             self.level_db = level_db(samples)
-            gap, self._gap = self._gap, False
+            lost, gap = self._lost, self._gap or self._lost
+            self._gap = self._lost = False
             unheard = tuple(self._unheard)
             self._unheard.clear()
-            return Block(samples, raw.at_s, gap, self.level_db, unheard)
+            return Block(samples, raw.at_s, gap, self.level_db, unheard, lost)
 
     def _to_speech_rate(self, raw: _Raw) -> Samples:
         form = (raw.rate, raw.channels)
