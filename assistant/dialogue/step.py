@@ -65,6 +65,10 @@ from grammar.meaning import Command, Meaning, OffScale, Reading, Unclear
 MISSES_BEFORE_KEYPAD = 2
 """After so many misses running the keypad is offered."""
 
+TALK_TONES = 2
+"""So many utterances of talk running draw a tone: one may have been a call, the next the same call
+once more. Whoever is told "Say again?" and then is taken for talk would else meet silence."""
+
 
 class NotStarted(ValueError):
     """The first event of a job is ``Started``, and only the first."""
@@ -256,8 +260,8 @@ def _not_twice(state: State) -> State:
 
 
 def _talk(state: State) -> Out:
-    """Likely nobody's call: one tone, in case it was one, and no more until it is over."""
-    known = state.hearing.talk or state.hearing.misses
+    """Likely nobody's call: a tone, in case it was one, and soon no more until it is over."""
+    known = state.hearing.talk >= TALK_TONES or state.hearing.misses > MISSES_BEFORE_KEYPAD
     talk = replace(state, hearing=replace(state.hearing, talk=state.hearing.talk + 1))
     return talk, () if known else (Tone("missed"),)
 

@@ -161,7 +161,7 @@ def test_a_word_that_a_voice_cannot_get_across_is_asked_as_a_question() -> None:
     assert job.say("yes") == "Right?"
 
 
-def test_talk_draws_one_tone_and_no_word_until_it_is_over() -> None:
+def test_talk_draws_two_tones_and_no_word_until_it_is_over() -> None:
     for phase in (Safety.UNPLUGGED, Lock.LOCK, Sweeping.ZERO, Sweeping.SWEEP, Bolt.LOOSEN):
         job = TypedJob.at(phase)
         before = job.state
@@ -170,10 +170,22 @@ def test_talk_draws_one_tone_and_no_word_until_it_is_over() -> None:
             meaning = Command("locked") if number % 2 else Unclear("nice weather")
             assert job.hear("", meaning, outcome="talk", after_quiet=number == 30) == ""
             tones += job.effects
-        assert tones == [Tone("missed")] * 2
+        assert tones == [Tone("missed")] * 4
         assert replace(job.state, hearing=before.hearing) == before
         # A call behind it is answered.
         assert job.hear("", Unclear(""), outcome="reject") == wording.MISSED
+
+
+def test_a_call_that_is_taken_for_talk_twice_is_answered_both_times() -> None:
+    job = TypedJob.at(Lock.LOCK)
+    for _ in range(2):
+        job.hear("", Unclear(""), outcome="talk")
+        assert job.effects == (Tone("missed"),)
+    # And where it was asked for once more.
+    job = TypedJob.at(Lock.LOCK)
+    assert job.hear("", Unclear(""), outcome="reject") == wording.MISSED
+    job.hear("", Unclear(""), outcome="talk")
+    assert job.effects == (Tone("missed"),)
 
 
 def test_what_is_missed_on_and_on_is_told_twice_and_anew_after_a_quiet_while() -> None:

@@ -113,12 +113,12 @@ WAITS = "." * 40
 
 @pytest.mark.parametrize(
     "after",
-    ["#" * 20 + WAITS, "#" * 60 + WAITS, "." * 20 + "#" * 20 + WAITS, "#" + WAITS, WAITS],
+    ["#" * 20, "#" * 60, "." * 20 + "#" * 20, "#", ""],
     ids=["goes on at once", "goes on for long", "goes on soon", "a knock", "was its end"],
 )
 def test_a_call_with_sound_missing_in_it_is_one_that_was_not_understood(after: str) -> None:
     """Before the gap may have been "correction" or a sign: what follows is no call by itself."""
-    (heard,) = _heard(_block("." * 20 + "#" * 20), _block(after, "lost"))
+    (heard,) = _heard(_block("." * 20 + "#" * 20), _block(after, "lost"), *map(_block, WAITS))
     assert (heard.outcome, heard.meaning, heard.alternatives) == ("reject", Unclear(""), ())
 
 
