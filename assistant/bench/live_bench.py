@@ -129,10 +129,13 @@ class LiveBench:
         stack.enter_context(self._err)
         stack.enter_context(self._out)
         missing: list[DeviceFault] = []
+        if self.wishes.ears == "mic":
+            # It opens while the voice loads.
+            self._try(missing, lambda: self._open_microphone(stack))
         if self.wishes.voice == "speaker":
             self._try(missing, lambda: self._open_voice(stack))
-        if self.wishes.ears == "mic":
-            self._try(missing, lambda: self._open_ears(stack))
+        if self._microphone is not None:
+            self._listen_to(self._microphone, stack)
         for fault in missing:
             self._lost.add(fault.device)
             self.tell(str(fault))
@@ -165,7 +168,6 @@ class LiveBench:
     def _open_voice(self, stack: ExitStack) -> None:
         sound = self.wishes.sound
         voice = self._around.make_voice(sound.voice)
-        voice.prepare(_frequent())
         self._mouth, lifeline = open_mouth(
             voice, sound, self._around, self._duplex, self.report, stack, self._noise_db
         )
@@ -176,7 +178,7 @@ class LiveBench:
         """The room's level at the microphone, in dB of full scale; silence without one."""
         return -100.0 if self._listener is None else self._listener.noise_db
 
-    def _open_ears(self, stack: ExitStack) -> None:
+    def _open_microphone(self, stack: ExitStack) -> None:
         around = self._around
         microphone = Microphone(
             around.library("microphone"), self.wishes.sound.microphone,
@@ -184,6 +186,10 @@ class LiveBench:
             patience=around.patience, clock=around.clock,
         )  # fmt: skip
         self._microphone = stack.enter_context(microphone)
+
+    def _listen_to(self, microphone: Microphone, stack: ExitStack) -> None:
+        # Said before anything was asked, it answers nothing.
+        microphone.drain()
         listener = Listener(
             microphone,
             lambda: Ears(self._make_recogniser(), verify),
@@ -283,6 +289,9 @@ class LiveBench:
     def play(self) -> None:
         """Open the job and work through the mailbox until it is closed, stopped or ended."""
         self.loop.open_job()
+        if self._mouth is not None:
+            # Behind the first prompt, which somebody waits for.
+            self._mouth.prepare(_frequent())
         self._draw()
         while not self.loop.over:
             try:

@@ -6,24 +6,33 @@ What a job by typed words does not need is imported only where a job by sound be
 import argparse
 import io
 import sys
-from collections.abc import Callable
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from assistant.bench.loop import Machines
-from assistant.bench.typed_job import run_typed
-from assistant.bench.which_machine import which_machine
-from assistant.dialogue.machine import Profile
-from assistant.records.machines.folder import Shelf, remember_noise
-from assistant.records.places import (
-    default_profiles,
-    default_record,
-    default_settings,
-    default_voice,
-)
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from assistant.bench.loop import Machines
+    from assistant.dialogue.machine import Profile
 
 
 def execute(arguments: argparse.Namespace) -> int:
     """``sweepsay run``."""
+    if arguments.voice == "speaker":
+        # It takes a second, most of it outside Python: meanwhile all the rest is imported.
+        from assistant.devices.voice.synthesis import start_engine
+
+        start_engine()
+    return _run(arguments)
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    from assistant.bench.typed_job import run_typed
+    from assistant.bench.which_machine import which_machine
+    from assistant.dialogue.machine import Profile
+    from assistant.records.machines.folder import Shelf, remember_noise
+    from assistant.records.places import default_profiles, default_record
+
     record = arguments.db or default_record()
     shelf = Shelf(default_profiles())
     if isinstance(sys.stdin, io.TextIOWrapper):
@@ -51,16 +60,17 @@ def execute(arguments: argparse.Namespace) -> int:
 
 def _by_sound(
     arguments: argparse.Namespace,
-    profile: Profile,
-    record: Path,
-    machines: Machines | None,
-    remember: Callable[[Profile], None],
+    profile: "Profile",
+    record: "Path",
+    machines: "Machines | None",
+    remember: "Callable[[Profile], None]",
 ) -> int:
     from assistant.bench.known_person import KnownPerson
     from assistant.bench.remembered import keep_settings, settings_for_run
     from assistant.bench.session import run_live
     from assistant.bench.wishes import Wishes
     from assistant.devices.ears.vosk.model_store import find_model
+    from assistant.records.places import default_settings, default_voice
 
     if arguments.engine == "vosk":
         find_model()  # said before the job begins, not in the middle of it

@@ -41,8 +41,7 @@ class Session:
     """
 
     def __init__(self, model: str, options: Any) -> None:
-        import onnxruntime
-
+        onnxruntime = runtime()
         # An arena of the runtime's own would keep what the longest sound and sentence took.
         options.enable_cpu_mem_arena = False
         _allocator("mallopt", _M_MMAP_THRESHOLD, OWN_PAGES_FROM)
@@ -58,6 +57,14 @@ class Session:
         with _call():
             found: list[Any] = self._session.run(outputs, inputs)
         return found
+
+
+def runtime() -> Any:
+    """The library, loaded. Raises ``ImportError`` when it is not installed."""
+    with _call():
+        import onnxruntime
+
+        return onnxruntime
 
 
 def give_memory_back() -> None:

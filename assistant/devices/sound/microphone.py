@@ -145,6 +145,12 @@ class Microphone:
             self._unheard.clear()
             return Block(samples, raw.at_s, gap, self.level_db, unheard, lost)
 
+    def drain(self) -> None:
+        """Drop what was taken in so far; for the thread that reads."""
+        for _ in range(LONGEST_QUEUE):
+            if self.read(0.0) is None:
+                return
+
     def _to_speech_rate(self, raw: _Raw) -> Samples:
         form = (raw.rate, raw.channels)
         if form != self._form:

@@ -3,7 +3,7 @@
 What is said is the dialogue's business; that the text is also printed or shown, the shell's.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -93,6 +93,10 @@ class Mouth:
         self._effort.feed(self._noise_db())
         rate = max(SLOWEST_WPM, round(self._usual.rate_wpm * self._effort.pace))
         self._voice.settings = replace(self._usual, rate_wpm=rate)
+
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Make what will likely be said, while nothing else is to be; returns at once."""
+        self._voice.prepare(texts)
 
     def tune(self, settings: VoiceSettings) -> None:
         """Speak so from the next prompt on; the tones are as loud as the voice."""

@@ -100,13 +100,26 @@ _worker: _Worker | None = None
 _worker_lock = threading.Lock()
 
 
-def _shared_worker() -> _Worker:
-    """The worker of this process; a start that failed is tried again."""
+def start_engine() -> None:
+    """Begin to load this process's engine, in the background; returns at once.
+
+    Nothing need follow: a ``Voice`` made later waits for it, and is told what is wrong with it.
+    """
+    _begun_worker()
+
+
+def _begun_worker() -> _Worker:
     global _worker
     with _worker_lock:
         if _worker is None:
             _worker = _Worker(open_engine)
-        worker = _worker
+        return _worker
+
+
+def _shared_worker() -> _Worker:
+    """The worker of this process; a start that failed is tried again."""
+    global _worker
+    worker = _begun_worker()
     try:
         worker.wait_until_ready(START_LIMIT_S)
     except DeviceFault:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from assistant.devices.ears.model_faults import RecogniserError
 from assistant.devices.ears.neural.model_files import AGAIN, ModelFiles
-from assistant.devices.onnx_session import Session
+from assistant.devices.onnx_session import Session, runtime
 
 Floats = npt.NDArray[np.float32]
 
@@ -66,7 +66,7 @@ class Transducer:
 
     def __init__(self, files: ModelFiles) -> None:
         try:
-            import onnxruntime
+            onnxruntime = runtime()
         except ImportError as error:
             raise RecogniserError(
                 "onnxruntime cannot be loaded; install it: pip install onnxruntime"
