@@ -13,14 +13,17 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "grammar": ("grammar",),
     "assistant.metrology": ("assistant.metrology",),
     "assistant.dialogue": ("assistant.dialogue", "assistant.metrology", "grammar"),
+    "assistant.locks": ("assistant.locks",),
     "assistant.devices": (
         "assistant.devices",
+        "assistant.locks",
         "assistant.dialogue",
         "assistant.metrology",
         "grammar",
     ),
     "assistant.records": (
         "assistant.records",
+        "assistant.locks",
         "assistant.dialogue",
         "assistant.metrology",
         "grammar",

@@ -15,7 +15,7 @@ from assistant.records.faults import RecordError
 from assistant.records.journal import schema
 from assistant.records.journal.codec import DamagedEvent
 from assistant.records.journal.journal import Journal
-from assistant.records.journal.writer_lock import WriterLock, lock_path
+from assistant.records.journal.writer_lock import lock_path, lock_record
 from grammar.meaning import Reading
 
 AT = "2031-05-04T08:00:00Z"
@@ -312,9 +312,9 @@ def test_a_snapshot_of_another_version_or_damaged_is_none(path: Path) -> None:
 def test_a_lock_names_its_holder_whatever_an_earlier_one_left_there(path: Path) -> None:
     path.parent.mkdir()
     lock_path(path).write_bytes(b" 999999999999")
-    with WriterLock(path), pytest.raises(RecordError) as caught:
-        WriterLock(path)
+    with lock_record(path), pytest.raises(RecordError) as caught:
+        lock_record(path)
     assert caught.value.code == "locked"
     assert f"another sweepsay (process {os.getpid()}) is writing it" in str(caught.value)
     assert lock_path(path).exists()
-    WriterLock(path).release()
+    lock_record(path).release()

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from assistant.locks.program_lock import ProgramLock
 from assistant.records.faults import RecordError, from_sqlite, from_system
 from assistant.records.journal import schema
 from assistant.records.journal.record_files import (
@@ -39,7 +40,7 @@ from assistant.records.journal.soundness import (
     connect,
     damage_told,
 )
-from assistant.records.journal.writer_lock import WriterLock, lock_path
+from assistant.records.journal.writer_lock import lock_path, lock_record
 from assistant.records.places import is_default_record
 from assistant.records.whole_files import sync_folder
 
@@ -58,7 +59,7 @@ class Opened:
     """
 
     connection: sqlite3.Connection
-    lock: WriterLock | None = None
+    lock: ProgramLock | None = None
     held: Held | None = None
     beside: tuple[Path, ...] = ()
     rescued: Rescue | None = None
@@ -101,7 +102,7 @@ def open_to_write(path: Path) -> Opened:
         if a_stranger_s(path):
             raise _not_a_record(path)
         known = lock_path(path).exists()
-        lock = WriterLock(path)
+        lock = lock_record(path)
         try:
             return _open_locked(path, lock)
         except BaseException as error:
@@ -178,7 +179,7 @@ def _in_memory() -> Opened:
     return Opened(connection, notes=(NOTHING_KEPT,))
 
 
-def _open_locked(path: Path, lock: WriterLock) -> Opened:
+def _open_locked(path: Path, lock: ProgramLock) -> Opened:
     finish_interrupted(path)
     held, saved = Held(path), None
     try:
