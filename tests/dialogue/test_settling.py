@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from assistant.dialogue.formatting import amount
 from assistant.dialogue.machine import Instrument, Profile
 from assistant.dialogue.messages import Learned
 from assistant.dialogue.procedures.close import Close
@@ -13,7 +14,7 @@ from assistant.dialogue.spots import SPOTS
 from assistant.dialogue.state import AskReading
 from assistant.dialogue.sweep_answer import noise_of, reading_known
 from assistant.metrology.lengths import Length
-from assistant.metrology.scatter import relock_scatter
+from assistant.metrology.scatter import relock_scatter, surface_scatter
 from grammar.meaning import Command
 from grammar.numerals import number_words
 from grammar.scale import Scale
@@ -28,7 +29,9 @@ def _settled() -> TypedJob:
     job.say("plus one", "zero", "plus half", "done")
     job.say("plus one", "plus three", "minus one", "disregard", "zero", "done")
     job.say("plus two")
-    assert job.say("plus four").startswith("Plus four. Surface one, locking three, lock pull two.")
+    assert job.say("plus four").startswith(
+        "Plus four. Surface one and a half, locking four, lock pull two."
+    )
     return job
 
 
@@ -76,6 +79,36 @@ def test_a_table_out_of_square_is_no_rougher_for_it() -> None:
     even.say("zero", "plus one", "plus two", "plus three", "done")
     rough.say("zero", "plus three", "plus one", "plus two", "done")
     assert 3 * reading_known(even.state.profile).sd < reading_known(rough.state.profile).sd
+
+
+def test_what_is_told_is_what_is_reckoned_with() -> None:
+    """A line through the readings, a dial that drifts or a table that slopes, is in neither.
+
+    Locking by hand: off the line through 1, 3, 0 lie -5/6, 5/3, -5/6, of one degree of freedom;
+    twice the root of 25/6 is 4.1.
+    """
+    drifting = ("zero", "plus one", "plus two", "plus three", "plus four")
+    for spots, relocked, told in (
+        (drifting, drifting, "Surface half, locking half."),
+        (("zero", "plus four", "plus one"), drifting, "locking half."),
+        (drifting, ("plus one", "plus three", "zero"), "locking four."),
+    ):
+        job = TypedJob.at(Settling.SURFACE)
+        job.say(*spots, "done", *relocked, "done")
+        assert told in job.say("skip")
+        surface = surface_scatter(noise_of(job.state.profile), "thou", 0.5)
+        assert f"Surface {amount(2 * surface.sd, Decimal('0.5'))}," in job.said
+
+
+def test_within_a_narrow_tolerance_it_is_told_as_finely_as_other_figures() -> None:
+    """Tenths of a thou would all be half a thou, or nothing."""
+    dial, tolerance = Scale("thou", 15, Decimal("0.1")), Length.of(1, "thou")
+    fine = replace(Profile(), scale=dial, tolerance=tolerance)
+    job = TypedJob.at(Settling.RELOCK, fine)
+    job.say("zero", "plus point two", "minus point two", "zero", "plus point one", "done")
+    job.say("plus point one")
+    # Off their line: variance 0.029, less rounding 0.0008; twice the root is 0.33.
+    assert "Locking zero point three, lock pull zero point four." in job.say("minus point three")
 
 
 def test_a_wider_scatter_makes_a_wider_answer() -> None:

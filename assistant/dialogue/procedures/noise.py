@@ -5,7 +5,8 @@ from decimal import Decimal
 from typing import Final
 
 from assistant.dialogue.facts import Measuring
-from assistant.dialogue.formatting import amount
+from assistant.dialogue.formatting import amount, spoken_step
+from assistant.dialogue.machine import Profile
 from assistant.dialogue.messages import Effect, Heard, Learned
 from assistant.dialogue.methods import method_of, spots_apart, way_of
 from assistant.dialogue.phases import Phase
@@ -15,9 +16,12 @@ from assistant.dialogue.rows import Procedure, Row
 from assistant.dialogue.spoken import spoken
 from assistant.dialogue.spots import SPOTS, further_words
 from assistant.dialogue.state import SETTLED_AT, State
+from assistant.dialogue.sweep_answer import count_unit, noise_of, step_of
 from assistant.dialogue.turn import Outcome, Turn, ask, done, go, tell
 from assistant.dialogue.wording import noted, noted_now, watch_this
-from assistant.metrology.scatter import sample_sd
+from assistant.metrology.lengths import Unit
+from assistant.metrology.problem import Noise
+from assistant.metrology.scatter import SIDE_STATION_SHARE, relock_scatter, surface_scatter
 from grammar.meaning import Reading
 from grammar.vocabulary import Station
 
@@ -33,8 +37,6 @@ class Settling(Phase):
 
 FEWEST = 3
 """Readings that a scatter is made from at least."""
-
-SPOKEN = Decimal("0.5")
 
 # -- words -------------------------------------------------------------------------------
 
@@ -191,19 +193,37 @@ def _none_yet(state: State) -> tuple[str, ...]:
 def _finish(state: State, told: str) -> Turn:
     profile = state.profile
     words = settled(
-        _scatter(profile.surface),
-        _scatter(profile.relock),
-        "" if profile.lock_pull is None else amount(profile.lock_pull, SPOKEN),
+        _surface_words(profile),
+        _relock_words(profile),
+        "" if profile.lock_pull is None else amount(profile.lock_pull, spoken_step(profile)),
     )
     effects: tuple[Effect, ...] = (Learned(profile),)
     return go(replace(state, settling=()), Lock.LOCK, f"{told} {words}".strip(), *effects)
 
 
-def _scatter(values: tuple[Decimal, ...]) -> str:
-    """Twice the standard deviation: about what most readings stay within."""
-    if len(values) < FEWEST:
+def _surface_words(profile: Profile) -> str:
+    """How rough the table is to one reading, as it is reckoned with; nothing where not measured."""
+    if len(profile.surface) < FEWEST:
         return ""
-    return amount(2 * sample_sd([float(value) for value in values]), SPOKEN)
+    return _most(surface_scatter(*_known(profile)).sd, profile)
+
+
+def _relock_words(profile: Profile) -> str:
+    """Likewise how well the lock repeats, at the station where it was read."""
+    scatter = relock_scatter(*_known(profile))
+    if scatter is None or len(profile.relock) < FEWEST:
+        return ""
+    # Reckoned with for a difference of stations, of which the dial saw the one.
+    return _most(scatter.sd * SIDE_STATION_SHARE, profile)
+
+
+def _known(profile: Profile) -> tuple[Noise, Unit, float]:
+    return noise_of(profile), count_unit(profile), float(step_of(profile))
+
+
+def _most(sd: float, profile: Profile) -> str:
+    """Twice a standard deviation: about what most readings stay within."""
+    return amount(2 * sd, spoken_step(profile))
 
 
 def _expected(state: State, _: Station | None) -> Decimal | None:
