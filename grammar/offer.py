@@ -31,9 +31,10 @@ class Offer:
     numbers of the scale, with or without a sign, or without one only where not ``signed``.
     ``turn``: a face that counts one way round shows 0 up to less than this many counts; 0
     for any other. ``stations``: a station may be named. ``signs``: a bare "plus" or "minus"
-    is an answer, ``sides``: a bare station is. ``shim``: "shim three above". ``sizes``: the
-    largest whole inches or millimetres that can be named, their unit if one likes, 0 for
-    none. ``any_tenths``: tenths of a thou are listened for whatever the scale's step, as in a
+    is an answer, ``sides``: a bare station is. ``shim``: "shim three", and with
+    ``shim_places`` its side of the bolt as well, "shim three above". ``sizes``: the largest whole
+    inches or millimetres that can be named, their unit if one likes, 0 for none.
+    ``any_tenths``: tenths of a thou are listened for whatever the scale's step, as in a
     recording whose dial is not known; else only those that the dial shows, as in a job.
     ``zeroing``: the dial is set to zero now, so that "zero" says the same as "zeroed".
     ``changes``: "tolerance three" and "sweep nine inches" are wishes that are listened for, sizes
@@ -49,6 +50,7 @@ class Offer:
     stations: bool = True
     signs: bool = False
     shim: bool = False
+    shim_places: bool = True
     sizes: int = 0
     signed: bool = True
     turn: int = 0
@@ -78,8 +80,8 @@ class Offer:
                 return self.signs
             case Side():
                 return self.sides
-            case Shim():
-                return self.shim
+            case Shim(place=place):
+                return self.shim and (place is None or self.shim_places)
             case Size(value=value):
                 return 0 < value <= self.sizes
             case OffScale(station=station):
@@ -129,16 +131,12 @@ class Offer:
         return whole and abs(called.value) <= self.scale.reach
 
     def phrases(self) -> tuple[str, ...]:
-        """The fixed phrases that can be said now, the one that carries the job on first.
+        """The fixed phrases that can be said now, those that carry the job on first.
 
         Called numbers are not listed: there is no end of them.
         """
-        fixed = [BY_NAME[name].says[0] for name in self.commands]
-        if self.signs:
-            fixed += ["plus", "minus"]
-        if self.sides:
-            fixed += STATIONS
-        return tuple(fixed)
+        signs, sides = ("plus", "minus") if self.signs else (), STATIONS if self.sides else ()
+        return (*signs, *sides, *(BY_NAME[name].says[0] for name in self.commands))
 
 
 def everything(scale: Scale) -> Offer:

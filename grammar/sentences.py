@@ -61,8 +61,10 @@ def sentences(offer: Offer) -> Alt:
     if offer.sides:
         choices.append(_stations("side"))
     if offer.shim:
-        place = Opt(phrase_choice("place", ["above", "below"]))
-        choices.append(Seq(("shim", _number(offer, offer.scale, "shim"), place)))
+        called: list[Node] = ["shim", _number(offer, offer.scale, "shim")]
+        if offer.shim_places:
+            called.append(Opt(phrase_choice("place", ["above", "below"])))
+        choices.append(Seq(tuple(called)))
     if offer.sizes:
         choices.append(_size(offer.sizes))
     if offer.changes:

@@ -82,8 +82,10 @@ def wide_sentences(offer: Offer) -> Alt:
                 Seq((*before, phrase_choice("mark", ["+", "-"]), figures(reach, GLUED), unit))
             )
     if offer.shim:
-        place = Opt(phrase_choice("place", ["above", "below"]))
-        choices.append(Seq(("shim", Alt((spoken_number(reach), figures(reach))), unit, place)))
+        shim: list[Node] = ["shim", Alt((spoken_number(reach), figures(reach))), unit]
+        if offer.shim_places:
+            shim.append(Opt(phrase_choice("place", ["above", "below"])))
+        choices.append(Seq(tuple(shim)))
     if offer.changes:
         choices.append(Seq(("tolerance", figures(MOST_TOLERANCE), unit)))
         size_units = [*BY_NAME["in"].says, *BY_NAME["mm"].says]

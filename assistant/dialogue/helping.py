@@ -5,12 +5,12 @@ from decimal import Decimal
 from assistant.dialogue import wording
 from assistant.dialogue.answer_words import axes_words, tilt_words, uncertainty_words
 from assistant.dialogue.job import row_of
-from assistant.dialogue.keys import is_sign_here
+from assistant.dialogue.keys import is_sign_here, signs_are_places
 from assistant.dialogue.procedures import introduction
 from assistant.dialogue.questions import before_job, offer_now, wants_number
 from assistant.dialogue.rows import EVERYWHERE
 from assistant.dialogue.state import State
-from assistant.dialogue.wishes import WISHES
+from assistant.dialogue.wishes import OF_THE_VOICE, WISHES
 from assistant.dialogue.work_words import lean_words
 from grammar.vocabulary import BY_NAME
 
@@ -35,22 +35,17 @@ def status_words(state: State) -> str:
     return f"{words} {axes} {unsure} {lean}"
 
 
-OF_THE_VOICE = ("louder", "softer", "slower", "faster", "quiet")
-"""Wishes that the screen and the manual tell of: a help that lists them all is too long to hear."""
-
-
 def help_words(state: State) -> str:
     """How to do what is asked, and what can be said now."""
     offer = offer_now(state)
     hint = wording.number_hint(state.awaited, "signed" if offer.signed else "plain")
-    # Where the dial is set to zero, or something is loose, a number is only heard to be refused.
-    number = hint if wants_number(state) and not offer.zeroing else ""
+    number = hint if wants_number(state) and not offer.signs else ""
     if offer.shim:
-        number = wording.SHIM_HINT
-    # Whoever hears this has found "help"; how the voice is, they hear, too.
+        number = wording.shim_hint(offer.shim_places)
+    # Whoever hears this has found "help"; how the voice is, they hear, too, and the screen tells.
     left_out = {"help", *OF_THE_VOICE}
     phrases = [phrase for phrase in offer.phrases() if phrase not in left_out]
-    return f"{_how(state)} {wording.can_say(phrases, number)}".strip()
+    return f"{_how(state)} {wording.can_say(phrases, number, state.by)}".strip()
 
 
 def _how(state: State) -> str:
@@ -73,4 +68,6 @@ def key_words(state: State) -> str:
     ]
     if offer.signs:
         keys = [("+", "plus"), ("-", "minus"), *keys]
+    if signs_are_places(offer):
+        keys = [("+", "before it is above"), ("-", "below"), *keys]
     return f"{_how(state)} {wording.can_press(keys, wants_number(state))}".strip()

@@ -3,13 +3,14 @@
 from dataclasses import replace
 
 from assistant.dialogue.job import row_of
-from assistant.dialogue.messages import Heard, KeyPressed, Tone
+from assistant.dialogue.messages import Heard, KeyPressed, Say, Tone
 from assistant.dialogue.questions import offer_now, wants_number
 from assistant.dialogue.state import AskSign, State
 from assistant.dialogue.turn import Turn, aside, quietly
-from assistant.dialogue.wishes import WISHES, meant_by_key
-from assistant.dialogue.wording import bad_entry
+from assistant.dialogue.wishes import OF_THE_VOICE, WISHES, meant_by_key
+from assistant.dialogue.wording import THE_NUMBER, THE_SIGN, bad_entry, wanted
 from grammar.meaning import Command, Meaning, Place, Shim, Side, Sign, SignName, Unclear
+from grammar.offer import Offer
 from grammar.parse import parse
 from grammar.vocabulary import BY_NAME, TERM_OF_KEY, Station
 
@@ -86,6 +87,11 @@ def _enter(state: State, event: KeyPressed) -> Turn | Heard:
     if not state.entry:
         offered = offer_now(state).commands
         forward = [name for name in offered if name in TERM_OF_KEY["enter"]]
+        if not forward and wants_number(state):
+            what = THE_SIGN if _signs_answer(state) else THE_NUMBER
+            told = wanted(what, "skip" in offered, "keypad")
+            # The turn stays: what is being said at this moment still answers the question.
+            return quietly(state, Tone("missed"), Say(told))
         if not forward:
             return quietly(state, Tone("missed"))
         return _heard(event, forward[0], Command(forward[0]))
@@ -103,8 +109,10 @@ _PLACES: dict[str, Place] = {"+": "above", "-": "below"}
 def _entered(state: State) -> Meaning:
     if row_of(state.phase).on_shim is None:
         return parse(state.entry, state.profile.scale)
-    # By feel: plus is above the bolt, minus below, no sign as planned.
+    # By feel: plus is above the bolt, minus below, no sign as planned. Feet have no such sides.
     place = _PLACES.get(state.entry[0])
+    if place is not None and not offer_now(state).shim_places:
+        return Unclear(state.entry)
     shim = parse(f"shim {state.entry.lstrip('+-')}", state.profile.scale)
     return replace(shim, place=place) if isinstance(shim, Shim) and shim.total else shim
 
@@ -114,10 +122,15 @@ def _wants_sign(state: State) -> bool:
     return isinstance(state.pending, AskSign) and "yes" not in offer_now(state).commands
 
 
+def _signs_answer(state: State) -> bool:
+    """Whether a sign by itself answers what the phase asks."""
+    return row_of(state.phase).on_sign is not None and not state.pending
+
+
 def _sign_answer(state: State, key: str) -> Meaning | None:
     """A sign key by itself: the sign that is asked for, or yes and no."""
     name: SignName = "plus" if key == "+" else "minus"
-    if row_of(state.phase).on_sign is not None and not state.pending:
+    if _signs_answer(state):
         return Sign(name)
     offer = offer_now(state)
     # Where numbers have no sign, minus alone can only be meant as no.
@@ -133,6 +146,11 @@ def is_sign_here(state: State, key: str) -> bool:
     return key == "-" and signs and state.pending is None
 
 
+def signs_are_places(offer: Offer) -> bool:
+    """Whether a sign before a shim tells its side of the bolt; where minus is no, it does not."""
+    return offer.shim and offer.shim_places and "no" not in offer.commands
+
+
 def legend(state: State) -> tuple[tuple[str, str], ...]:
     """The keys that do something now and what they do, the one that carries on first."""
     offer = offer_now(state)
@@ -140,11 +158,14 @@ def legend(state: State) -> tuple[tuple[str, str], ...]:
     if wants_number(state):
         signs = offer.readings and offer.stations and offer.signed
         rows["0-9 . + -" if signs else "0-9 ."] = "number, Enter"
+    if signs_are_places(offer):
+        rows |= {"+ 0-9": "above", "- 0-9": "below"}
     if offer.sides:
         rows |= SIDE_OF_KEY
     if offer.signs:
         rows |= {"+": "plus", "-": "minus"}
-    for name in offer.commands:
+    # Where the screen is too low for all, it is not stop that is cut off.
+    for name in sorted(offer.commands, key=OF_THE_VOICE.__contains__):
         key = BY_NAME[name].key
         if not key or is_sign_here(state, key):
             continue

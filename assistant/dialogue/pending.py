@@ -171,7 +171,7 @@ def ask_tenths(station: Station, value: Decimal, scale: Scale) -> str:
 
 BEYOND: Final = "Beyond this dial."  # typed, and larger than what the dial shows
 
-NO_MATCH: Final = "Say it once more."
+NO_MATCH: Final = "Once more, then."
 """After "no" to every way that a doubtful call may have been meant."""
 
 

@@ -76,7 +76,8 @@ def _offer(state: State) -> Offer:
 def wants_number(state: State) -> bool:
     """Whether a number does something now, and is not only listened for to be refused."""
     now = offer_now(state)
-    refused = row_of(state.phase).loose and state.awaited is None
+    # Where the dial is set to zero a number is only heard to be told so.
+    refused = now.zeroing or (row_of(state.phase).loose and state.awaited is None)
     return bool(now.sizes or now.shim or (now.readings and not refused))
 
 

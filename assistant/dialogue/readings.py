@@ -8,19 +8,28 @@ from assistant.dialogue.job import row_of
 from assistant.dialogue.messages import Heard
 from assistant.dialogue.procedures.close import Close
 from assistant.dialogue.procedures.touch import NO_NUMBERS
-from assistant.dialogue.state import AskReading, AskShim, AskSign, State
+from assistant.dialogue.state import (
+    AskCommand,
+    AskGoOn,
+    AskReading,
+    AskShim,
+    AskSign,
+    AskUntouched,
+    State,
+)
 from assistant.dialogue.turn import Turn, aside, ask
 from assistant.dialogue.wishes import follows_result, reopened
 from assistant.dialogue.wording import (
     BEYOND_DIAL,
     FINISH_LATER,
     NOT_WHILE_LOOSE,
-    NUMBER_OR_SKIP,
-    NUMBER_WANTED,
+    THE_NUMBER,
+    THE_SIGN,
     YES_OR_NO,
     finer_than_dial,
     not_now,
     say_instead,
+    wanted,
 )
 from grammar.meaning import Command, Meaning, OffScale, Reading, Shim
 from grammar.offer import Offer
@@ -96,7 +105,7 @@ def take_called(state: State, called: Reading, heard: Heard) -> Turn:
 def shim(state: State, called: Shim, heard: Heard) -> Turn:
     """A shim that was called: the hundredths of the dial, or the millimetres marked on a leaf."""
     row = row_of(state.phase)
-    if row.on_shim is None:
+    if row.on_shim is None or not offered(state).allows(called):
         return refused(state, heard.words)
     if called.doubtful_unit:
         sure = replace(called, doubtful_unit=False)
@@ -109,24 +118,31 @@ def refused(state: State, words: str, meaning: Meaning | None = None) -> Turn:
     """Understood, but it does nothing here: say so, and put the question again.
 
     A number that the dial does not show is called again; a word of agreement where another one
-    is wanted is told that one, and so is a no: not yet. Where a number is wanted that is said.
+    is wanted is told that one, and so is a no: not yet. Where a number is wanted that is said, and
+    likewise where a question of its own is open that wants yes or no.
     """
     now = offered(replace(state, pending=None))
     told = now.taken(meaning) if isinstance(meaning, Reading) else None
     if isinstance(told, OffScale):
         return ask(state, off_scale_words(told))
-    name = meaning.name if isinstance(meaning, Command) and state.pending is None else ""
+    said = meaning.name if isinstance(meaning, Command) else ""
+    if said in AGREEING and isinstance(state.pending, YES_AND_NO):
+        return aside(state, YES_OR_NO)
+    name = said if state.pending is None else ""
     if name == "finish" and state.introduction is None and state.phase is not Close.CLOSE:
         return ask(state, FINISH_LATER)
     if name in (*AGREEING, "no", "finish"):
         row = row_of(state.phase)
         meant = next((name for name in now.commands if name in AGREEING), "")
         if (row.on_number or row.on_reading) and _number_wanted(state, now):
-            return ask(state, NUMBER_OR_SKIP if "skip" in now.commands else NUMBER_WANTED)
+            skip = "skip" in now.commands
+            if row.on_sign is not None:
+                return aside(state, wanted(THE_SIGN, skip, state.by))
+            return ask(state, wanted(THE_NUMBER, skip, state.by))
         if meant == "yes" and "no" in now.commands:
             return aside(state, YES_OR_NO)
         if meant:
-            return aside(state, say_instead(meant))
+            return aside(state, say_instead(meant, state.by))
     return ask(state, not_now(words))
 
 
@@ -138,6 +154,9 @@ def _number_wanted(state: State, now: Offer) -> bool:
     at_the_dial = state.profile.method != "touch" and row_of(state.phase).station(state) is not None
     return now.commands[0] not in AGREEING or (at_the_dial and "yes" not in now.commands)
 
+
+YES_AND_NO = (AskCommand, AskReading, AskShim, AskGoOn, AskUntouched)
+"""Open questions that want a yes or a no."""
 
 AGREEING = ("yes", "done", "locked", "zeroed")
 """Words that carry a job on: each belongs to another sort of step."""

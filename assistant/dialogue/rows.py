@@ -9,10 +9,12 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Final, Literal
 
+from assistant.dialogue.machine import SHIMMED
 from assistant.dialogue.messages import Heard, Step
 from assistant.dialogue.phases import Phase
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Outcome, Turn, done, go
+from assistant.dialogue.wording import THEN_ENTER, say_word
 from grammar.meaning import Reading, Shim, Side, Sign, Size
 from grammar.offer import Offer
 from grammar.scale import Scale
@@ -117,6 +119,12 @@ class Row:
 
     def question(self, state: State) -> str:
         """The words that are asked here."""
+        asked, told = self._words(state), say_word(next(iter(self.on), ""))
+        if state.by == "keypad" and asked.endswith(told):
+            return f"{asked.removesuffix(told)}{THEN_ENTER}"
+        return asked
+
+    def _words(self, state: State) -> str:
         asked = self.short if state.short and self.short is not None else self.ask
         return asked if isinstance(asked, str) else asked(state)
 
@@ -161,11 +169,13 @@ class Row:
         offered = (*first, *commands, *aloud)
         said = (*(AGREED if self._asks_for(offered[0], state) else ()), *self.instead)
         instead = tuple(name for name in dict.fromkeys(said) if name not in offered)
-        return replace(now, commands=offered, instead=instead)
+        # Under plain feet the side is told; a tilt bolt has shims above it or below.
+        places = not now.shim or state.profile.kind in SHIMMED
+        return replace(now, commands=offered, instead=instead, shim_places=places)
 
     def _asks_for(self, name: str, state: State) -> bool:
         """Whether the question wants a word for what hands have done: this one."""
-        return name in BY_HAND and self.question(state).endswith(("?", f"Say {name}."))
+        return name in BY_HAND and self._words(state).endswith(("?", say_word(name)))
 
     def leads(self, name: str) -> Leads | None:
         """What a command leads to; None for one that does nothing here."""

@@ -24,7 +24,7 @@ from assistant.dialogue.facts import (
     Touch,
 )
 from assistant.dialogue.machine import Profile
-from assistant.dialogue.messages import Device, Step
+from assistant.dialogue.messages import Channel, Device, Step
 from assistant.dialogue.phases import Phase
 from assistant.metrology.answer import Answer
 from assistant.metrology.response import Response
@@ -217,6 +217,7 @@ class State:
     ``plan``, the correction being made, and ``axis_left_out``, the axes that are not to be
     corrected; ``loosened``, whether the hands have loosened what holds the table, and have not
     tightened it since. Of the conversation: ``pending``, a question of its own that is open;
+    ``by``, how the last answer came, so that the next question fits a voice or a hand on the keys;
     ``last_said``, and ``to_repeat``, what is said again for the asking; ``between_marks``, a number
     finer than the dial that was not taken; ``entry``, keys typed and not yet entered; ``short``,
     whether prompts are in few words, ``quiet``, whether they are read and not spoken; ``notes``,
@@ -243,6 +244,7 @@ class State:
     loosened: bool = False
 
     pending: Pending | None = None
+    by: Channel = "voice"
     last_said: str = ""
     to_repeat: str = ""
     entry: str = ""

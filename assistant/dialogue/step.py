@@ -15,6 +15,7 @@ from assistant.dialogue.job import begins, decided, row_of
 from assistant.dialogue.keys import pressed
 from assistant.dialogue.messages import (
     SURE_TOGETHER,
+    TURNED_DOWN,
     ClockSet,
     DeviceBack,
     DeviceLost,
@@ -54,6 +55,8 @@ from assistant.dialogue.wording import (
     GOING_AHEAD,
     MISSED,
     MISSED_TWICE,
+    MISSED_TYPED,
+    MISSED_TYPED_TWICE,
     QUIET_AGAIN,
     TOO_LOUD,
     device_back,
@@ -195,6 +198,9 @@ def _device(state: State, event: DeviceLost | DeviceBack) -> Out:
 def _heard(state: State, heard: Heard) -> Out:
     if heard.turn != state.turn or state.phase is Close.CLOSED or state.stopped:
         return state, ()
+    if heard.source != "voice" or heard.outcome not in TURNED_DOWN:
+        # Noise alone takes the keys from nobody's hand.
+        state = replace(state, by=heard.source)
     if state.standing_by:
         return _standing_by(state, heard)
     if heard.after_quiet:
@@ -275,17 +281,19 @@ def _missed(state: State, heard: Heard) -> Out:
     """
     misses = state.hearing.misses + 1
     missed = replace(state, hearing=replace(state.hearing, misses=misses))
+    typed = heard.source == "text"
+    once, twice = (MISSED_TYPED, MISSED_TYPED_TWICE) if typed else (MISSED, MISSED_TWICE)
     may_be_talk = heard.outcome == "reject" and heard.source == "voice"
     if misses > MISSES_BEFORE_KEYPAD and may_be_talk:
         # The turn counts on, as it did when there were words: records of then go as they went.
         told = replace(missed, turn=missed.turn + 1)
         return told, (Tone("missed"), listen(told))
     if misses != MISSES_BEFORE_KEYPAD:
-        return put(aside(missed, MISSED), Tone("missed"))
+        return put(aside(missed, once), Tone("missed"))
     wanted = _word_wanted(state)
     if wanted is not None:
-        return put(ask(replace(missed, pending=wanted), MISSED_TWICE), Tone("missed"))
-    return put(aside(missed, MISSED_TWICE), Tone("missed"))
+        return put(ask(replace(missed, pending=wanted), twice), Tone("missed"))
+    return put(aside(missed, twice), Tone("missed"))
 
 
 def _word_wanted(state: State) -> AskCommand | None:
@@ -374,6 +382,7 @@ def _placed(state: State, meaning: Meaning) -> Meaning:
 def _key(state: State, event: KeyPressed) -> Out:
     if state.phase is Close.CLOSED or state.stopped:
         return state, ()
+    state = replace(state, by="keypad")
     match pressed(state, event):
         case Heard() as heard:
             return _heard(replace(state, entry=""), replace(heard, turn=state.turn))

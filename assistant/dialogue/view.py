@@ -19,7 +19,7 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.touch import high_words
 from assistant.dialogue.questions import asked_now, before_job, offer_now, stopped_words
 from assistant.dialogue.state import AskGoOn, State, Taken
-from assistant.dialogue.wording import SHIM_HINT, number_hint
+from assistant.dialogue.wording import number_hint, shim_hint
 from assistant.metrology.answer import Answer
 from assistant.metrology.judgement import stands_out
 from grammar.say import Way
@@ -201,7 +201,9 @@ def _offers(state: State) -> tuple[str, ...]:
     """What can be said; numbers only where they are taken, not where they are refused."""
     offer = offer_now(state)
     if offer.shim:
-        return (SHIM_HINT, *offer.phrases())
+        return (shim_hint(offer.shim_places), *offer.phrases())
+    if offer.signs:
+        return offer.phrases()
     signless = bool(offer.sizes) or not offer.stations
     if (state.awaited is not None or signless) and (offer.readings or offer.sizes):
         way: Way = "signed" if offer.signed else "plain"

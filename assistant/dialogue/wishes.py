@@ -220,6 +220,9 @@ def _across(state: State, size: Length) -> Turn:
 
 # -- the tables of them ------------------------------------------------------------------
 
+OF_THE_VOICE = ("louder", "softer", "slower", "faster", "quiet")
+"""Wishes that the screen and the manual tell of: a help that lists them all is too long to hear."""
+
 WISHES: Mapping[str, Callable[[State, Heard], Turn]] = {
     "short": _in_few_words,
     "long": _in_full,

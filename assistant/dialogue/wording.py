@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Final
 
+from assistant.dialogue.messages import Channel
 from assistant.dialogue.spoken import spoken
 from grammar.numerals import number_words
 from grammar.say import Way, signed_words, value_words
@@ -76,14 +77,35 @@ FINISH_LATER: Final = "Not before the end. Stop keeps it."  # finish in the midd
 
 
 @spoken
-def say_instead(word: str) -> str:
-    """Another word of agreement is wanted here."""
-    return f"Say {word} when it is."
+def say_instead(word: str, by: Channel = "voice") -> str:
+    """Another word of agreement is wanted here; ``by``: the voice, typed, or a key."""
+    return "Enter when it is." if by == "keypad" else f"{_VERBS[by]} {word} when it is."
 
 
 YES_OR_NO: Final = "Yes or no?"  # another word of agreement where a yes or a no is wanted
-NUMBER_WANTED: Final = "Say the number."  # a yes where a number is asked for
-NUMBER_OR_SKIP: Final = "Say the number, or skip."  # the same where it can be left as it is
+
+
+@spoken
+def wanted(what: str, skip: bool, by: Channel = "voice") -> str:
+    """A yes where a number or a sign is asked for; ``skip``: it can be left as it is."""
+    if by != "keypad":
+        return f"{_VERBS[by]} {what}{', or skip' if skip else ''}."
+    enter = ", then Enter" if what == THE_NUMBER else ""
+    return f"Press {what}{enter}.{' Slash four skips.' if skip else ''}"
+
+
+THE_NUMBER: Final = "the number"
+THE_SIGN: Final = "plus or minus"
+_VERBS: Final[dict[Channel, str]] = {"voice": "Say", "text": "Type", "keypad": "Press"}
+
+
+@spoken
+def say_word(name: str) -> str:
+    """The end of a question that is answered by the word for what hands have done."""
+    return f"Say {name}."
+
+
+THEN_ENTER: Final = "Then Enter."  # the same for whoever answers by key
 
 NO_SIGN: Final = "A gap has no sign."  # a minus was called
 
@@ -153,7 +175,7 @@ RECORD_DAMAGED: Final = "The record is damaged. Check the last reading."
 RECORD_MOVED: Final = "The record was deleted. A new one is kept."
 """The record's file was taken away while it was in use; a new one holds the job."""
 
-DISK_FULL: Final = "Not kept: disk full. Free space, say it again."
+DISK_FULL: Final = "Not kept: disk full. Free space, answer again."
 DISK_READ_ONLY: Final = "Not kept: the disk is read-only."
 
 DISK_SLOW: Final = "The disk does not answer. Wait."
@@ -165,8 +187,8 @@ AUDIO_NOT_KEPT: Final = "No more audio is kept."
 CLOCK_SET: Final = "The clock was set. Readings keep their order."
 """Times in the report may jump; the order of events does not depend on them."""
 
-NOT_KEPT: Final = "Not kept: the disk refuses. Say it again."
-"""The record could not be written, so what was just said does not count."""
+NOT_KEPT: Final = "Not kept: the disk refuses. Answer again."
+"""The record could not be written, so what was just answered does not count."""
 
 STOPPED: Final = "Stopped. All is kept."  # saved; it can go on
 
@@ -177,7 +199,10 @@ MISSED: Final = "Say again?"  # one utterance was not understood
 MISSED_TWICE: Final = "Not clear. Keypad works too."
 """Two misses running: offer the keypad and keep trying."""
 
-BEYOND_DIAL: Final = "Beyond this dial. Say again?"  # more than the dial can show
+MISSED_TYPED: Final = "Not understood. Type it again?"  # the same of what was typed
+MISSED_TYPED_TWICE: Final = "Not understood. Help lists the words."
+
+BEYOND_DIAL: Final = "Beyond this dial. Once more?"  # more than the dial can show
 
 
 @spoken
@@ -217,10 +242,10 @@ def device_back(device: str) -> str:
 
 
 @spoken
-def can_say(phrases: Sequence[str], number: str = "") -> str:
-    """Help: what can be said now."""
+def can_say(phrases: Sequence[str], number: str = "", by: Channel = "voice") -> str:
+    """Help: what can be said now, or typed."""
     listed = [number, *phrases] if number else list(phrases)
-    return f"Say {', '.join(listed)}."
+    return f"{_VERBS[by]} {', '.join(listed)}."
 
 
 @spoken
@@ -230,7 +255,10 @@ def number_hint(station: Station | None, way: Way = "signed") -> str:
     return f"{station} {signs}" if station else "a number"
 
 
-SHIM_HINT: Final = "shim, a number, above or below"  # how a shim is called
+@spoken
+def shim_hint(places: bool) -> str:
+    """How a shim is called; ``places``: with its side of a tilt bolt."""
+    return "shim, a number, above or below" if places else "shim and a number"
 
 
 @spoken

@@ -57,7 +57,7 @@ SHIM = replace(
 
 ASKED = replace(
     SWEEP, number="±15", number_label="plus or minus?", step="Plus or minus fifteen?",
-    said="Say it once more.",
+    said="Once more, then.",
     stations=(*SWEEP.stations[:2], StationView("front", "+6", "asked again"), SWEEP.stations[3]),
 )  # fmt: skip
 

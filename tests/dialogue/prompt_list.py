@@ -53,7 +53,14 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "tap.slack": [("right",)],
     "tap.tap_to": [("right", True, Decimal("-3.5"))],
     "planner.should_leave": [("zero",)],
-    "wording.say_instead": [("locked",)],
+    "wording.say_instead": [("locked",), ("locked", "text"), ("locked", "keypad")],
+    "wording.say_word": [("locked",)],
+    "wording.wanted": [
+        ("the number", False),
+        ("the number", True, "text"),
+        ("the number", True, "keypad"),
+        ("plus or minus", True, "keypad"),
+    ],
     "wishes.not_read": [("right",)],
     "wishes.voice_is": [("quiet",), ("talk",)],
     "wishes.at_its_end": [("louder",), ("softer",), ("slower",), ("faster",)],
@@ -155,6 +162,7 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
     "form.hollow": [("one and a half",)],
     "form.gap_is_rough": [("one and a half",)],
     "wording.number_hint": [("front",), (None,)],
+    "wording.shim_hint": [(True,), (False,)],
     "introduction.machine": [("bench drill press",)],
     "introduction.reach": [("thirty", "thou")],
     "introduction.turn": [("one hundred",)],
@@ -193,7 +201,10 @@ SAMPLES: dict[str, list[tuple[object, ...]]] = {
 
 PARTS = {
     "wording.number_hint",
-    "wording.SHIM_HINT",
+    "wording.shim_hint",
+    "wording.say_word",
+    "wording.THE_NUMBER",
+    "wording.THE_SIGN",
     "wording.INSIDE_NOISE",
     "pending.tenths_words",
     "last_time.left_within",
@@ -239,7 +250,9 @@ def constants() -> dict[str, str]:
 
 def help_of_all_phases() -> list[str]:
     """The longest prompt there is, in every phase."""
-    return [TypedJob.at(phase).say("help") for phase in JOB.table if phase is not Close.CLOSED]
+    asked = Command("help")
+    phases = [phase for phase in JOB.table if phase is not Close.CLOSED]
+    return [TypedJob.at(phase).hear("help", asked) for phase in phases]
 
 
 def keys_of_all_phases() -> list[str]:

@@ -1,5 +1,8 @@
 """Agreed to in another word than the one that is asked for: it is heard, and told that one."""
 
+import re
+from dataclasses import replace
+
 import pytest
 
 from assistant.dialogue import wording
@@ -9,6 +12,8 @@ from assistant.dialogue.procedures.lock import Lock
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.safety import Safety
 from assistant.dialogue.procedures.setup import SetUp
+from assistant.dialogue.procedures.shim import Bolt
+from assistant.dialogue.procedures.sign_test import SignTest
 from assistant.dialogue.procedures.spindle import Spindle
 from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
@@ -125,3 +130,82 @@ def test_where_a_command_is_asked_about_a_yes_is_the_answer() -> None:
     job.hear("help", Command("help"), outcome="ask", confidence=0.5)
     assert job.hear("yes", Command("yes"), outcome="ask", confidence=0.5) == wording.MISSED
     assert _hear(job, "yes").endswith("stand by, stop.")
+
+
+@pytest.mark.parametrize(
+    ("phase", "voice", "text", "key"),
+    [
+        (
+            SignTest.SIGN,
+            "Say plus or minus, or skip.",
+            "Type plus or minus, or skip.",
+            "Press plus or minus. Slash four skips.",
+        ),
+        (
+            SetUp.DIAMETER,
+            "Say the number, or skip. Sweep diameter, in inches?",
+            "Type the number, or skip. Sweep diameter, in inches?",
+            "Press the number, then Enter. Slash four skips.",
+        ),
+        (
+            Sweeping.SWEEP,
+            "Say the number. Right?",
+            "Type the number. Right?",
+            "Press the number, then Enter.",
+        ),
+    ],
+)
+def test_a_yes_where_something_else_is_wanted_is_answered_for_voice_text_and_keys(
+    phase: Phase, voice: str, text: str, key: str
+) -> None:
+    assert _hear(TypedJob.at(phase), "yes") == voice
+    assert TypedJob.at(phase).say("yes") == text
+    job = TypedJob.at(phase)
+    before = job.state
+    assert job.press("enter") == key
+    # The turn as well: a call that is under way is not dropped for a key that was brushed.
+    assert job.state == replace(before, by="keypad")
+
+
+def test_whoever_answers_by_key_is_asked_for_a_key() -> None:
+    """And for a word again as soon as a voice answers; noise alone changes nothing."""
+    job = TypedJob.at(SetUp.SETUP)
+    assert job.press("enter") == "Lock table, column and quill. Then Enter."
+    assert "yes" in offer_now(job.state).instead
+    job.hear("", Command("yes"), outcome="talk")
+    assert job.press("enter").endswith("Dial to zero at the back. Then Enter.")
+    assert job.say("disregard") == "Lock table, column and quill. Say locked."
+    job.press("enter")
+    job.press("/ /")
+    assert job.hear("locked", Command("locked")).endswith("Dial to zero at the back. Say zeroed.")
+    assert job.say("done") == "Type zeroed when it is."
+    assert job.press("/ 9").startswith("Not before the end. Stop keeps it. ")
+    assert job.said.endswith("Dial to zero at the back. Then Enter.")
+
+
+@pytest.mark.parametrize("phase", WAY_TO)
+def test_no_question_by_key_asks_for_a_word(phase: Phase) -> None:
+    job = TypedJob.at(phase)
+    job.press("*")
+    said = job.press("*")
+    assert not re.search(r"\bSay (locked|zeroed|done)\b", said), said
+
+
+def test_what_was_typed_and_not_understood_is_not_to_be_said() -> None:
+    job = TypedJob.at(Lock.LOCK)
+    assert job.say("nice weather") == wording.MISSED_TYPED
+    assert job.say("nice weather") == f"{wording.MISSED_TYPED_TWICE} Locked?"
+
+
+@pytest.mark.parametrize("word", ["done", "locked"])
+def test_an_open_question_says_that_it_wants_yes_or_no(word: str) -> None:
+    for phase, first in ((Sweeping.ZERO, "stop"), (Bolt.LOOSEN, "skip"), (Sweeping.ZERO, "yes")):
+        job = TypedJob.at(phase)
+        job.say(first)
+        if first == "yes":
+            # Said a second time it is asked for.
+            assert job.say(first) == "Zeroed?"
+        pending = job.state.pending
+        assert pending is not None
+        assert job.say(word) == wording.YES_OR_NO
+        assert job.state.pending == pending

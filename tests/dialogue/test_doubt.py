@@ -195,7 +195,7 @@ def test_what_is_missed_on_and_on_is_told_twice_and_anew_after_a_quiet_while() -
     assert job.effects == (Tone("missed"), job.listening)
     assert job.hear("", Unclear(""), outcome="reject", after_quiet=True) == wording.MISSED
     # Whoever types looks at the screen: there a tone says nothing.
-    assert [job.say("nice weather") for _ in range(3)][1:] == [wording.MISSED] * 2
+    assert [job.say("nice weather") for _ in range(3)][1:] == [wording.MISSED_TYPED] * 2
 
 
 @pytest.mark.parametrize("name", ["help", "status", "stand by"])

@@ -127,7 +127,7 @@ def test_disregard_goes_back_one_question() -> None:
 
 def test_help_tells_that_a_number_can_be_given() -> None:
     job = TypedJob.at(Introducing.SWEEP_SIZE)
-    assert "Say a number, yes, no" in job.say("help")
+    assert "Type a number, yes, no" in job.say("help")
 
 
 def test_stopping_before_a_machine_is_chosen() -> None:

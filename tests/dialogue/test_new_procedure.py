@@ -50,10 +50,10 @@ def test_its_row_is_what_is_offered_shown_and_told(wiped: TypedJob) -> None:
     assert wiped.listening.offer == now
     shown = view(wiped.state)
     assert (shown.headline, shown.step, shown.number) == ("WIPE", WIPE, "9")
-    assert wiped.say("help").startswith("Say a number, done, no, disregard")
+    assert wiped.say("help").startswith("Type a number, done, no, disregard")
 
 
-SAY_DONE = "Say done when it is."
+SAY_DONE = "Type done when it is."
 
 
 def test_what_its_row_does_not_list_is_refused_by_the_door(wiped: TypedJob) -> None:

@@ -7,20 +7,31 @@ from math import hypot
 
 import pytest
 
-from assistant.dialogue.facts import Packing, PackTrial
+from assistant.dialogue.facts import LastJob, Packing, PackTrial
 from assistant.dialogue.formatting import rounded, tolerance_counts
+from assistant.dialogue.keys import legend
 from assistant.dialogue.machine import Profile
 from assistant.dialogue.procedures import packing
 from assistant.dialogue.procedures.close import Close
+from assistant.dialogue.procedures.last_time import LastTime
 from assistant.dialogue.procedures.noise import Settling
 from assistant.dialogue.procedures.packing import Feet, response_of
+from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping
+from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import PACK_LENGTHWISE
+from assistant.dialogue.view import view
+from assistant.dialogue.wording import bad_entry
 from assistant.records.machines.presets import Units, preset
 from assistant.records.report.wording import Words
+from grammar.meaning import Command
 from grammar.say import signed_words
-from tests.dialogue.typed import PACKED, TypedJob
+from grammar.sentences import sentences
+from grammar.written import wide_sentences
+from tests.dialogue.typed import AT, PACKED, SHIM_IN, USUAL, TypedJob
+from tests.grammar.languages import accepts
 
+PACKED_IN = LastJob(AT, "yesterday", under_back=Decimal(2))
 FRONT_HIGH = ("plus three", "plus six", "plus three", "zero")
 
 
@@ -44,6 +55,44 @@ def test_what_is_really_in_is_called_and_taken_back() -> None:
     job.press("4 enter")
     assert job.state.packing.under_left == Decimal(4)
     assert Words(job.state.profile).shims_of(job.state) == "4 thou under the left"
+
+
+def test_under_feet_the_side_is_told_and_not_called() -> None:
+    """Above and below are sides of a tilt bolt: here they are neither offered nor taken."""
+    job = TypedJob.at(Feet.PACK)
+    assert job.hear("help", Command("help")) == (
+        "Flat and clean, close to the bolt. "
+        "Say shim and a number, done, disregard, say again, status, stand by, stop."
+    )
+    assert view(job.state).offers[0] == "shim and a number"
+    assert not accepts(sentences(offer_now(job.state)), "shim three above")
+    assert not accepts(wide_sentences(offer_now(job.state)), "shim three below")
+    asked = job.state.to_repeat
+    assert job.say("shim three above") == f"Not now: shim three above. {asked}"
+    assert job.press("- 3 enter") == bad_entry()
+    assert job.state.phase is Feet.PACK
+    assert job.say("shim three").startswith("Shim three under the left.")
+
+
+def test_at_a_tilt_bolt_both_sides_are_offered_to_voice_and_keys() -> None:
+    job = TypedJob.at(Bolt.SHIM)
+    assert "Type shim, a number, above or below, done" in job.say("help")
+    assert "Number and enter, plus before it is above, minus below, enter done" in job.press("/ 2")
+    assert dict(legend(job.state))["- 0-9"] == "below"
+    job.press("- 3 enter")
+    assert job.state.shims.total == -3
+
+
+@pytest.mark.parametrize(("last", "offered"), [(SHIM_IN, True), (PACKED_IN, False)])
+def test_of_a_shim_that_was_left_in_its_side_is_called_at_a_bolt_only(
+    last: LastJob, offered: bool
+) -> None:
+    job = TypedJob.begin(USUAL if last is SHIM_IN else PACKED, last=last)
+    job.say("yes", "yes", "yes")
+    assert job.state.phase is LastTime.STILL_IN
+    assert ("above or below" in job.say("help")) is offered
+    # By key minus is no there: nothing is told of sides.
+    assert "above" not in job.press("/ 2")
 
 
 def test_a_shim_that_changes_sides_is_taken_out_of_the_other() -> None:

@@ -76,7 +76,7 @@ def _refused(row: Row, name: str, offered: tuple[str, ...]) -> str:
     reads = row.phase in (*taps, *moves, Settling.RELOCK)
     number = takes and (offered[0] not in AGREEING or reads)
     if name in (*AGREEING, "no", "finish") and number:
-        return wording.NUMBER_OR_SKIP if "skip" in offered else wording.NUMBER_WANTED
+        return wording.wanted(wording.THE_NUMBER, "skip" in offered)
     return wording.not_now(name)
 
 
@@ -94,7 +94,9 @@ def test_every_command_is_done_or_refused_in_words(phase: Phase, name: str) -> N
         instead = {wording.say_instead(other) for other in AGREEING if other != name}
         refused = {_refused(row, name, offer_now(before).commands)}
         # The word that is wanted stands in place of the question, which asks for it, too.
-        in_words = {*instead, wording.YES_OR_NO} if name in (*AGREEING, "no", "finish") else set()
+        sign = {wording.wanted(wording.THE_SIGN, skip=True)} if row.on_sign else set()
+        words = {*instead, *sign, wording.YES_OR_NO}
+        in_words = words if name in (*AGREEING, "no", "finish") else set()
         assert said in {*in_words, *(f"{told} {question(before)}" for told in refused)}
         assert quiet(job.state) == quiet(before)
     elif name in row.on:
@@ -163,8 +165,10 @@ def test_a_sign_or_a_shim_does_nothing_where_it_is_not_asked_for(
     before = job.state
     said = job.hear("plus" if isinstance(meaning, Sign) else "shim three above", meaning)
     if phase is Feet.PACK and isinstance(meaning, Shim):
-        assert said.startswith("Shim three under the left.")
-        return
+        # It has no above.
+        assert job.hear("shim three", Shim(Decimal(3))).startswith("Shim three under the left.")
+        job.state = before
+        said = job.hear("shim three above", meaning)
     if phase in (Bolt.SHIM, Bolt.BOTH, LastTime.STILL_IN) and isinstance(meaning, Shim):
         assert said.startswith("Shim three above.")
         return

@@ -81,6 +81,6 @@ def test_what_is_shown_is_still_what_was_said_last() -> None:
     job = TypedJob.at(Lock.LOCK)
     before = job.state
     job.say("hm")
-    assert job.state.last_said == wording.MISSED
+    assert job.state.last_said == wording.MISSED_TYPED
     assert quiet(job.state) == quiet(before)
     assert offer_now(job.state) == offer_now(before)

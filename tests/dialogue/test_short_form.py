@@ -130,7 +130,7 @@ def test_by_voice_they_are_heard_only_where_they_are_offered() -> None:
 def test_a_key_changes_the_form_to_and_fro() -> None:
     job = TypedJob.at(Sweeping.ZERO)
     assert job.press("/ .") == "Zeroed?"
-    assert job.press("/ .") == f"{LIFT_TIP} Dial to zero at the back. Say zeroed."
+    assert job.press("/ .") == f"{LIFT_TIP} Dial to zero at the back. Then Enter."
 
 
 def test_an_open_question_stays_open_when_the_form_changes() -> None:

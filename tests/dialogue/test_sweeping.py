@@ -14,7 +14,7 @@ from assistant.dialogue.procedures import sweep as sweeping
 from assistant.dialogue.procedures.shim import Bolt
 from assistant.dialogue.procedures.sweep import Sweeping, take_back_sweep
 from assistant.dialogue.state import AskReading, AskSign, Before, State
-from grammar.meaning import Hypothesis, OffScale, Reading
+from grammar.meaning import Hypothesis, OffScale, Reading, Unclear
 from grammar.parse import parse
 from grammar.scale import Scale
 from tests.dialogue.typed import AT, FRONT_HIGH_SIX, READY, TypedJob
@@ -154,10 +154,11 @@ def test_a_doubtful_reading_may_be_called_over(sweep: TypedJob) -> None:
 def test_what_is_not_understood_is_asked_and_the_keypad_offered_at_the_second(
     sweep: TypedJob,
 ) -> None:
-    assert sweep.say("nice weather today") == wording.MISSED
-    assert sweep.say("is it not") == wording.MISSED_TWICE
+    unclear = Unclear("")
+    assert sweep.hear("nice weather today", unclear, outcome="reject") == wording.MISSED
+    assert sweep.hear("is it not", unclear, outcome="reject") == wording.MISSED_TWICE
     assert sweep.say("plus three") == "Right plus three. Front?"
-    assert sweep.say("what") == wording.MISSED
+    assert sweep.hear("what", unclear, outcome="reject") == wording.MISSED
 
 
 def test_a_number_off_the_dial_is_told_as_such_and_called_again(sweep: TypedJob) -> None:
@@ -183,7 +184,7 @@ def test_a_number_called_twice_beyond_the_dial_is_asked_about_and_a_yes_takes_it
     assert sweep.hear("minus seventy", beyond, outcome="reject") == wording.BEYOND_DIAL
     assert sweep.hear("minus seventy", beyond, outcome="reject") == asked
     assert sweep.values() == {"back": 0}
-    assert sweep.say("no") == "Say it once more."
+    assert sweep.say("no") == "Once more, then."
     for _ in range(2):
         sweep.hear("minus seventy", beyond, outcome="reject")
     assert sweep.say("yes") == "Right minus seventy. Front?"

@@ -166,11 +166,25 @@ def test_the_legend_shows_only_keys_that_do_something_now() -> None:
     assert dict(view(_after(f"{SAFE},stand by")).legend) == {"/ 0": "go ahead", "/ 8": "stop"}
 
 
+def test_where_the_legend_is_cut_off_it_is_not_stop_that_is_missing() -> None:
+    names = [means for _, means in view(_after("yes,yes,yes")).legend]
+    assert names[-2:] == ["louder", "softer"]
+    assert names.index("stop") < names.index("louder")
+
+
+def test_no_number_is_told_of_where_the_dial_is_set_to_zero() -> None:
+    state = _after(f"{SAFE},locked")
+    assert "0-9 . + -" not in dict(view(state).legend)
+    for key in "/2":
+        state, _ = step(state, KeyPressed(AT, state.turn, key))
+    assert "umber" not in state.last_said
+
+
 @pytest.mark.parametrize("words", ["", SAFE, f"{SAFE},locked,zeroed", f"{SWEPT},done"])
 def test_every_key_of_the_legend_is_answered_and_means_that(words: str) -> None:
     state = _after(words)
     for keys, means in view(state).legend:
-        if means in ("number, Enter", "stop"):
+        if means in ("number, Enter", "above", "below", "stop"):
             continue
         pressed = state
         effects: tuple[Effect, ...] = ()

@@ -364,11 +364,11 @@ def test_a_dial_that_jumps_while_locking_is_not_tapped_after() -> None:
 @pytest.mark.parametrize("word", ["no", "yes", "locked"])
 def test_a_word_where_the_dial_is_to_be_read_is_told_so(word: str) -> None:
     job = _swept()
-    assert job.say(word) == f"Say the number, or skip. {before_moving('right')}"
+    assert job.say(word) == f"Type the number, or skip. {before_moving('right')}"
     job.say("plus five")
-    assert job.say(word) == "Say done when it is."
+    assert job.say(word) == "Type done when it is."
     job.say("done")
-    assert job.say(word).startswith("Say the number.")
+    assert job.say(word).startswith("Type the number.")
     job.say("zero")
     if word != "locked":
-        assert job.say(word) == f"Say the number. {lock_and_call('right')}"
+        assert job.say(word) == f"Type the number. {lock_and_call('right')}"

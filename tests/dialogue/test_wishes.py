@@ -24,7 +24,7 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import HOLD_AND_SLACK, Tap
 from assistant.dialogue.questions import offer_now, question
 from assistant.dialogue.step import step
-from assistant.dialogue.wording import NUMBER_OR_SKIP
+from assistant.dialogue.wording import THE_NUMBER, wanted
 from assistant.metrology.lengths import Length
 from grammar.meaning import Command, Reading, Wish
 from grammar.offer import everything
@@ -176,7 +176,7 @@ def test_a_note_is_kept_as_it_was_typed() -> None:
     assert job.say("note Vice bolted on, +12 C") == "Noted. Right?"
     job.say("note " + "x" * 500)
     assert job.state.notes == ("Vice bolted on, +12 C", "x" * LONGEST_NOTE)
-    assert job.say("note") == wording.MISSED
+    assert job.say("note") == wording.MISSED_TYPED
 
 
 @pytest.mark.parametrize("name", ["louder", "softer", "slower", "faster", "quiet", "talk"])
@@ -232,7 +232,7 @@ def test_a_wish_is_said_as_it_is_parsed(meaning: Wish) -> None:
 )
 def test_a_wish_that_says_nothing_is_not_understood(line: str) -> None:
     job = TypedJob.at(Sweeping.SWEEP)
-    assert job.say(line) == wording.MISSED
+    assert job.say(line) == wording.MISSED_TYPED
     assert job.values() == {"back": Decimal(0)}
 
 
@@ -283,7 +283,7 @@ def test_another_word_of_agreement_is_told_which_is_wanted(
     phase: Bolt | Sweeping, line: str, wanted: str
 ) -> None:
     job = TypedJob.at(phase)
-    assert job.say(line).startswith(f"Say {wanted} when it is.")
+    assert job.say(line).startswith(f"Type {wanted} when it is.")
     assert job.state.phase is phase
 
 
@@ -472,7 +472,7 @@ def test_finish_ends_the_job_there_and_once_one_is_read_only_skip_declines() -> 
     assert job.state.phase is Close.CLOSE
     job = TypedJob.begin(WORN)
     job.say(*READY, "zeroed", *NEAR_LIMIT, "plus one", "done")
-    assert job.said.startswith(NUMBER_OR_SKIP)
+    assert job.said.startswith(wanted(THE_NUMBER, skip=True, by="text"))
 
 
 def test_sweep_and_tolerance_are_heard_at_the_set_up_and_nowhere_else() -> None:

@@ -306,6 +306,7 @@ def quiet(state: State) -> State:
     return replace(
         state,
         turn=0,
+        by="voice",
         last_said="",
         to_repeat="",
         hearing=heard_well,

@@ -188,7 +188,7 @@ def _called(state: State, called: Shim) -> Turn:
     if found is None:
         return _go_on(state, "")
     at, was = found
-    below = was < 0 if called.place is None or at.kind != "shim" else called.place == "below"
+    below = was < 0 if called.place is None else called.place == "below"
     signed = -called.total if below else called.total
     return _go_on(_with(state, at, signed), at.said(state, signed))
 

@@ -55,8 +55,10 @@ def brief(diameter: str, tolerance: str) -> str:
     return f"Bar tight, key out. {diameter.capitalize()}, {tolerance}. {ALL_LOCKED}"
 
 
-BY_NAME_TOO: Final = "Or say sweep or tolerance with a number."
-"""Help at the set-up: either is changed by its name."""
+BY_NAME_TOO: Final = "To change: sweep or tolerance, and a number."
+"""Help at the set-up: either is changed by its name, but not by key."""
+
+NO_CHANGES: Final = "No changes sweep or tolerance."  # the same by key
 
 BY_TOUCH: Final = "Bent rod in tight, key out. Yes?"  # by touch no size or tolerance counts
 
@@ -117,6 +119,11 @@ def _within(state: State, called: Reading, _: Heard) -> Turn:
     return done(replace(state, profile=profile), Outcome.SET_UP_CHANGED)
 
 
+def _how(state: State) -> str:
+    changed = NO_CHANGES if state.by == "keypad" else BY_NAME_TOO
+    return f"{method_of(state.profile).how_ready} {changed}"
+
+
 def _inches(state: State) -> bool:
     return state.profile.scale.system == "thou"
 
@@ -136,7 +143,7 @@ PROCEDURE = Procedure(
             in_full=_in_full,
             changes=(40, 600),
             wishes=("short", "louder", "softer", "slower", "faster", "quiet"),
-            how=lambda state: f"{method_of(state.profile).how_ready} {BY_NAME_TOO}",
+            how=_how,
         ),
         Row(
             SetUp.DIAMETER,
