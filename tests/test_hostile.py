@@ -226,9 +226,7 @@ def test_the_runtime_of_the_networks_neither_calls_home_nor_keeps_a_record(tmp_p
     assert [*tmp_path.rglob("*")] == []
 
 
-def test_no_command_opens_a_connection_but_model_install(
-    tmp_path: Path, demo: PlayedDemo
-) -> None:
+def test_no_command_opens_a_connection_but_model_install(tmp_path: Path, demo: PlayedDemo) -> None:
     assert demo.done.returncode == 0, demo.done.stderr[-500:]
     assert TOLD not in demo.done.stderr, demo.done.stderr[-500:]
     jobs, sound = str(tmp_path / "jobs.db"), str(tmp_path / "sound.wav")

@@ -30,6 +30,7 @@ from tests.ears.sounds import RATE, Samples, clip, noisy, quiet, utterances
 pytestmark = pytest.mark.skipif(bool(model_files.why_not()), reason=model_files.why_not() or "-")
 
 if not model_files.why_not():
+    from assistant.devices.ears.neural.beam import Text
     from assistant.devices.ears.neural.evidence import Candidate, Evidence, Loudness
     from assistant.devices.ears.neural.gates import (
         ELSEWHERE_MARGIN,
@@ -39,7 +40,7 @@ if not model_files.why_not():
         judged,
     )
     from assistant.devices.ears.neural.network import Network
-    from assistant.devices.ears.neural.neural_ears import Neural
+    from assistant.devices.ears.neural.neural_ears import Neural, goes_on
     from assistant.devices.ears.neural.tokens import END, Tokens
 
 ALL = everything(Scale())
@@ -200,6 +201,28 @@ def test_a_station_by_itself_is_no_command_and_holds_the_call_open(neural: "Neur
         parted = np.concatenate([sound[:cut], quiet(pause_s), sound[cut:], quiet(0.5)])
         (heard,) = hear(neural, parted, SWEEP)
         assert (heard.outcome, heard.words) == ("accept", "left plus three")
+
+
+def test_a_station_with_more_after_it_is_not_alone(
+    neural: "Neural", tokens: "Tokens", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The model hears the station and nothing more; the sound is too long for that."""
+    long = replace(_evidence("right eight", free="right"), loudness=Loudness(1.1, 35.0))
+    short = replace(long, loudness=Loudness(0.6, 35.0))
+    assert goes_on(long, "right")
+    assert not goes_on(short, "right")
+    assert goes_on(replace(short, free="right late"), "right")
+    assert not goes_on(replace(_evidence("locked"), loudness=long.loudness), "right")
+
+    begun = Text(tuple(tokens.encode("right")), 20.0)
+    monkeypatch.setattr(Neural, "_beginning", lambda *_: begun)
+    monkeypatch.setattr(Neural, "_at_other_paces", lambda _, found, __: found)
+    for found, words in ((long, "right eight"), (short, "")):
+        monkeypatch.setattr(Neural, "_evidence", lambda *_, found=found, **__: found)
+        neural.arm(SWEEP)
+        decoded = neural.decode(clip("right plus one"))
+        assert "".join(one.words for one in decoded.hypotheses[:1]) == words
+        assert decoded.unfinished
 
 
 def test_another_station_than_the_next_one_needs_a_wide_margin(neural: "Neural") -> None:

@@ -145,8 +145,7 @@ SYLLABLE_S, EDGES_S = 0.2, 0.15
 def length_features(evidence: Evidence) -> tuple[float, ...]:
     """Whether the voice is as long as the sentence, and the free text has no more words."""
     best = evidence.best
-    usual_s = SYLLABLE_S * syllables(best.words) + EDGES_S
-    longer = math.log((evidence.loudness.span_s + 0.05) / usual_s)
+    longer = math.log((evidence.loudness.span_s + 0.05) / usual_s(best.words))
     longer = min(max(longer, -1.0), 1.5)
     more = len(evidence.free.split()) - len(best.words.split())
     return (
@@ -156,6 +155,11 @@ def length_features(evidence: Evidence) -> tuple[float, ...]:
         float(min(max(more, -3), 3)),
         float(more > 0),
     )
+
+
+def usual_s(words: str) -> float:
+    """How long these words usually take, in seconds."""
+    return SYLLABLE_S * syllables(words) + EDGES_S
 
 
 def syllables(words: str) -> int:

@@ -18,7 +18,7 @@ from assistant.devices.ears.neural.evidence import (
     loudness_of,
     weighed,
 )
-from assistant.devices.ears.neural.gates import judged
+from assistant.devices.ears.neural.gates import judged, usual_s
 from assistant.devices.ears.neural.habit import Habit
 from assistant.devices.ears.neural.model_files import AGAIN, read_model_files
 from assistant.devices.ears.neural.network import Network
@@ -64,6 +64,14 @@ MOST_OFFERS = 16
 CLEARLY_BEGUN, PERHAPS_BEGUN = 1.0, 1.0
 """Nats by which a station said alone must be likelier than any sentence to be taken for nothing
 else; nats by which it may be less likely, and more is waited for all the same."""
+
+BEGUN_S = 0.45
+"""Seconds by which a voice is longer than a station usually is, from which there is more in it.
+
+The model may hear "right", a breath, and nothing more. Of 25 calls of people, in quiet and in
+noise, that were taken for a station alone so, this asks 13 right and four wrong; of twelve pieces
+of talk none.
+"""
 
 BEGUN_RATIO = -8.0
 """Nats to the free text at least.
@@ -149,7 +157,8 @@ class Neural:
         begun = None if whole else self._beginning(ready, encoded, found)
         if begun and (found is None or begun.score > found.best.score + CLEARLY_BEGUN):
             words = as_spoken(self._tokens.decode(begun.tokens))
-            return Decoded((), words, 0.0, found, unfinished=True)
+            if found is None or not goes_on(found, words):
+                return Decoded((), words, 0.0, found, unfinished=True)
         if found is None:
             return Decoded((), "", 0.0)
         decoded = judged(found, offer)
@@ -206,6 +215,12 @@ class Neural:
         free, best = (found.free_score, found.best.score) if found else (0.0, texts[0].score)
         likely = texts[0].score > best - PERHAPS_BEGUN and texts[0].score > free + BEGUN_RATIO
         return texts[0] if likely else None
+
+
+def goes_on(found: Evidence, begun: str) -> bool:
+    """Whether there is more in the sound than these words, and what is likeliest has it."""
+    more = found.loudness.span_s > usual_s(begun) + BEGUN_S or found.free.startswith(f"{begun} ")
+    return more and found.best.words.startswith(f"{begun} ")
 
 
 def _unplaced(offer: Offer) -> Offer:
