@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from math import hypot, inf, radians, sqrt
 
 import numpy as np
@@ -172,6 +173,13 @@ def difference_rows(
 ) -> Array:
     """From called readings to (front_minus_back, right_minus_left): 2 rows, columns as they are
     called, with those that open and close the sweep last (``correction_of``)."""
+    return _difference_rows(tuple(bearings_deg), None if shares is None else tuple(shares), opened)
+
+
+@lru_cache(maxsize=64)
+def _difference_rows(
+    bearings_deg: tuple[float, ...], shares: tuple[float, ...] | None, opened: bool
+) -> Array:
     count = len(bearings_deg)
     angles = np.radians(np.array(bearings_deg, dtype=np.float64))
     design = np.column_stack([np.ones(count), np.sin(angles), np.cos(angles)])

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import sqrt
 from typing import Final
 
@@ -87,10 +88,10 @@ def misfit_of(sweeps: Sequence[Swept]) -> Misfit:
     four-station saddle then has a variance of 3.5 and not of 4. The square is r' (P C P)+ r with
     the covariance C of the corrected readings and the projection P off the plane.
     """
-    projection, covariance = _off_plane(sweeps[0])
+    projection, inverse = _off_plane_of(sweeps[0])
     mean = np.mean([projection @ np.array(one.heights) for one in sweeps], axis=0)
     dof = len(mean) - 3
-    square = _square(mean, covariance) if dof else 0.0
+    square = _square(mean, inverse) if dof else 0.0
     return Misfit(tuple(float(value) for value in mean), dof, square, len(sweeps))
 
 
@@ -104,9 +105,9 @@ def repeat_scatter(sweeps: Sequence[Swept], step: float) -> Scatter | None:
     count = len(sweeps)
     if count < 2:
         return None
-    projection, covariance = _off_plane(sweeps[0])
+    projection, inverse = _off_plane_of(sweeps[0])
     off = np.array([projection @ np.array(one.heights) for one in sweeps])
-    square = sum(_square(row, covariance) for row in off - off.mean(axis=0))
+    square = sum(_square(row, inverse) for row in off - off.mean(axis=0))
     dof = (count - 1) * (len(off[0]) - 3)
     returns = np.array([one.drift for one in sweeps if one.drift is not None])
     if len(returns) > 1:
@@ -161,21 +162,27 @@ def _together(parts: Sequence[Scatter]) -> Scatter | None:
     return parts[0].with_more(parts[1:]) if parts else None
 
 
-def _square(residuals: Array, covariance: Array) -> float:
-    inverse = np.linalg.pinv(covariance, rcond=1e-9, hermitian=True)
+def _square(residuals: Array, inverse: Array) -> float:
     # Rounding must not make a square negative.
     return max(float(residuals @ inverse @ residuals), 0.0)
 
 
-def _off_plane(sweep: Swept) -> tuple[Array, Array]:
-    """The projection off the plane and the covariance of what it leaves, reading variance one."""
-    angles = np.radians(np.array(sweep.bearings_deg))
+def _off_plane_of(sweep: Swept) -> tuple[Array, Array]:
+    """The projection off the plane, and the inverse of the covariance of what it leaves; reading
+    variance one."""
+    return _off_plane(sweep.bearings_deg, sweep.shares, sweep.opened)
+
+
+@lru_cache(maxsize=64)
+def _off_plane(
+    bearings_deg: tuple[float, ...], shares: tuple[float, ...] | None, opened: bool
+) -> tuple[Array, Array]:
+    angles = np.radians(np.array(bearings_deg))
     design = np.column_stack([np.ones_like(angles), np.sin(angles), np.cos(angles)])
     count = len(angles)
     projection = np.eye(count) - design @ np.linalg.pinv(design)
-    corrected = correction_of(count, sweep.shares, sweep.opened)
-    left = projection @ corrected
-    return projection, np.asarray(left @ left.T, dtype=np.float64)
+    left = projection @ correction_of(count, shares, opened)
+    return projection, np.linalg.pinv(left @ left.T, rcond=1e-9, hermitian=True)
 
 
 def correction_of(count: int, shares: Sequence[float] | None, opened: bool = False) -> Array:

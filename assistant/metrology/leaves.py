@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from functools import lru_cache
 
 # Sums kept per number of leaves; far beyond what any box of leaves can make.
 _MAX_SUMS = 100_000
@@ -36,6 +37,12 @@ def stacks_of(stock: Sequence[Decimal], max_leaves: int) -> tuple[tuple[Decimal,
 
     The empty stack is among them.
     """
+    return _stacks_of(tuple(stock), max_leaves)
+
+
+# A job asks for the same ones after every sweep.
+@lru_cache(maxsize=16)
+def _stacks_of(stock: tuple[Decimal, ...], max_leaves: int) -> tuple[tuple[Decimal, ...], ...]:
     # By number of leaves, then by sum: two ways to the same sum differ in nothing that matters.
     layers: list[dict[Decimal, tuple[Decimal, ...]]] = [{Decimal(0): ()}]
     layers += [{} for _ in range(max_leaves)]

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import hypot, inf, log, pi, sqrt
+from math import expm1, hypot, inf, log, pi, sqrt
 from typing import Final
 
 import numpy as np
@@ -71,6 +71,8 @@ _LEAST_DOF: Final = 0.2
 _SHARES: Final = (0.5, 0.05)
 _HALVINGS: Final = 50
 _EXACT: Final = 1e-9
+# Of a step towards a square, beyond which rounding is all that moves it.
+_EXACT_STEP: Final = 1e-13
 _LEAST_OWN: Final = 1e-6
 _TRACE: Final = 1e-3
 
@@ -177,14 +179,24 @@ def covariances_of(
 
     The surface is bent as well by ``form``, the standard deviation of saddle and twist beside it.
     """
+    read = tuple((leg.swept.bearings_deg, leg.swept.shares, leg.swept.opened) for leg in legs)
+    return _covariances(read, diameter_mm, length_mm, form)
+
+
+_Read = tuple[tuple[float, ...], tuple[float, ...] | None, bool]
+
+
+@lru_cache(maxsize=128)
+def _covariances(
+    read: tuple[_Read, ...], diameter_mm: float | None, length_mm: float, form: float
+) -> tuple[Array, Array]:
     corrections, places = [], []
-    for leg in legs:
-        one = leg.swept
-        matrix = correction_of(len(one.bearings_deg), one.shares, one.opened)
+    for bearings, shares, opened in read:
+        matrix = correction_of(len(bearings), shares, opened)
         corrections.append(matrix)
         # Where a sweep was opened it is closed, too: what the surface is there cancels.
-        more = matrix.shape[1] - len(one.bearings_deg)
-        places.append(np.array([*one.bearings_deg, *[one.bearings_deg[0]] * more]))
+        more = matrix.shape[1] - len(bearings)
+        places.append(np.array([*bearings, *[bearings[0]] * more]))
     rows = sum(len(m) for m in corrections)
     columns = sum(m.shape[1] for m in corrections)
     whole = np.zeros((rows, columns))
@@ -370,10 +382,7 @@ def _as_t(weights: Array, variance: Array) -> tuple[float, float]:
     half and where a twentieth lie beyond (derived). Moments would be blind to the upper tail.
     """
 
-    def beyond(square: float) -> float:
-        return float(np.sum(weights * np.exp(-square / (2 * variance))))
-
-    near, far = (_square_beyond(beyond, share, float(variance.max())) for share in _SHARES)
+    near, far = (_square_beyond(weights, 1 / (2 * variance), share) for share in _SHARES)
     ratio, low, high = far / near, _LEAST_DOF, _SURE_DOF
     if ratio <= _t_square(high, _SHARES[1]) / _t_square(high, _SHARES[0]):
         return far / (-2 * log(_SHARES[1])), inf
@@ -386,15 +395,23 @@ def _as_t(weights: Array, variance: Array) -> tuple[float, float]:
 
 def _t_square(dof: float, share: float) -> float:
     """Square of the radius, in scales, beyond which a share of a bivariate t lies."""
-    return float(dof * np.expm1(-2 / dof * log(share)))
+    return dof * expm1(-2 / dof * log(share))
 
 
-def _square_beyond(beyond: Callable[[float], float], share: float, largest: float) -> float:
-    low, high = 0.0, -2 * log(share) * largest
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        low, high = (middle, high) if beyond(middle) > share else (low, middle)
-    return high
+def _square_beyond(weights: Array, rate: Array, share: float) -> float:
+    """Where the sum of weights times exp(-rate square) has come down to a share of its start.
+
+    Newton's steps on the logarithm of the sum: it falls and is convex (a sum of exponentials is
+    logarithmically convex), so that each step comes nearer from below and none goes too far.
+    """
+    square = 0.0
+    while True:
+        left = weights * np.exp(-rate * square)
+        beyond = float(left.sum())
+        step = log(beyond / share) * beyond / float((left * rate).sum())
+        square += step
+        if step <= _EXACT_STEP * square:
+            return square
 
 
 def _sizes_for(fits: _Fits, known: Scatter, exact: float) -> Array:
@@ -427,6 +444,11 @@ def shares_of_more(legs: Sequence[Leg], diameter_mm: float | None, redrawn: floa
 
     ``redrawn``: the part of a reading's variance that is redrawn each time.
     """
+    return _shares_of_more(tuple(legs), diameter_mm, redrawn)
+
+
+@lru_cache(maxsize=128)
+def _shares_of_more(legs: tuple[Leg, ...], diameter_mm: float | None, redrawn: float) -> Shares:
     covariances = covariances_of(legs, diameter_mm, CORRELATION_MM)
     fit = _fit(legs, [covariances], np.array([redrawn]))
     return Shares(fit.surface[0], fit.reading[0])

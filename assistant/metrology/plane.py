@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import atan2, ceil, cos, degrees, hypot, log10, radians, sin
 
 import numpy as np
@@ -105,6 +106,12 @@ def fit_plane(stations: Sequence[StationHeight]) -> Plane:
 
 def shows_tilt(bearings_deg: Sequence[float]) -> bool:
     """Whether ``fit_plane`` accepts these bearings."""
+    return _shows_tilt(tuple(sorted(bearings_deg)))
+
+
+# Every problem that is put asks it of the same few stations.
+@lru_cache(maxsize=256)
+def _shows_tilt(bearings_deg: tuple[float, ...]) -> bool:
     try:
         fit_plane([StationHeight(bearing, 0.0) for bearing in bearings_deg])
     except FitError:

@@ -17,6 +17,8 @@ _AS_NORMAL: Final = 1e7
 # From here on four terms about the normal quantile are exact to the last digits, while the beta
 # function loses digits with the size of its parameter.
 _BY_SERIES: Final = 1e4
+# Of a quantile; rounding in the distribution alone leaves nearly as much.
+_EXACT: Final = 1e-13
 
 
 def t_cdf(value: float, dof: float) -> float:
@@ -55,8 +57,10 @@ def t_quantile(probability: float, dof: float) -> float:
         excess = t_cdf(value, dof) - probability
         low, high = (low, value) if excess > 0 else (value, high)
         step = excess / _density(value, dof)
+        if abs(step) <= _EXACT * value:
+            return value - step
         following = value - step if low < value - step < high else (low + high) / 2
-        if abs(following - value) <= 1e-13 * high:
+        if abs(following - value) <= _EXACT * high:
             break
         value = following
     return value

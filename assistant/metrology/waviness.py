@@ -70,8 +70,7 @@ def off_line_sd(values: Sequence[float]) -> float:
     A table out of square slopes along spots, a dial that drifts along what is read one after the
     other; of two readings no slope can be told.
     """
-    at = np.arange(len(values), dtype=np.float64)
-    off = _off(at) @ np.array(values)
+    off = _off_line(len(values)) @ np.array(values)
     return float(np.sqrt(off @ off / max(len(values) - 2, 1)))
 
 
@@ -95,15 +94,17 @@ def _length_judged(worth: Callable[[float], tuple[float, float]]) -> Spots:
 
 def _row(count: int, apart_mm: float, length_mm: float) -> tuple[float, float]:
     at = np.arange(count, dtype=np.float64) * apart_mm
-    off = _off(at) @ np.exp(-np.abs(at[:, np.newaxis] - at) / length_mm)
+    off = _off_line(count) @ np.exp(-np.abs(at[:, np.newaxis] - at) / length_mm)
     mean = float(np.trace(off))
     return sqrt(max(count - 2, 1) / mean), mean**2 / float(np.trace(off @ off))
 
 
-def _off(at: Array) -> Array:
-    """The projection off a line through spots at these places; of two, off their mean."""
-    design = np.column_stack([np.ones_like(at), at][: len(at) - 1])
-    return np.eye(len(at)) - design @ np.linalg.pinv(design)
+@lru_cache(maxsize=16)
+def _off_line(count: int) -> Array:
+    """The projection off a line through spots in a row; of two, off their mean."""
+    at = np.arange(count, dtype=np.float64)
+    design = np.column_stack([np.ones_like(at), at][: count - 1])
+    return np.asarray(np.eye(count) - design @ np.linalg.pinv(design), dtype=np.float64)
 
 
 @lru_cache(maxsize=64)
