@@ -1,10 +1,12 @@
 """Loaded before every test: the program's own settings come before numpy does."""
 
 import os
+import sys
 import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
@@ -13,9 +15,26 @@ import assistant  # noqa: F401  it limits the threads of linear algebra, which n
 from tests.installed_wheel import InstalledWheel, installed_wheel
 from tests.played_demo import PlayedDemo, played_demo
 
+if TYPE_CHECKING:
+    from xdist.remote import Producer
+
+    from tests.longest_first import LongestFirst
+
 # How long an example takes says nothing about whether it is right.
 settings.register_profile("patient", deadline=None)
 settings.load_profile("patient")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(
+    config: pytest.Config, log: "Producer"
+) -> "LongestFirst | None":
+    """Files that last long are not left for the end."""
+    if config.getvalue("dist") != "loadfile":
+        return None
+    from tests.longest_first import LongestFirst
+
+    return LongestFirst(config, log)
 
 
 @pytest.fixture(autouse=True, scope="session")
@@ -53,6 +72,19 @@ def shared_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One folder for all processes that share the tests between them."""
     own = tmp_path_factory.getbasetemp()
     return own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _compiled_once(shared_folder: Path) -> Iterator[None]:
+    """Where Python may leave nothing beside the sources, the programs that tests start would each
+    compile them anew."""
+    if not sys.dont_write_bytecode:
+        yield
+        return
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)
+        patch.setenv("PYTHONPYCACHEPREFIX", str(shared_folder / "bytecode"))
+        yield
 
 
 @pytest.fixture(scope="session")
