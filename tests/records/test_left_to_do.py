@@ -139,7 +139,6 @@ def test_a_tap_is_told_by_what_is_read_there(method: Method, told: str) -> None:
     assert Words(replace(Profile(), method=method)).step(step) == told
 
 
-@pytest.mark.usefixtures("stepped_once")
 @pytest.mark.parametrize("name", OTHER_METHODS)
 def test_every_golden_job_has_something_left_to_do_until_it_is_closed(name: str) -> None:
     job = golden.read(name)
@@ -163,7 +162,6 @@ def _prefixes(events: tuple[Event, ...]) -> Iterator[History]:
         yield history(events[:count], closed=count == len(events))
 
 
-@pytest.mark.usefixtures("stepped_once")
 @pytest.mark.parametrize("seed", [2, 13])
 def test_no_job_is_called_squared_that_was_not(seed: int) -> None:
     good = set()

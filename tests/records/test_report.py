@@ -191,7 +191,6 @@ def test_names_cannot_become_markup(name: str) -> None:
     assert len(page) < 120_000
 
 
-@pytest.mark.usefixtures("stepped_once")
 def test_a_job_stopped_anywhere_has_a_page() -> None:
     events = (*corrected(),)
     for count in range(1, len(events) + 1):
