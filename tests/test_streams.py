@@ -15,6 +15,9 @@ import pytest
 from assistant.__main__ import main
 from assistant.devices.text.streams import SIGNS, other_signs
 from tests.records.jobs import record, rehearsed
+from tests.stepping import stepped_once
+
+__all__ = ["stepped_once"]
 
 ROOT = Path(__file__).parent.parent
 
@@ -78,6 +81,7 @@ def _as(text: str, encoding: str) -> str:
     return out
 
 
+@pytest.mark.usefixtures("stepped_once")
 @pytest.mark.parametrize("arguments", COMMANDS, ids=lambda arguments: ascii(" ".join(arguments)))
 def test_every_command_prints_in_every_encoding(
     home: Path, arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch

@@ -1,14 +1,13 @@
 """Whole jobs to record: a simulated person works through one on a simulated machine."""
 
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 from assistant.devices.text.lines import event_of
-from assistant.dialogue.messages import Effect, Event, Heard, KeyPressed, Started
-from assistant.dialogue.state import State
+from assistant.dialogue.messages import Event, Heard, KeyPressed, Started
 from assistant.dialogue.step import fold
 from assistant.records.journal.journal import JobRow, Journal
 from assistant.simulation.bench import Bench, draw_machine, profile_for
@@ -17,9 +16,6 @@ from assistant.simulation.clock import SimulatedClock
 from assistant.simulation.rehearsal import Rehearsal, rehearse
 from grammar.scale import System
 from tests.simulation.text_carrier import TextCarrier
-
-Stepper = Callable[[State | None, Event], tuple[State, tuple[Effect, ...]]]
-"""What makes a state and its effects of the state before and an event."""
 
 
 @cache

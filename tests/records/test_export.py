@@ -21,7 +21,8 @@ from assistant.records.journal.history import History, history_of, replay
 from assistant.records.journal.journal import JobRow, Journal
 from grammar.meaning import Command, Unclear
 from grammar.scale import System
-from tests.records.jobs import Stepper, corrected, record, rehearsed
+from tests.records.jobs import corrected, record, rehearsed
+from tests.stepping import Stepper
 
 DATA = Path(__file__).parent
 SEEDS = (1, 2, 3)
