@@ -11,6 +11,7 @@ from assistant.devices.ears.voice_activity import (
     Samples,
     VoiceActivity,
 )
+from assistant.simulation.noise import NoiseKind, noise, to_int16
 from tests.ears.sounds import RATE, clip, noisy, quiet
 
 
@@ -191,6 +192,82 @@ def test_both_detectors_find_the_call(
     assert len(found) == 1
     assert found[0].start_s == pytest.approx(1.4, abs=0.2)
     assert 2.1 <= found[0].end_s <= 2.7
+
+
+def _in_a_room(sound: Samples, speech_db: float, room_db: float) -> Samples:
+    """A voice this loud, by mean power of its louder half, after a second of the room's noise."""
+    voice = np.concatenate([quiet(1.0), sound, quiet(1.0)]).astype(np.float64)
+    loud = np.mean(np.sort(voice[voice != 0] ** 2)[np.count_nonzero(voice) // 2 :])
+    voice *= 32_768 * 10 ** (speech_db / 20) / np.sqrt(loud)
+    chance = np.random.default_rng(len(sound))
+    noise = 32_768 * 10 ** (room_db / 20) * chance.standard_normal(len(voice))
+    mixed: Samples = np.rint(voice + noise).astype(np.int16)
+    return mixed
+
+
+QUIET_DB, ROOM_DB = -62.0, -75.0
+"""A soft voice far from the microphone, in dB of full scale, in a quiet room."""
+
+WORDS = ("yes", "no", "done", "stop", "locked", "zeroed", "next", "skip")
+
+
+def test_a_soft_voice_in_a_quiet_room_is_found() -> None:
+    voices = [clip(word, voice) for word in WORDS for voice in ("rms", "awb")]
+    sounds = [_in_a_room(sound, QUIET_DB, ROOM_DB) for sound in voices]
+    plain = [Endpointer(NeuralActivity(), EndpointRule()) for _ in sounds]
+    passed_over = sum(
+        not any(cut.state == "final" for cut in one.feed(sound))
+        for one, sound in zip(plain, sounds, strict=True)
+    )
+    assert passed_over > len(sounds) / 4
+    assert sum(not _finals(sound, 800) for sound in sounds) <= 1
+
+
+@pytest.mark.parametrize("kind", ["fan", "motor", "taps", "grinder", "white"])
+@pytest.mark.parametrize("level_db", [-70.0, -55.0, -40.0])
+def test_nothing_begins_in_noise_alone(kind: NoiseKind, level_db: float) -> None:
+    made = noise(kind, 10 * RATE, np.random.default_rng(3)) * 10 ** (level_db / 20)
+    assert _finals(to_int16(made), 800) == []
+
+
+def test_a_blow_in_a_quiet_room_is_no_voice() -> None:
+    made = noise("white", 10 * RATE, np.random.default_rng(4)) * 10 ** (ROOM_DB / 20)
+    ring = noise("taps", RATE // 2, np.random.default_rng(5))
+    for peak_db in (-50.0, -30.0, -10.0):
+        blows = made.copy()
+        for start in range(RATE, len(blows) - RATE, 2 * RATE):
+            blows[start : start + len(ring)] += ring / np.max(np.abs(ring)) * 10 ** (peak_db / 20)
+        assert _finals(to_int16(blows), 800) == []
+
+
+class _Levels(NeuralActivity):
+    """Notes how loud what it is given is."""
+
+    def __init__(self) -> None:
+        self.peaks: list[int] = []
+
+    def probability(self, chunk: Samples) -> float:
+        self.peaks.append(int(np.max(np.abs(chunk.astype(np.int32)))))
+        return 0.0
+
+    def reset(self) -> None:
+        pass
+
+
+@pytest.mark.parametrize(
+    ("room", "voice", "heard"),
+    [(1, 300, 3_000), (1, 10_000, 16_000), (1, 30_000, 30_000), (70, 3_000, 4_480),
+     (3_000, 9_000, 9_000)],
+    ids=["ten times", "as far as it goes in", "not softer", "up to -50 dB", "not in noise"],
+)  # fmt: skip
+def test_the_detector_hears_a_quiet_room_louder(room: int, voice: int, heard: int) -> None:
+    """-50 dB of 32,768 is 103.6: by the definition of the decibel."""
+    activity = _Levels()
+    endpointer = Endpointer(activity)
+    list(endpointer.feed(np.full(20 * CHUNK, room, np.int16)))
+    list(endpointer.feed(np.full(CHUNK, voice, np.int16)))
+    assert activity.peaks[0] == room, "nothing is known of the room yet"
+    assert activity.peaks[-1] == pytest.approx(heard, rel=0.02)
 
 
 def test_only_the_neural_detector_is_deaf_to_knocks() -> None:

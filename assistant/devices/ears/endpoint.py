@@ -15,6 +15,7 @@ import numpy.typing as npt
 from assistant.devices.ears.voice_activity import (
     CHUNK,
     EnergyActivity,
+    NeuralActivity,
     VoiceActivity,
     best_activity,
 )
@@ -41,6 +42,8 @@ class EndpointRule:
     ``nearer_db``: what is this much louder than the voice before it starts another call, because
     that was somebody further away; after that, what is less than ``others_db`` above those
     others is theirs, as long as the near voice is that much louder than they are.
+    ``raised_db``: at most by so much the detector hears louder what comes from a room whose noise
+    is below ``raised_to_db`` of full scale.
     """
 
     on: float = 0.5
@@ -56,6 +59,8 @@ class EndpointRule:
     longest_s: float = 7.0
     nearer_db: float = 12.0
     others_db: float = 6.0
+    raised_to_db: float = -50.0
+    raised_db: float = 0.0
 
     @property
     def trailing_chunks(self) -> int:
@@ -67,10 +72,14 @@ def rule_for(activity: VoiceActivity) -> EndpointRule:
     """The rule that suits a detector.
 
     The energy gate lets a voice go before its last weak sound, so more is kept after it; and
-    its figure rises with every knock, which says nothing about a voice.
+    its figure rises with every knock, which says nothing about a voice. The neural detector passes
+    quiet voices over, which that gate measures against the room: of 139 single words of people at
+    -60 dB of full scale, in a room at -72 dB, it found 83, and 136 when it heard them 20 dB louder.
     """
     if isinstance(activity, EnergyActivity):
         return EndpointRule(provisional_s=0.15, stirring_s=0.0)
+    if isinstance(activity, NeuralActivity):
+        return EndpointRule(raised_db=20.0)
     return EndpointRule()
 
 
@@ -105,6 +114,16 @@ _OTHERS_CHUNKS = round(10.0 / CHUNK_S)
 """How long other voices are remembered."""
 
 _BEFORE_NEARER_S = 0.25
+
+_FULL_DB = 90.3
+"""Full scale, in dB of sample value."""
+
+_LOUDEST = 16_000.0
+"""No chunk is raised further than to this peak, in units of sample value."""
+
+_FALL_DB = 1.0
+"""By how much in each chunk a peak is forgotten: 31 dB in a second."""
+
 _FLOOR_POWER = 1.0
 """Power of digital silence: one unit of sample value."""
 
@@ -145,6 +164,7 @@ class Endpointer:
         self._noise: deque[float] = deque(maxlen=_NOISE_CHUNKS)
         self._others: deque[tuple[int, float]] = deque(maxlen=_OTHERS_CHUNKS)
         self._last: list[float] = []
+        self._peak = 1.0
 
     @property
     def noise_db(self) -> float:
@@ -217,7 +237,7 @@ class Endpointer:
     def _chunk(self, chunk: Samples) -> Iterator[Cut]:
         chunk = chunk.copy()
         index, self._index = self._index, self._index + 1
-        chance = self._activity.probability(chunk)
+        chance = self._activity.probability(self._raised(chunk))
         power = float(np.mean(chunk.astype(np.float64) ** 2))
         now = self._open
         if now is None:
@@ -229,6 +249,18 @@ class Endpointer:
                 self._before.append(chunk)
                 return
         yield from self._during(now, index, chunk, chance, power)
+
+    def _raised(self, chunk: Samples) -> Samples:
+        """The chunk as the detector is to hear it: louder in a quiet room, see ``rule_for``."""
+        if not self._noise or not self.rule.raised_db:
+            return chunk
+        wanted_db = self.rule.raised_to_db + _FULL_DB - self.noise_db
+        gain = _factor(min(max(wanted_db, 0.0), self.rule.raised_db) / 2)
+        # What is loud takes a while to be over: raised more and more, a blow that rings out would
+        # become a voice.
+        peak = float(np.max(np.abs(chunk.astype(np.float64))))
+        self._peak = max(1.0, peak, self._peak * _factor(-_FALL_DB / 2))
+        return (chunk * max(1.0, min(gain, _LOUDEST / self._peak))).astype(np.int16)
 
     def _during(
         self, now: _Open, index: int, chunk: Samples, chance: float, power: float
