@@ -26,9 +26,7 @@ settings.load_profile("patient")
 
 
 @pytest.hookimpl(optionalhook=True)
-def pytest_xdist_make_scheduler(
-    config: pytest.Config, log: "Producer"
-) -> "LongestFirst | None":
+def pytest_xdist_make_scheduler(config: pytest.Config, log: "Producer") -> "LongestFirst | None":
     """Files that last long are not left for the end."""
     if config.getvalue("dist") != "loadfile":
         return None

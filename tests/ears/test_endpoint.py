@@ -1,9 +1,11 @@
 """Utterances are cut out of a stream at the same samples for any block size."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from assistant.devices.ears.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule
+from assistant.devices.ears.endpoint import CHUNK_S, Cut, Endpointer, EndpointRule, rule_for
 from assistant.devices.ears.voice_activity import (
     CHUNK,
     EnergyActivity,
@@ -105,6 +107,43 @@ def test_a_voice_that_may_be_beginning_is_waited_for() -> None:
     assert ends("#" * 9 + "." * 7 + "?" * 5 + "#" * 9 + "." * 20) == [39]
     assert ends("#" * 9 + "." * 6 + "??" + "." * 20) == [19]
     assert ends("#" * 9 + "?" * 20) == [23]
+
+
+class Told:
+    """A detector for tests: the first sample of a chunk says how likely a voice, in tenths."""
+
+    def probability(self, chunk: Samples) -> float:
+        return float(chunk[0]) / 10
+
+    def reset(self) -> None:
+        pass
+
+
+def spans(*runs: tuple[int, int]) -> list[tuple[int, int]]:
+    """From which chunk to which utterances go. ``runs``: tenths, and for how many chunks."""
+    tenths = np.concatenate([np.full(chunks, tenth) for tenth, chunks in runs])
+    rule = replace(rule_for(NeuralActivity()), raised_db=0.0)
+    endpointer = Endpointer(Told(), rule)
+    found = [*endpointer.feed(np.repeat(tenths, CHUNK).astype(np.int16)), *endpointer.flush()]
+    return [
+        (round(cut.start_s / CHUNK_S), round(cut.end_s / CHUNK_S))
+        for cut in found
+        if cut.state == "final"
+    ]
+
+
+def test_a_voice_that_is_hardly_known_is_heard_where_nobody_spoke_just_before() -> None:
+    assert spans((0, 20), (4, 3), (3, 3), (0, 20)) == [(20, 26)]
+    assert spans((0, 20), (2, 9), (0, 20)) == []
+    a_room = (0, 20), (9, 9), (0, 20)
+    assert spans(*a_room, (4, 6), (0, 20)) == [(20, 29)]
+    assert spans(*a_room, (0, 30), (4, 6), (0, 20)) == [(20, 29), (79, 85)]
+
+
+def test_a_voice_that_is_known_ends_as_soon_as_it_is_less_sure() -> None:
+    assert spans((0, 20), (9, 9), (3, 6), (0, 20)) == [(20, 29)]
+    assert spans((0, 20), (9, 9), (0, 5), (4, 3), (0, 20)) == [(20, 29)]
+    assert spans((0, 20), (5, 9), (0, 5), (4, 3), (0, 20)) == [(20, 37)]
 
 
 def test_a_knock_is_no_utterance_and_stays_in_the_pre_roll() -> None:
