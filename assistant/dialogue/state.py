@@ -293,6 +293,11 @@ class State:
     def same_table(self) -> tuple[CompletedSweep, ...]:
         """The sweeps since the table was last moved, in order."""
         usable = self.usable_sweeps
+        return self.together_with(usable[-1]) if usable else ()
+
+    def together_with(self, last: CompletedSweep) -> tuple[CompletedSweep, ...]:
+        """The usable sweeps of the table as it stood at this one, up to it, whose answer it has."""
+        usable = tuple(sweep for sweep in self.usable_sweeps if sweep.number <= last.number)
         moved = [k for k, sweep in enumerate(usable) if self.moved_before(sweep)]
         return usable[moved[-1] :] if moved else usable
 

@@ -179,7 +179,8 @@ def about_shim(plan: ShimPlan, front_minus_back: float, shim: Shimming, unit: Un
             Notice(
                 "coarse_stock",
                 f"the smallest step of the leaves moves the reading {plan.step_moves:.2g} {unit}, "
-                f"more than the {abs(front_minus_back):.2g} that is there; "
+                # Both are rounded, and may look alike.
+                f"no less than the {abs(front_minus_back):.2g} that is there; "
                 "stop, or use a thinner leaf",
             )
         )

@@ -12,6 +12,7 @@ import pytest
 
 from assistant.devices.text.lines import event_of
 from assistant.dialogue.messages import Event, Heard, Started
+from assistant.dialogue.procedures.form import Form
 from assistant.dialogue.step import fold
 from assistant.records.faults import RecordError
 from assistant.records.journal.history import History, replay
@@ -22,6 +23,7 @@ from assistant.records.report.page_style import STYLE
 from grammar.meaning import Reading
 from grammar.scale import System
 from tests.contrast import contrast
+from tests.dialogue.typed import FRONT_HIGH_SIX, LEVEL, NEAR_LIMIT, READY, WORN, TypedJob
 from tests.records.jobs import corrected, record, rehearsed
 from tests.records.pages import report_html, report_pdf
 
@@ -103,6 +105,35 @@ def test_the_page_tells_what_the_record_holds(seed: int, system: System) -> None
             assert f"shim {float(told_step.step.total) * size:g} {unit}" in text
     for word in ("Cautions", "manual", "Unplug", "Next time", f"Job {told.row.id}", "Python"):
         assert word in text
+
+
+def test_figures_that_are_not_those_of_the_readings_beside_them_say_of_what_they_are() -> None:
+    """Front and back alike in the last sweep, and front high 1.5: two sweeps count together."""
+    job = TypedJob.begin(WORN)
+    job.say(*READY, "zeroed", *FRONT_HIGH_SIX, "done", "done", "locked", "zeroed")
+    job.say("plus one and a half", "plus three", "plus one and a half", "zero")
+    alone = _Page(report_html(history(tuple(job.events)))).text
+    assert "Reckoned from" not in alone
+    assert "count together" not in alone
+    job.say("skip", "done", "yes", "zeroed", *LEVEL)
+    two = job.state.usable_sweeps[-1]
+    assert two.answer.front_minus_back == pytest.approx(1.5, abs=0.1)
+    told = history(tuple(job.events), closed=False)
+    text = _Page(report_html(told)).text
+    assert "Reckoned from sweeps 2 and 3" in text
+    assert text.count("Reckoned from") == 1, "as found stands alone"
+    assert "Sweeps between which nothing was moved count together." in text
+
+
+def test_readings_between_the_stations_are_said_to_count() -> None:
+    job = TypedJob.begin(WORN)
+    job.say(*READY, "zeroed", *NEAR_LIMIT)
+    assert job.state.phase is Form.CORNERS
+    job.say("plus three", "plus four", "plus four", "plus two", "zero")
+    assert job.state.usable_sweeps[-1].corners
+    text = _Page(report_html(history(tuple(job.events), closed=False))).text
+    assert "Reckoned from this sweep and readings between" in text
+    assert "Readings between the stations count, too." in text
 
 
 @pytest.mark.parametrize("seed", SEEDS)

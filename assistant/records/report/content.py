@@ -3,6 +3,7 @@
 Belongs here: the content. How it is laid out is the business of `html_page` and `pdf_page`.
 """
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from assistant.dialogue.state import CompletedSweep, Plan, Taken
@@ -100,19 +101,21 @@ def _title(history: History, words: Words) -> Title:
 def found_and_left(history: History, words: Words, *, short: bool = False) -> Cards | None:
     """The table as it was found and as it was left, drawn to the same scale.
 
-    ``short``: without what it means for the work.
+    ``short``: for one page, without what it means for the work and what it is reckoned from.
     """
     usable = history.state.usable_sweeps
     if not usable:
         return None
     largest = max(sweep.answer.tilt for sweep in usable)
     first = history.state.found or usable[0]
-    found = _card("As found", "found", first, largest, words, short=short)
+    sweeps = history.state.together_with(first)
+    found = _card("As found", "found", sweeps, largest, words, short=short)
     if history.state.found is usable[-1]:
         return Cards((found,), large=short)
     shim = "" if short else _shim_in(history, words)
     title = "As left" if history.finished else "Last sweep"
-    left = _card(title, "left", usable[-1], largest, words, short=short, shim=shim)
+    sweeps = history.state.same_table
+    left = _card(title, "left", sweeps, largest, words, short=short, shim=shim)
     return Cards((found, left), large=short)
 
 
@@ -125,16 +128,18 @@ def _shim_in(history: History, words: Words) -> str:
 def _card(
     title: str,
     name: str,
-    sweep: CompletedSweep,
+    together: Sequence[CompletedSweep],
     largest: float,
     words: Words,
     *,
     short: bool,
     shim: str = "",
 ) -> Card:
-    answer = sweep.answer
-    readings = {taken.station: words.called(taken.value) for taken in _first_round(sweep)}
+    """The readings of the last of these sweeps, and what all of them come to."""
+    answer = together[-1].answer
+    readings = {taken.station: words.called(taken.value) for taken in _first_round(together[-1])}
     facts = (
+        ("Reckoned from", "" if short else _made_of(together)),
         ("Front to back", words.front_to_back(answer)),
         ("Side to side", words.side_to_side(answer)),
         ("Tilt", words.tilt(answer)),
@@ -158,6 +163,15 @@ def _at_work(answer: Answer, words: Words) -> tuple[tuple[str, str], ...]:
         ("At the work", f"{under}{angle_text(lean)}, {rates_text(lean)}"),
         (f"A hole {depth} deep", exit_text(lean, inch, at_most=most is not None)),
     )
+
+
+def _made_of(sweeps: Sequence[CompletedSweep]) -> str:
+    """What an answer is reckoned from, where that is more than the readings drawn beside it."""
+    numbers = [str(sweep.number) for sweep in sweeps]
+    many = len(numbers) > 1
+    from_all = f"sweeps {', '.join(numbers[:-1])} and {numbers[-1]}" if many else "this sweep"
+    between = " and readings between" if any(sweep.corners for sweep in sweeps) else ""
+    return f"{from_all}{between}" if many or between else ""
 
 
 def _first_round(sweep: CompletedSweep) -> tuple[Taken, ...]:
@@ -206,10 +220,13 @@ def _sweep_by_sweep(history: History, words: Words) -> Part | None:
     if all(sweep.usable for sweep in history.sweeps):
         head, rows = head[:-1], tuple(row[:-1] for row in rows)
     grid = Grid(head, rows, frozenset(range(1, 10)))
+    together = any(len(history.state.together_with(sweep)) > 1 for sweep in usable)
     note = Paragraph(
         f"All in {words.unit}. {what_reads(words)} Differences are over the sweep diameter, "
-        "after taking out the drift of the dial. Off plane: front + back − right − left, which is "
-        "zero for a flat table however it tilts.",
+        "after taking out the drift of the dial. "
+        f"{'Sweeps between which nothing was moved count together. ' if together else ''}"
+        f"{'Readings between the stations count, too. ' if any(s.corners for s in usable) else ''}"
+        "Off plane: front + back − right − left, which is zero for a flat table however it tilts.",
         small=True,
     )
     chart = (Chart(sweeps_chart(usable[-MOST_SWEEPS:], words), sweeps_key()),) if usable else ()
