@@ -51,6 +51,8 @@ def test_views_are_drawn_and_strokes_are_told() -> None:
     paper = _Paper()
     with create_pipe_input() as keys, Screen(strokes.put, source=keys, output=paper) as screen:
         screen.show(SWEEP)
+        # Nobody listens yet.
+        paper.until("TYPED WORDS AND KEYPAD")
         paper.until("FRONT")
         screen.update(level_db=-10.0, speaking=False)
         paper.until("▮")

@@ -125,7 +125,8 @@ class Screen:
         self._beat_at: float | None = None
         self._decoder = KeyDecoder()
         self._view: View | None = None
-        self._moment = Moment()
+        # Nobody is said to listen before that is known.
+        self._moment = Moment(hears=False)
         self._drawn_level: float | None = None
         self._drawn_size: Size | None = None
         self._output = output
