@@ -19,7 +19,7 @@ from assistant.dialogue.procedures.sweep import Sweeping
 from assistant.dialogue.procedures.tap import Tap
 from assistant.dialogue.questions import offer_now
 from assistant.dialogue.state import AskCommand
-from grammar.meaning import Command
+from grammar.meaning import Command, Unclear
 from tests.dialogue.typed import WAY_TO, TypedJob, quiet
 
 ASKED_AS_HANDS_WOULD: tuple[Phase, ...] = (*Safety, SetUp.SETUP, Spindle.SPINDLE, Close.DECIDE)
@@ -172,7 +172,9 @@ def test_whoever_answers_by_key_is_asked_for_a_key() -> None:
     job = TypedJob.at(SetUp.SETUP)
     assert job.press("enter") == "Lock table, column and quill. Then Enter."
     assert "yes" in offer_now(job.state).instead
-    job.hear("", Command("yes"), outcome="talk")
+    for noise in ("talk", "reject"):
+        job.hear("", Unclear(""), outcome=noise)
+        assert job.state.by == "keypad"
     assert job.press("enter").endswith("Dial to zero at the back. Then Enter.")
     assert job.say("disregard") == "Lock table, column and quill. Say locked."
     job.press("enter")
