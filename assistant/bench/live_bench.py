@@ -21,11 +21,11 @@ from assistant.bench.timekeeping import ClockWatch, now
 from assistant.bench.tuning import tuned
 from assistant.bench.wishes import Surroundings, Wishes
 from assistant.devices.ears.hearing import Ears, Recogniser, Utterance, heard_event
-from assistant.devices.ears.listener import Listener
+from assistant.devices.ears.listener import LONGEST_TALK_S, Listener
 from assistant.devices.ears.verify import verify
 from assistant.devices.faults import DeviceFault
 from assistant.devices.keys.bounce import Bounce
-from assistant.devices.keys.held_key import HeldKey
+from assistant.devices.keys.held_key import TALK, HeldKey
 from assistant.devices.keys.keypad import EndOfInput, Interrupt, Key, Line, Stroke, Talk
 from assistant.devices.screen.terminal import Screen
 from assistant.devices.screen.terminal_colours import terminal_colours
@@ -113,6 +113,7 @@ class LiveBench:
         self._listener: Listener | None = None
         self._bounce = Bounce()
         self._held_key = HeldKey(self.pressed)
+        self._held_talk = HeldKey(lambda _: self._push_to_talk(), longest_s=LONGEST_TALK_S)
         self._lost: set[Device] = set()
         self._microphone: Microphone | None = None
         self._keeps_audio = wishes.keep_audio
@@ -255,7 +256,7 @@ class LiveBench:
             case Line(text=text):
                 self.line(text)
             case Talk():
-                self._push_to_talk()
+                self._held_talk.pressed(TALK)
             case Interrupt() | EndOfInput():
                 self.end()
             case _:

@@ -143,8 +143,8 @@ def _keys() -> Part:
             tables.keys(),
             Paragraph(
                 "The talk key is for the worst noise: press it (or the space bar of the "
-                "terminal), call, press it again. What was said between is taken as one call, "
-                "six seconds at most."
+                "terminal), call, press it again. The space bar can be held down instead. What "
+                "was said between is taken as one call, six seconds at most."
             ),
         ),
     )

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from assistant.devices.keys.held_key import REPEAT_S, HeldKey
-from assistant.devices.keys.keypad import Key, Line
+from assistant.devices.keys.held_key import LET_GO_S, REPEAT_S, TALK, HeldKey
+from assistant.devices.keys.keypad import Key, Line, Talk
 from assistant.dialogue.messages import Heard, KeyPressed
 from tests.devices.sound_stand_in import Clock
 from tests.devices.stand_in_bench import StandInBench
@@ -105,6 +105,54 @@ def test_digits_and_chords_are_as_fast_as_fingers_are() -> None:
     terminal.send("1", 0.0, 0.05, 0.4)
     terminal.send("/", 1.0, 1.0)
     assert terminal.told == [("1", 0.0), ("1", 0.05), ("1", 0.4), ("/", 1.0), ("/", 1.0)]
+
+
+@pytest.mark.parametrize(("delay_s", "a_second"), [(0.25, 10.9), (1.0, 30.0), (0.66, 25.0)])
+@pytest.mark.parametrize("length_s", [2.0, 5.0])
+def test_the_talk_key_held_down_lasts_from_its_press_until_it_is_let_go(
+    delay_s: float, a_second: float, length_s: float
+) -> None:
+    terminal = Terminal()
+    sent = held(delay_s, a_second, length_s)
+    terminal.send(TALK, *sent)
+    assert terminal.keys() == f"{TALK} {TALK}"
+    assert [at for _, at in terminal.told] == [0.0, round(sent[-1] + LET_GO_S, 3)]
+
+
+def test_the_talk_key_held_for_longer_than_a_call_lasts_is_over_by_then() -> None:
+    terminal = Terminal()
+    terminal.held_key = HeldKey(terminal._told, terminal.clock, terminal._later, longest_s=6.0)
+    terminal.send(TALK, *held(0.25, 30.0, 8.0))
+    assert terminal.keys() == TALK
+
+
+def test_the_talk_key_pressed_before_and_after_a_call_counts_twice() -> None:
+    terminal = Terminal()
+    terminal.send(TALK, 0.0, 0.9, 10.0, 13.0)
+    assert terminal.keys() == " ".join([TALK] * 4)
+    assert [at for _, at in terminal.told] == [0.0, 0.9 + REPEAT_S, 10.0, 13.0]
+
+
+def test_the_space_bar_held_down_at_the_bench_is_one_call(tmp_path: Path) -> None:
+    stand_in = StandInBench(tmp_path)
+    presses = 0
+    with stand_in.running():
+        bench = stand_in.bench
+        push = bench._push_to_talk
+
+        def counted() -> None:
+            nonlocal presses
+            presses += 1
+            push()
+
+        bench._push_to_talk = counted  # type: ignore[method-assign]
+        bench.stroke(Talk())
+        time.sleep(0.3)
+        for _ in range(10):
+            bench.stroke(Talk())
+            time.sleep(0.03)
+        time.sleep(3 * LET_GO_S)
+    assert presses == 2
 
 
 def _keys(stand_in: StandInBench) -> int:
