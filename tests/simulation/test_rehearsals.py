@@ -29,6 +29,8 @@ from tests.grammar.languages import sample
 from tests.simulation.text_carrier import TextCarrier
 
 MACHINES = range(1, 25)
+FEWER = range(1, 13)
+"""Metric machines are drawn from the same distributions, in other counts."""
 
 
 class Garbler:
@@ -60,10 +62,10 @@ def _square(bench: Bench, played: Rehearsal) -> bool:
     return bench.tilt <= tolerance_counts(played.state.profile)
 
 
-@pytest.mark.parametrize("system", ["thou", "mm"])
-def test_machines_end_square_or_say_why_not(system: System) -> None:
+@pytest.mark.parametrize(("system", "machines"), [("thou", MACHINES), ("mm", FEWER)])
+def test_machines_end_square_or_say_why_not(system: System, machines: Sequence[int]) -> None:
     square = claimed_falsely = 0
-    for seed in MACHINES:
+    for seed in machines:
         bench, played = _play(seed, system)
         assert played.tally.ended == "", f"seed {seed}"
         assert played.state.phase is Close.CLOSED
@@ -73,7 +75,7 @@ def test_machines_end_square_or_say_why_not(system: System) -> None:
         assert left is not None
         claimed_falsely += left.verdict == "within" and not _square(bench, played)
         square += _square(bench, played)
-    assert square >= len(MACHINES) - 1
+    assert square >= len(machines) - 1
     # The guard band allows one in twenty of those that come to lie at its edge.
     assert claimed_falsely <= 1
 
@@ -133,7 +135,7 @@ def test_one_in_ten_misheard_seldom_leaves_anything_wrong() -> None:
 
 
 def test_events_of_a_job_give_its_state_again() -> None:
-    for seed in range(1, 11):
+    for seed in range(1, 6):
         _, played = _play(seed, garbled=0.03)
         assert fold(played.events) == played.state
 
