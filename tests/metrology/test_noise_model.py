@@ -325,6 +325,14 @@ def test_three_stations_always_fit() -> None:
     assert not misfit_of([Swept((0.0, 120.0, 240.0), (1.0, 5.0, -3.0))]).beyond(0.1, inf)
 
 
+def test_a_saddle_weighs_more_in_a_sweep_that_was_closed() -> None:
+    """Derived: B + F - R - L has a variance of 4. Less an even drift it is F - R - L and half of
+    both readings at the back, the first and the closing one: 3.5."""
+    saddle, even = (1.0, -1.0, 1.0, -1.0), (0.0, 0.25, 0.5, 0.75)
+    assert misfit_of([Swept(FOUR, saddle)]).square == pytest.approx(16 / 4)
+    assert misfit_of([Swept(FOUR, saddle, even)]).square == pytest.approx(16 / 3.5)
+
+
 # -- what grows with the tilt --
 
 

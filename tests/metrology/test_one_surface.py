@@ -5,6 +5,7 @@ from math import cos, exp, inf, log, radians, sin, sqrt
 
 import numpy as np
 import pytest
+import scipy.optimize
 
 from assistant.metrology import one_surface
 from assistant.metrology.evidence import Swept, correction_of
@@ -75,6 +76,19 @@ def test_the_same_spots_again_gain_nothing_of_the_surface_and_spots_between_do()
     between = shares_of_more([_leg(FOUR), _leg(BETWEEN)], TEN_INCHES, 0.1)
     # By more than half: what eight spots average comes nearer to the whole circle.
     assert 0.33 * one.surface[0, 0] < between.surface[0, 0] < 0.5 * one.surface[0, 0]
+
+
+@pytest.mark.parametrize("redrawn", [0.05, 0.5, 0.95])
+def test_spots_are_weighed_by_how_much_of_a_reading_is_redrawn(redrawn: float) -> None:
+    """Generalised least squares by its textbook formula (Aitken 1935, from memory)."""
+    legs = [_leg(at, closed=False) for at in (FOUR, FOUR, BETWEEN)]
+    surface, reading = covariances_of(legs, TEN_INCHES, LENGTHS_MM[1])
+    inverse = np.linalg.inv((1 - redrawn) * surface + redrawn * reading)
+    design = one_surface.design_of(legs)
+    two = (np.linalg.inv(design.T @ inverse @ design) @ design.T @ inverse)[:2]
+    found = shares_of_more(legs, TEN_INCHES, redrawn)
+    assert found.surface == pytest.approx(two @ surface @ two.T, rel=1e-6)
+    assert found.reading == pytest.approx(two @ reading @ two.T, rel=1e-6)
 
 
 def _told_on(heights: list[tuple[float, ...]], step: float = 11.459) -> list[Leg]:
@@ -271,3 +285,21 @@ def test_three_stations_leave_the_scatter_as_it_was_known(dof: float) -> None:
     fit = joint([leg], None, Scatter(0.7, dof, "remembered"), 0.01)
     assert sqrt(fit.surface**2 + fit.reading**2) == pytest.approx(0.7, rel=0.06)
     assert fit.dof == pytest.approx(dof, rel=0.25)
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("share", [0.5, 0.05])
+def test_where_a_mixture_has_come_down_to_a_share_against_a_root_finder(
+    seed: int, share: float
+) -> None:
+    """scipy's Brent by brackets; scatters that differ a thousandfold, weights as uneven."""
+    random = np.random.default_rng(seed)
+    weights = random.dirichlet(np.full(40, 0.1 + seed))
+    rate = 10.0 ** random.uniform(-3.0, 3.0, 40)
+
+    def beyond(square: float) -> float:
+        return float(weights @ np.exp(-rate * square)) - share
+
+    expected = scipy.optimize.brentq(beyond, 0.0, -log(share) / rate.min(), xtol=1e-300, rtol=1e-14)
+    found = one_surface._square_beyond(weights, rate, share)
+    assert found == pytest.approx(expected, rel=1e-12)
