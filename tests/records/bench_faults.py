@@ -279,7 +279,7 @@ def _missing_at_start(folder: Path) -> str:
     object.__setattr__(stand_in.bench._around, "library", none)
     with stand_in.running():
         stand_in.effects.clear()
-        stand_in.until_lost("microphone")
+        stand_in.until_lost("speaker")
     read = [line.removeprefix("sweepsay: ") for line in stand_in.err.getvalue().splitlines()]
     return " / ".join([*read, *(f'"{text}"' for text in stand_in.said)])
 
