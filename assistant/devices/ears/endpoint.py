@@ -131,8 +131,13 @@ _FULL_DB = 90.3
 _LOUDEST = 16_000.0
 """No chunk is raised further than to this peak, in units of sample value."""
 
-_FALL_DB = 1.0
-"""By how much in each chunk a peak is forgotten: 31 dB in a second."""
+_FALL_DB = 0.25
+"""By how much in each chunk a peak is forgotten: 8 dB in a second.
+
+At 31 dB in a second the room after a loud voice is raised with it: of 229 calls of people in quiet
+99 were accepted right, one wrong and 5 cut in two; 102, none and 3 at this, 104, none and 3 where
+nothing is raised.
+"""
 
 _FLOOR_POWER = 1.0
 """Power of digital silence: one unit of sample value."""
