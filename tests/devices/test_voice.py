@@ -11,7 +11,7 @@ import pytest
 
 from assistant.devices.faults import DeviceFault
 from assistant.devices.voice import synthesis as voice_module
-from assistant.devices.voice.espeak import LONGEST_DATA_PATH, short_path
+from assistant.devices.voice.espeak import LONGEST_DATA_PATH, Espeak, short_path
 from assistant.devices.voice.speech_engine import Speech, VoiceSettings, trimmed
 from assistant.devices.voice.synthesis import Voice, clean, sentences
 
@@ -244,3 +244,20 @@ def test_a_long_list_is_spoken_in_breaths() -> None:
     assert " ".join(sentences(said)) == said
     whole = "Bar in tight, key out, dial preloaded."
     assert sentences(whole) == [whole]
+
+
+def test_two_that_use_the_library_keep_their_voices_apart() -> None:
+    quick, slow = VoiceSettings("en-us+f3", 200), VoiceSettings("en-us+f3", 100)
+
+    def length(engine: Espeak, settings: VoiceSettings) -> int:
+        return len(engine.synthesise("two thou", settings).samples)
+
+    one = Espeak()
+    alone = length(one, quick)
+    other = Espeak()
+    assert length(one, quick) == pytest.approx(alone, rel=0.05)
+    assert length(other, slow) > 1.3 * alone
+    assert length(one, quick) == pytest.approx(alone, rel=0.05)
+    spoken = other.phonemes("two thou")
+    assert length(one, quick) == pytest.approx(alone, rel=0.05)
+    assert other.phonemes("two thou") == spoken

@@ -14,7 +14,7 @@ import os
 import tempfile
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -42,7 +42,13 @@ _PUNCTUATION_NONE = 0
 
 
 class Espeak:
-    """The library, started. Raises ``DeviceFault`` when it or its data are missing."""
+    """The library, started. Raises ``DeviceFault`` when it or its data are missing.
+
+    The library has one voice and gives its sound to one taker, whoever else uses it.
+    """
+
+    _holder: ClassVar["Espeak | None"] = None
+    """Whose voice and whose taker the library has."""
 
     def __init__(self) -> None:
         data = _preload()
@@ -59,17 +65,17 @@ class Espeak:
                 _DO_NOT_EXIT,
             )
         )
+        Espeak._holder = None  # Begun once more, it has forgotten whose voice it had.
         if self._rate <= 0:
             raise DeviceFault("voice", "espeak-ng does not start with its data", NO_VOICE)
         self._pieces: list[bytes] = []
         self._until = 0.0
         self._settings: VoiceSettings | None = None
         self._plain = False
-        # The library keeps what it is given, so it must outlive this object.
-        library.SetSynthCallback(self._take)
 
     def synthesise(self, text: str, settings: VoiceSettings) -> Speech:
         """Speak a text. Raises ``DeviceFault`` when there is no such voice or no end."""
+        self._hold()
         if settings != self._settings:
             self._apply(settings)
         self._pieces.clear()
@@ -87,6 +93,7 @@ class Espeak:
 
         By ``espeak_TextToPhonemes`` of speak_lib.h: text in UTF-8 (1), phonemes as IPA (2).
         """
+        self._hold()
         library = self._library
         if self._settings is not None or not self._plain:
             # Phonemes are those of the voice that is set.
@@ -100,6 +107,14 @@ class Espeak:
         while rest.value:
             spoken.append((translate(ctypes.byref(rest), 1, 2) or b"").decode("utf-8").strip())
         return " ".join(part for part in spoken if part)
+
+    def _hold(self) -> None:
+        """Take the library from another that used it: its voice is not this one's."""
+        if Espeak._holder is not self:
+            # The library keeps what it is given, so it must outlive this object.
+            self._library.SetSynthCallback(self._take)
+            self._settings, self._plain = None, False
+            Espeak._holder = self
 
     def _take(self, samples: Any, count: int, _events: object) -> int:
         """Keep what is spoken; a one tells the library to stop."""
