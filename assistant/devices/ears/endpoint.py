@@ -182,7 +182,7 @@ class Endpointer:
         self._others: deque[tuple[int, float]] = deque(maxlen=_OTHERS_CHUNKS)
         self._last: list[float] = []
         self._peak = 1.0
-        self._ended = -_OTHERS_CHUNKS
+        self._ended = float("-inf")
 
     @property
     def noise_db(self) -> float:
